@@ -1,0 +1,80 @@
+"""What the doctor says of a machine, healthy or not."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from fejoint import doctor, probes, system_libraries
+
+STANDALONE = [system_libraries.__file__, probes.__file__]
+
+
+@pytest.mark.parametrize("probe", ["mesh", "superlu", "curves", "render"])
+def test_this_machine_can(probe):
+    fine, detail = probes.run_probe(probe)
+    assert fine, detail
+
+
+def test_a_crash_is_named_not_shared(monkeypatch, tmp_path):
+    crash = tmp_path / "crash.py"
+    crash.write_text("import os, signal\nos.kill(os.getpid(), signal.SIGSEGV)\n")
+    monkeypatch.setattr(probes, "__file__", str(crash))
+    assert probes.run_probe("render") == (False, "the process died of SIGSEGV")
+
+
+def test_a_missing_library_gets_the_line_that_installs_it(monkeypatch):
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ("libGLU.so.1", "libXft.so.2"))
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "libGLU.so.1: cannot open"))
+    monkeypatch.setattr(system_libraries.shutil, "which", lambda name: name == "apt-get")
+    findings = doctor.examine()
+    assert not doctor.healthy(findings)
+    mesher = next(finding for finding in findings if "gmsh" in finding.what)
+    assert mesher.mend == "sudo apt-get install -y libglu1-mesa libxft2"
+    assert "mend: sudo apt-get" in str(mesher)
+
+
+def test_pictures_and_the_fast_solver_are_not_needed(monkeypatch):
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
+    monkeypatch.setattr(
+        doctor, "run_probe", lambda name: (name in ("mesh", "superlu", "curves"), "as told")
+    )
+    findings = doctor.examine()
+    assert doctor.healthy(findings)
+    assert any("plain triangle plots" in finding.detail for finding in findings)
+
+
+@pytest.mark.parametrize(
+    ("manager", "line"),
+    [
+        ("apt-get", "sudo apt-get install -y libgl1"),
+        ("dnf", "sudo dnf install -y 'libGL.so.1()(64bit)'"),
+        ("zypper", "sudo zypper install -y --capability 'libGL.so.1()(64bit)'"),
+        ("pacman", "sudo pacman -S --needed libglvnd"),
+        ("none", "install, with your system's package manager, what holds: libGL.so.1"),
+    ],
+)
+def test_install_line_speaks_the_systems_language(monkeypatch, manager, line):
+    monkeypatch.setattr(system_libraries.shutil, "which", lambda name: name == manager)
+    assert system_libraries.install_line(["libGL.so.1"]) == line
+
+
+@pytest.mark.parametrize("path", STANDALONE, ids=lambda path: Path(path).stem)
+def test_runs_before_the_package_is_installed(path):
+    # -S -E: the standard library and nothing else.
+    arguments = [] if path == system_libraries.__file__ else ["nothing"]
+    done = subprocess.run(
+        [sys.executable, "-S", "-E", "-P", path, *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0 if not arguments else "KeyError: 'nothing'" in done.stderr
+
+
+def test_the_browser_can_be_chosen(monkeypatch):
+    monkeypatch.setenv("FEJOINT_CHROMIUM", sys.executable)
+    assert doctor.find_browser() == sys.executable
