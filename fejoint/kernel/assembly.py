@@ -1,0 +1,256 @@
+"""From terms to one sparse system: fixed pattern, precomputed slots, multipliers, fixed unknowns.
+
+A *term* is a part of the mechanics (a body, a contact, a bearing) that answers forces, tangent
+entries and a new state for the unknowns z. The *system* adds the terms up and borders them with the
+drive: for a weight vector c the mean displacement c.z is held at a travel U by a multiplier, which
+is the load. Newton sees
+
+    [ K   -c ] [dz]     [ f(z) - load c ]
+    [ -c'  0 ] [dl] = - [ U - c.z       ]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """A term's answer.
+
+    Attributes
+    ----------
+    dofs, forces : (k,) arrays
+        Where the forces act, and the forces; repeated dofs add up. N.
+    entries : (m,) array or None
+        Tangent entries in the order of the term's `blocks`, N/mm.
+    state : Any
+        The term's state at the end of the step, not committed.
+    stored : float
+        Energy stored, N mm.
+    lost : float
+        Energy turned into heat during the step (friction), N mm.
+    """
+
+    dofs: Ints
+    forces: Floats
+    entries: Floats | None
+    state: Any
+    stored: float = 0.0
+    lost: float = 0.0
+
+
+class Term(Protocol):
+    """What the system asks of every part of the mechanics."""
+
+    @property
+    def symmetric(self) -> bool:
+        """Whether the tangent is symmetric."""
+
+    def blocks(self) -> list[tuple[Ints, Ints]]:
+        """Rows and columns of the tangent entries, one pair of equal arrays a group."""
+
+    def initial_state(self) -> Any:
+        """Return the state before any load."""
+
+    def evaluate(self, z: Floats, state: Any, tangent: bool) -> Response:
+        """Return forces, tangent entries and the new state; commit nothing."""
+
+
+class PatternGrew(Exception):
+    """A term needs tangent entries that its last `blocks` did not have."""
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluation:
+    """The whole system at one z.
+
+    Attributes
+    ----------
+    residual : (n_unknowns,) array
+        Out-of-balance of the free unknowns and multipliers.
+    matrix : csr_array or None
+        Tangent of the free unknowns and multipliers (upper triangle when symmetric).
+    internal : (n_dofs,) array
+        Forces of all terms, reactions at fixed dofs included, N.
+    states : tuple
+        New state of every term.
+    stored, lost : float
+        Energies of all terms, N mm.
+    """
+
+    residual: Floats
+    matrix: csr_array | None
+    internal: Floats
+    states: tuple[Any, ...]
+    stored: float
+    lost: float
+
+
+@dataclass(eq=False)
+class System:
+    """Terms over common unknowns, with fixed dofs, a drive and mean constraints.
+
+    Parameters
+    ----------
+    n_dofs : int
+        Number of displacement unknowns.
+    terms : sequence of Term
+    drive : (n_dofs,) array
+        Weights c of the driven mean displacement; the load acts along them.
+    carried : (n_dofs,) array
+        Displacements of a rigid unit motion of what the drive holds (drive . carried = 1); the
+        first guess of a path's first step.
+    fixed : (k,) array
+        Dofs held at zero.
+    guides : sequence of (n_dofs,) arrays
+        Further weights whose mean displacement is held at zero.
+    """
+
+    n_dofs: int
+    terms: Sequence[Term]
+    drive: Floats
+    carried: Floats
+    fixed: Ints
+    guides: Sequence[Floats] = ()
+    _pattern: _Pattern | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self.symmetric = all(term.symmetric for term in self.terms)
+        self.free = np.setdiff1d(np.arange(self.n_dofs), self.fixed)
+        self._constraints = np.array([self.drive, *self.guides])
+
+    @property
+    def n_multipliers(self) -> int:
+        """Multipliers: the load first, then one a guide."""
+        return len(self._constraints)
+
+    @property
+    def n_unknowns(self) -> int:
+        """Free dofs and multipliers."""
+        return len(self.free) + self.n_multipliers
+
+    def initial_states(self) -> tuple[Any, ...]:
+        """Return the terms' states before any load."""
+        return tuple(term.initial_state() for term in self.terms)
+
+    def evaluate(
+        self,
+        z: Floats,
+        multipliers: Floats,
+        travel: float,
+        states: tuple[Any, ...],
+        tangent: bool = True,
+    ) -> Evaluation:
+        """Evaluate residual and, if asked, tangent.
+
+        Parameters
+        ----------
+        z : (n_dofs,) array
+            Displacements, mm.
+        multipliers : (n_multipliers,) array
+            Load, then the guides' forces, N.
+        travel : float
+            Value the driven mean displacement is held at, mm.
+        states : tuple
+            The terms' states at the start of the step.
+        tangent : bool
+        """
+        answers = []
+        for k, (term, state) in enumerate(zip(self.terms, states, strict=True)):
+            try:
+                answers.append(term.evaluate(z, state, tangent))
+            except PatternGrew:
+                self._pattern = None
+                self._rebuild()
+                answers.append(self.terms[k].evaluate(z, state, tangent))
+        internal = np.zeros(self.n_dofs)
+        for r in answers:
+            internal += np.bincount(r.dofs, r.forces, self.n_dofs)
+        constraints = self._constraints
+        out = internal - multipliers @ constraints
+        held = np.zeros(self.n_multipliers)
+        held[0] = travel
+        residual = np.concatenate([out[self.free], held - constraints @ z])
+        matrix = None
+        if tangent:
+            entries = [r.entries for r in answers if r.entries is not None]
+            matrix = self._rebuild().matrix(np.concatenate(entries))
+        return Evaluation(
+            residual,
+            matrix,
+            internal,
+            tuple(r.state for r in answers),
+            sum(r.stored for r in answers),
+            sum(r.lost for r in answers),
+        )
+
+    def _rebuild(self) -> _Pattern:
+        if self._pattern is None:
+            self._pattern = _Pattern.of(self)
+        return self._pattern
+
+
+@dataclass(frozen=True, eq=False)
+class _Pattern:
+    """Where every tangent entry goes in the matrix's data array."""
+
+    indptr: Ints
+    indices: Ints
+    size: int
+    used: Ints
+    gather: csr_array
+    border: Floats
+
+    @classmethod
+    def of(cls, system: System) -> _Pattern:
+        number = np.full(system.n_dofs, -1, np.int64)
+        number[system.free] = np.arange(len(system.free))
+        n, k = system.n_unknowns, system.n_multipliers
+        blocks = [b for term in system.terms for b in term.blocks()]
+        rows = number[np.concatenate([r for r, _ in blocks])]
+        columns = number[np.concatenate([c for _, c in blocks])]
+        keep = (rows >= 0) & (columns >= 0)
+        if system.symmetric:
+            keep &= rows <= columns
+        used = np.flatnonzero(keep)
+        keys = rows[used] * n + columns[used]
+        # the border, and the whole diagonal, which pivoting solvers want present
+        c = system._constraints[:, system.free]
+        which, dof = np.nonzero(c)
+        value = -c[which, dof]
+        last = which + n - k
+        extra, extra_value = [dof * n + last, np.arange(n) * (n + 1)], [value, np.zeros(n)]
+        if not system.symmetric:
+            extra.append(last * n + dof)
+            extra_value.append(value)
+        extra_keys, values = np.concatenate(extra), np.concatenate(extra_value)
+        every = np.unique(np.concatenate([keys, extra_keys]))
+        slots = np.searchsorted(every, keys)
+        border = np.zeros(len(every))
+        border[np.searchsorted(every, extra_keys)] += values
+        indptr = np.searchsorted(every, np.arange(n + 1) * n).astype(np.int32)
+        # a sparse row-sum is quicker than bincount and keeps the order of summation fixed
+        order = np.argsort(slots, kind="stable")
+        starts = np.searchsorted(slots[order], np.arange(len(every) + 1))
+        gather = csr_array(
+            (np.ones(len(used)), used[order].astype(np.int32), starts.astype(np.int32)),
+            shape=(len(every), len(rows)),
+        )
+        return cls(indptr, (every % n).astype(np.int32), n, used, gather, border)
+
+    def matrix(self, entries: Floats) -> csr_array:
+        """Return the matrix for the terms' entries."""
+        data = self.gather @ entries + self.border
+        matrix = csr_array((self.size, self.size))
+        matrix.data, matrix.indices, matrix.indptr = data, self.indices, self.indptr
+        return matrix

@@ -1,0 +1,176 @@
+"""Bodies of 6-node triangles: internal forces and tangent blocks of a metal part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from skfem import CellBasis, ElementTriP2, MeshTri2
+
+from fejoint.kernel.assembly import Response
+from fejoint.kernel.kinematics import MetalState, PointResponse, respond
+from fejoint.kernel.plasticity import Metal
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+QUADRATURE_ORDER = 2
+
+
+@dataclass(frozen=True, eq=False)
+class Quadrature:
+    """Shape functions of 6-node triangles at their integration points.
+
+    Attributes
+    ----------
+    values : (6, n_quadrature) array
+        Shape functions.
+    gradients : (n_elements, n_quadrature, 6, 2) array
+        Their gradients by the reference coordinates, 1/mm.
+    areas : (n_elements, n_quadrature) array
+        Integration weights times the Jacobian, mm2.
+    points : (n_elements, n_quadrature, 2) array
+        Reference coordinates of the integration points, mm.
+    """
+
+    values: Floats
+    gradients: Floats
+    areas: Floats
+    points: Floats
+
+    @classmethod
+    def of(cls, points: Floats, triangles: Ints) -> Quadrature:
+        """Evaluate on nodes `points` (n, 2) and connectivity `triangles` (n_elements, 6)."""
+        basis = CellBasis(
+            MeshTri2(points.T, triangles.T), ElementTriP2(), intorder=QUADRATURE_ORDER
+        )
+        gradients = np.stack([basis.basis[a][0].grad for a in range(6)])  # (6, 2, e, q)
+        values = np.stack([np.asarray(basis.basis[a][0])[0] for a in range(6)])
+        where = np.einsum("aq,eai->eqi", values, points[triangles])
+        return cls(values, np.ascontiguousarray(gradients.transpose(2, 3, 0, 1)), basis.dx, where)
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """A metal body in plane stress.
+
+    Attributes
+    ----------
+    metal : Metal
+    dofs : (n_elements, 12) array
+        Unknowns of each element: node by node, x then y.
+    quadrature : Quadrature
+    thickness : float or (n_elements, n_quadrature) array
+        Out-of-plane thickness, mm.
+    large_strain : bool
+    """
+
+    metal: Metal
+    dofs: Ints
+    quadrature: Quadrature
+    thickness: float | Floats = 1.0
+    large_strain: bool = True
+    symmetric: bool = True
+
+    @cached_property
+    def volumes(self) -> Floats:
+        """Reference volume of every integration point, (n_elements, n_quadrature), mm3."""
+        return self.quadrature.areas * self.thickness
+
+    @property
+    def n_points(self) -> int:
+        """Number of integration points."""
+        return int(self.quadrature.areas.size)
+
+    def blocks(self) -> list[tuple[Ints, Ints]]:
+        """Rows and columns of the tangent's entries, in the order `evaluate` gives them."""
+        m = len(self.dofs)
+        shape = (m, 6, 2, 2, 6)  # node, component, component, node
+        node_dofs = self.dofs.reshape(m, 6, 2)
+        rows = np.broadcast_to(node_dofs[:, :, :, None, None], shape)
+        columns = np.broadcast_to(
+            node_dofs.transpose(0, 2, 1)[:, None, None, :, :], shape
+        )
+        return [(rows.reshape(-1), columns.reshape(-1))]
+
+    def initial_state(self) -> MetalState:
+        """Return the state before any load."""
+        return MetalState.virgin(self.n_points)
+
+    def gradient(self, z: Floats) -> Floats:
+        """Displacement gradient at the integration points, (4, n_points): xx, xy, yx, yy."""
+        m, q = self.quadrature.areas.shape
+        moves = z[self.dofs].reshape(m, 6, 2).transpose(0, 2, 1)
+        by_point = moves @ self._stacked  # (m, 2, 2 q)
+        return np.ascontiguousarray(
+            by_point.reshape(m, 2, 2, q).transpose(1, 2, 0, 3)
+        ).reshape(4, m * q)
+
+    @cached_property
+    def _stacked(self) -> Floats:
+        """Gradients as (n_elements, 6, 2 n_quadrature) matrices, direction by direction."""
+        m, q = self.quadrature.areas.shape
+        return np.ascontiguousarray(
+            self.quadrature.gradients.transpose(0, 2, 3, 1).reshape(m, 6, 2 * q)
+        )
+
+    def point_response(self, z: Floats, state: MetalState) -> PointResponse:
+        """Return stress and strain answers at the integration points."""
+        return respond(self.metal, self.gradient(z), state, self.large_strain)
+
+    def evaluate(self, z: Floats, state: MetalState, tangent: bool) -> Response:
+        """Return internal forces and, if asked, the tangent's entries.
+
+        The virtual work is the integral of stress times the spatial gradient of the virtual
+        displacement over the reference volume.
+        """
+        answer = self.point_response(z, state)
+        m, q = self.quadrature.areas.shape
+        w = self.volumes.reshape(-1)
+        sxx, syy, sxy = answer.stress * w
+        spatial = self._spatial_gradients(answer.inverse)  # two (m, q, 6)
+        gx, gy = spatial
+        stress = np.stack([np.stack([sxx, sxy]), np.stack([sxy, syy])])  # (i, p, m q)
+        force = np.empty((m, 6, 2))
+        for i in range(2):
+            sp, sq = stress[i].reshape(2, m, q, 1)
+            force[:, :, i] = (gx * sp + gy * sq).sum(axis=1)
+        energy = float(answer.elastic_energy @ w)
+        entries = self._stiffness(gx, gy, answer, w, stress) if tangent else None
+        return Response(self.dofs.reshape(-1), force.reshape(-1), entries, answer.state, energy)
+
+    def _spatial_gradients(self, inverse: Floats | None) -> tuple[Floats, Floats]:
+        gx, gy = self.quadrature.gradients[..., 0], self.quadrature.gradients[..., 1]
+        if inverse is None:
+            return gx, gy
+        m, q = self.quadrature.areas.shape
+        ixx, ixy, iyx, iyy = inverse.reshape(4, m, q, 1)
+        return gx * ixx + gy * iyx, gx * ixy + gy * iyy
+
+    def _stiffness(
+        self, gx: Floats, gy: Floats, answer: PointResponse, w: Floats, stress: Floats
+    ) -> Floats:
+        """Element tangents, flattened (element, node, i, j, node) as `blocks` orders them."""
+        m, q = self.quadrature.areas.shape
+        c11, c22, c12, c13, c23, c33 = answer.moduli * w
+        voigt = [[c11, c12, c13], [c12, c22, c23], [c13, c23, c33]]
+        index = [[0, 2], [2, 1]]
+        # a[p, (i, j, l)] = c[ip, jl] + delta_ij stress[p, l]
+        a = np.empty((m * q, 2, 2, 2, 2))
+        for i in range(2):
+            for p in range(2):
+                for j in range(2):
+                    for k in range(2):
+                        part = voigt[index[i][p]][index[j][k]]
+                        if i == j and answer.inverse is not None:
+                            part = part + stress[p, k]
+                        a[:, p, i, j, k] = part
+        g = np.stack([gx, gy], axis=-1)  # (m, q, 6, 2)
+        half = (g @ a.reshape(m, q, 2, 8)).reshape(m, q, 24, 2)
+        turned = g.transpose(0, 1, 3, 2)
+        entries = half[:, 0] @ turned[:, 0]
+        for k in range(1, q):
+            entries += half[:, k] @ turned[:, k]
+        return entries.reshape(-1)

@@ -1,0 +1,271 @@
+"""Hardening curves: the yield stress as a function of the equivalent plastic strain.
+
+Every law is kept as one table of values and slopes, read by cubic Hermite interpolation on a
+grid that is even in asinh(strain / strain0). The kernel therefore knows one form only, smooth to
+its first derivative, and a law from a textbook, a tensile test or a free table costs the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+Floats = NDArray[np.float64]
+
+_CELLS = 400
+_STRAIN_SCALE = 1e-3
+_LAST_STRAIN = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Hardening:
+    """Yield stress against equivalent plastic strain, tabulated.
+
+    Attributes
+    ----------
+    strain : (n,) array
+        Equivalent plastic strain at the grid points, from 0.
+    stress : (n,) array
+        Yield stress (true, MPa) at the grid points.
+    slope : (n,) array
+        d(stress)/d(strain) at the grid points, MPa.
+    name : str
+        The law in words, with its numbers, for reports.
+    """
+
+    strain: Floats
+    stress: Floats
+    slope: Floats
+    name: str = "table"
+    _per_cell: float = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        step = np.arcsinh(self.strain[-1] / _STRAIN_SCALE) / (len(self.strain) - 1)
+        object.__setattr__(self, "_per_cell", 1.0 / step)
+
+    @property
+    def first_yield(self) -> float:
+        """Yield stress of the virgin metal, MPa."""
+        return float(self.stress[0])
+
+    def __call__(self, strain: Floats) -> tuple[Floats, Floats]:
+        """Return yield stress and hardening modulus.
+
+        Parameters
+        ----------
+        strain : array
+            Equivalent plastic strain, at least 0, any shape.
+
+        Returns
+        -------
+        stress, slope : arrays of the same shape
+            Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
+        """
+        cell = (np.arcsinh(strain / _STRAIN_SCALE) * self._per_cell).astype(np.intp)
+        np.clip(cell, 0, len(self.strain) - 2, out=cell)
+        left = self.strain[cell]
+        width = self.strain[cell + 1] - left
+        t = np.minimum((strain - left) / width, 1.0)
+        y0, y1 = self.stress[cell], self.stress[cell + 1]
+        m0, m1 = self.slope[cell] * width, self.slope[cell + 1] * width
+        c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
+        c3 = 2.0 * (y0 - y1) + m0 + m1
+        stress = y0 + t * (m0 + t * (c2 + t * c3))
+        slope = (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width
+        over = strain > self.strain[-1]
+        if np.any(over):
+            stress = np.where(over, y1 + self.slope[-1] * (strain - self.strain[-1]), stress)
+            slope = np.where(over, self.slope[-1], slope)
+        return stress, slope
+
+    def plastic_work(self, strain: Floats) -> Floats:
+        """Integral of the yield stress from 0 to `strain`, MPa (= N mm/mm3)."""
+        from scipy.interpolate import CubicHermiteSpline
+
+        work = CubicHermiteSpline(self.strain, self.stress, self.slope).antiderivative()
+        last = self.strain[-1]
+        inside = np.minimum(strain, last)
+        beyond = strain - inside
+        return np.asarray(
+            work(inside) + beyond * (self.stress[-1] + 0.5 * self.slope[-1] * beyond)
+        )
+
+    def scaled(self, factor: float) -> Hardening:
+        """Return the same curve with every stress times `factor`."""
+        return Hardening(
+            self.strain, self.stress * factor, self.slope * factor, f"{factor:.4g} x {self.name}"
+        )
+
+    @classmethod
+    def of(
+        cls, stress: Callable[[Floats], Floats], slope: Callable[[Floats], Floats], name: str
+    ) -> Hardening:
+        """Tabulate a law given by its value and derivative."""
+        grid = _grid()
+        return cls(
+            grid,
+            np.broadcast_to(np.asarray(stress(grid), float), grid.shape).copy(),
+            np.broadcast_to(np.asarray(slope(grid), float), grid.shape).copy(),
+            name,
+        )
+
+    @classmethod
+    def linear(cls, yield_stress: float, modulus: float = 0.0) -> Hardening:
+        """Return yield_stress + modulus * strain; modulus 0 is perfectly plastic."""
+        name = f"linear {yield_stress:g} + {modulus:g} eps MPa" if modulus else "perfectly plastic"
+        return cls.of(
+            lambda e: yield_stress + modulus * e, lambda e: np.full_like(e, modulus), name
+        )
+
+    @classmethod
+    def swift(cls, yield_stress: float, strain0: float, exponent: float) -> Hardening:
+        """Return yield_stress * (1 + strain/strain0)**exponent (Swift 1952)."""
+        return cls.of(
+            lambda e: yield_stress * (1.0 + e / strain0) ** exponent,
+            lambda e: yield_stress * exponent / strain0 * (1.0 + e / strain0) ** (exponent - 1.0),
+            f"Swift {yield_stress:.4g} (1 + eps/{strain0:.4g})^{exponent:.4g} MPa",
+        )
+
+    @classmethod
+    def voce(
+        cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0
+    ) -> Hardening:
+        """Return yield_stress + rise*(1 - exp(-rate*strain)) + modulus*strain (Voce 1948)."""
+        return cls.of(
+            lambda e: yield_stress + rise * -np.expm1(-rate * e) + modulus * e,
+            lambda e: rise * rate * np.exp(-rate * e) + modulus,
+            f"Voce {yield_stress:.4g} + {rise:.4g} (1 - exp(-{rate:.4g} eps))"
+            + (f" + {modulus:.4g} eps MPa" if modulus else " MPa"),
+        )
+
+    @classmethod
+    def ramberg_osgood(cls, rp02: float, exponent: float) -> Hardening:
+        """Return the law strain = 0.002 (stress/rp02)**exponent (Ramberg and Osgood 1943).
+
+        The law has no yield point. The plastic strain counted here starts where the law gives
+        1e-5, so the tabulated stress at 0 is rp02 * (1e-5/0.002)**(1/exponent).
+        """
+        start = 1e-5
+        power = 1.0 / exponent
+        return cls.of(
+            lambda e: rp02 * ((e + start) / 0.002) ** power,
+            lambda e: rp02 * power / 0.002 * ((e + start) / 0.002) ** (power - 1.0),
+            f"Ramberg-Osgood Rp0.2 {rp02:g} MPa, n {exponent:g}",
+        )
+
+    @classmethod
+    def table(cls, strain: Floats, stress: Floats) -> Hardening:
+        """Interpolate points of true stress against plastic strain, monotone (PCHIP).
+
+        Raises
+        ------
+        ValueError
+            If the strains do not rise from 0, or a stress is not positive.
+        """
+        from scipy.interpolate import PchipInterpolator
+
+        strain, stress = np.asarray(strain, float), np.asarray(stress, float)
+        if strain.ndim != 1 or strain.shape != stress.shape or len(strain) < 2:
+            raise ValueError("a hardening table needs two equal columns of at least 2 points")
+        if strain[0] != 0.0 or np.any(np.diff(strain) <= 0.0):
+            raise ValueError("the plastic strains of a hardening table must rise from 0")
+        if np.any(stress <= 0.0):
+            raise ValueError("the stresses of a hardening table must be positive")
+        curve = PchipInterpolator(strain, stress)
+        last = strain[-1]
+        end_slope = float(curve(last, 1))
+
+        def value(e: Floats) -> Floats:
+            return np.asarray(curve(np.minimum(e, last)) + end_slope * np.maximum(e - last, 0.0))
+
+        def slope(e: Floats) -> Floats:
+            return np.where(e < last, curve(np.minimum(e, last), 1), end_slope)
+
+        return cls.of(value, slope, f"table of {len(strain)} points")
+
+    @classmethod
+    def from_tensile(
+        cls, modulus: float, rp02: float, rm: float, ag: float, shape: str = "swift"
+    ) -> Hardening:
+        """Build a law through Rp0.2 and through the Considere point of Rm and Ag.
+
+        Parameters
+        ----------
+        modulus : float
+            Young's modulus, MPa.
+        rp02, rm : float
+            0.2 % proof stress and tensile strength (engineering), MPa.
+        ag : float
+            Plastic extension at maximum force (engineering, 0.1 is 10 %).
+        shape : {"swift", "voce"}
+            The curve's family between the two points.
+
+        Raises
+        ------
+        ValueError
+            If no curve of the family passes: rm <= rp02, or ag too small for the ratio.
+
+        Notes
+        -----
+        At maximum force the true stress equals the hardening modulus (Considere 1885). With
+        total engineering strain e = ag + rm/modulus the true stress is s = rm (1 + e) and the
+        true plastic strain p = ln(1 + e) - s/modulus. Swift a (1 + eps/c)**n and Voce
+        y + r (1 - exp(-b eps)) are fitted to (0.002, rp02), (p, s) and slope s at p.
+        """
+        if not 0.0 < rp02 < rm:
+            raise ValueError(f"Rm ({rm:g} MPa) must lie above Rp0.2 ({rp02:g} MPa)")
+        total = ag + rm / modulus
+        peak = rm * (1.0 + total)
+        strain = float(np.log1p(total) - peak / modulus)
+        proof = rp02 * (1.0 + 0.002 + rp02 / modulus)
+        offset = 0.002
+        if strain <= offset:
+            raise ValueError(f"Ag {ag:g} is too small: the plastic strain at Rm must exceed 0.002")
+        ratio = proof / peak
+        if shape == "swift":
+            # slope = peak gives n = strain + c; one equation is left for c
+            def miss(c: float) -> float:
+                return (strain + c) * np.log((offset + c) / (strain + c)) - np.log(ratio)
+
+            low = -offset * (1.0 - 1e-9)
+            c = _root(miss, max(low, 1e-9 - offset), 1e3, ratio, shape)
+            if c <= 0.0:
+                raise ValueError(
+                    f"no Swift curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
+                )
+            n = strain + c
+            law = cls.swift(peak * (c / (strain + c)) ** n, c, n)
+        elif shape == "voce":
+            # slope r b exp(-b p) = peak; through both points: one equation for b
+            def miss(b: float) -> float:
+                return 1.0 - np.expm1(b * (strain - offset)) / b - ratio
+
+            b = _root(miss, 1e-6, 700.0 / strain, ratio, shape)
+            rise = peak * np.exp(b * strain) / b
+            law = cls.voce(peak + rise * np.expm1(-b * strain), rise, b)
+            if law.first_yield <= 0.0:
+                raise ValueError(
+                    f"no Voce curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
+                )
+        else:
+            raise ValueError(f"shape {shape!r} is not 'swift' or 'voce'")
+        return law
+
+
+def _root(miss: Callable[[float], float], low: float, high: float, ratio: float, shape: str) -> float:
+    if miss(low) * miss(high) > 0.0:
+        raise ValueError(
+            f"no {shape.capitalize()} curve passes Rp0.2 and Rm with this Ag "
+            f"(true proof over true peak stress {ratio:.3f})"
+        )
+    return float(brentq(miss, low, high, xtol=1e-14, rtol=1e-13))
+
+
+def _grid() -> Floats:
+    return _STRAIN_SCALE * np.sinh(
+        np.linspace(0.0, np.arcsinh(_LAST_STRAIN / _STRAIN_SCALE), _CELLS + 1)
+    )

@@ -1,0 +1,389 @@
+"""Meshes of 6-node triangles with curved sides, made by gmsh (the one module that imports it)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.errors import SolveStopped
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+GROWTH = 0.22
+"""Element size gained per mm of distance from the hole."""
+UNGRADED = 0.12
+"""Fraction of the hole's diameter over which the element size stays that of the hole's edge."""
+LAYERS = 2.5
+"""Elements asked for across the thinnest ligament."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """Curved 6-node triangles with named regions and edges.
+
+    Attributes
+    ----------
+    points : (n_points, 2) array
+        Node coordinates, mm.
+    triangles : (n_elements, 6) array
+        Corner nodes counter-clockwise, then the nodes amid sides 01, 12 and 20.
+    edges : dict of str to (n_edges, 3) arrays
+        Named boundary parts: start, end and middle node of every element side, in walking order.
+    regions : dict of str to (k,) arrays
+        Named element sets.
+    """
+
+    points: Floats
+    triangles: Ints
+    edges: dict[str, Ints]
+    regions: dict[str, Ints] = field(default_factory=dict)
+
+    def nodes_of(self, *edges: str) -> Ints:
+        """Return the node numbers on the named edges, sorted, each once."""
+        return np.unique(np.concatenate([self.edges[name].ravel() for name in edges]))
+
+    def mirrored(self, seam: tuple[str, ...], drop: tuple[str, ...] = ()) -> Mesh:
+        """Return the whole mesh made of this upper half and its image in the x axis.
+
+        Parameters
+        ----------
+        seam : names of the edges on the x axis
+            Their nodes are shared by both halves.
+        drop : names of edges to leave out of the result
+        """
+        n = len(self.points)
+        on_seam = np.zeros(n, bool)
+        on_seam[self.nodes_of(*seam)] = True
+        image = np.arange(n)
+        image[~on_seam] = n + np.arange(np.count_nonzero(~on_seam))
+        points = np.vstack([self.points, self.points[~on_seam] * [1.0, -1.0]])
+        points[np.flatnonzero(on_seam), 1] = 0.0
+        flipped = image[self.triangles][:, [0, 2, 1, 5, 4, 3]]
+        edges = {
+            # the image is walked backwards, so that a closed edge keeps one sense
+            name: np.vstack([image[e][::-1][:, [1, 0, 2]], e])
+            for name, e in self.edges.items()
+            if name not in seam and name not in drop
+        }
+        m = len(self.triangles)
+        regions = {name: np.concatenate([r, r + m]) for name, r in self.regions.items()}
+        return Mesh(points, np.vstack([self.triangles, flipped]), edges, regions)
+
+
+@dataclass(frozen=True)
+class EarOutline:
+    """What the mesher needs of an ear: lengths in mm, the hole's centre at the origin."""
+
+    width: float
+    hole: float
+    edge_distance: float
+    grip_length: float
+    end: Literal["round", "square", "clipped"] = "round"
+    clip: float = 0.0
+
+    @property
+    def thinnest(self) -> float:
+        """Thinnest ligament between the hole and the outline, mm."""
+        radius = self.hole / 2.0
+        return min(self.edge_distance - radius, self.width / 2.0 - radius)
+
+
+def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
+    """Mesh the upper half of an ear, with the upper half of a pin disc beside it.
+
+    Parameters
+    ----------
+    outline : EarOutline
+    sides : int
+        Element sides round the whole hole, a multiple of 4.
+    pin : float, optional
+        Diameter of a pin disc to mesh, mm; its centre is at the origin too.
+
+    Returns
+    -------
+    Mesh
+        Edges "hole", "grip", "outer", "ear axis" (two parts: "neck" towards the grip and "tip"
+        towards the end), and with a pin "pin" and "pin axis"; regions "ear" and "pin".
+        The hole and the pin are walked counter-clockwise.
+    """
+    quarter = max(1, round(sides / 4))
+    size = _hole_size(outline, sides)
+    with _gmsh() as gmsh:
+        geo = gmsh.model.geo
+        r, top = outline.hole / 2.0, outline.width / 2.0
+        centre = geo.addPoint(0, 0, 0)
+        right, up, left = (geo.addPoint(x, y, 0) for x, y in ((r, 0), (0, r), (-r, 0)))
+        grip0 = geo.addPoint(-outline.grip_length, 0, 0)
+        grip1 = geo.addPoint(-outline.grip_length, top, 0)
+        hole = [geo.addCircleArc(right, centre, up), geo.addCircleArc(up, centre, left)]
+        tip0, outer = _end(geo, outline, grip1)
+        neck, tip = geo.addLine(left, grip0), geo.addLine(tip0, right)
+        grip = geo.addLine(grip1, grip0)
+        ring = [*outer, grip, -neck, *(-c for c in reversed(hole)), -tip]
+        ear = geo.addPlaneSurface([geo.addCurveLoop(ring)])
+        curves = {"hole": hole, "outer": outer, "grip": [grip], "neck": [neck], "tip": [tip]}
+        surfaces = {"ear": ear}
+        graded = {ear: (size, r, outline.width / 5.0)}
+        if pin is not None:
+            p = pin / 2.0
+            ends = [geo.addPoint(x, y, 0) for x, y in ((p, 0), (0, p), (-p, 0))]
+            arcs = [geo.addCircleArc(a, centre, b) for a, b in zip(ends, ends[1:], strict=False)]
+            axis = geo.addLine(ends[2], ends[0])
+            surfaces["pin"] = geo.addPlaneSurface([geo.addCurveLoop([*arcs, axis])])
+            curves |= {"pin": arcs, "pin axis": [axis]}
+            graded[surfaces["pin"]] = (math.pi * pin / sides, p, pin / 4.0)
+        geo.synchronize()
+        for name in ("hole", "pin"):
+            for curve in curves.get(name, ()):
+                gmsh.model.mesh.setTransfiniteCurve(curve, quarter + 1)
+        _grade(gmsh, graded, UNGRADED * outline.hole)
+        mesh = _generate(gmsh, curves, surfaces)
+    return _checked(mesh)
+
+
+def ear_whole(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
+    """Mesh a whole ear (and pin disc) as an upper half and its mirror image; see `ear_half`."""
+    half = ear_half(outline, sides, pin)
+    seam = ("neck", "tip", "pin axis") if pin is not None else ("neck", "tip")
+    return half.mirrored(seam)
+
+
+def quarter_plate(
+    half_width: float, half_length: float, semi_axes: tuple[float, float], sides: int
+) -> Mesh:
+    """Mesh the first quadrant of a plate with a central elliptic hole.
+
+    Parameters
+    ----------
+    half_width, half_length : float
+        Extent of the quadrant along y and x, mm.
+    semi_axes : (float, float)
+        Semi-axes of the hole along x and y, mm.
+    sides : int
+        Element sides round the whole hole, a multiple of 4.
+
+    Returns
+    -------
+    Mesh
+        Edges "hole", "right" (x = half_length), "top" (y = half_width), "x axis", "y axis".
+    """
+    a, b = semi_axes
+    with _gmsh() as gmsh:
+        occ = gmsh.model.occ
+        plate = occ.addRectangle(0, 0, 0, half_length, half_width)
+        disk = occ.addDisk(0, 0, 0, max(a, b), min(a, b))
+        if b > a:
+            occ.rotate([(2, disk)], 0, 0, 0, 0, 0, 1, math.pi / 2)
+        occ.cut([(2, plate)], [(2, disk)])
+        occ.synchronize()
+        curves: dict[str, list[int]] = {}
+        for _, tag in gmsh.model.getEntities(1):
+            x, y, _ = gmsh.model.occ.getCenterOfMass(1, tag)
+            on_axis = {"x axis": abs(y), "y axis": abs(x)}
+            far = {"right": abs(x - half_length), "top": abs(y - half_width)}
+            near = [k for k, miss in {**on_axis, **far}.items() if miss < 1e-9 * half_length]
+            curves.setdefault(near[0] if near else "hole", []).append(tag)
+        for curve in curves["hole"]:
+            gmsh.model.mesh.setTransfiniteCurve(curve, max(2, round(sides / 4)) + 1)
+        (_, surface), *_ = gmsh.model.getEntities(2)
+        mean = math.sqrt(a * b)
+        size = 2.0 * math.pi * mean / sides
+        grade = f"{size} + {GROWTH}*max(0, (sqrt((x/{a})^2 + (y/{b})^2) - 1)*{mean} - {mean / 4})"
+        _background(gmsh, {surface: f"min({grade}, {min(half_width, half_length) / 4})"})
+        mesh = _generate(gmsh, curves, {"plate": surface})
+    return _checked(mesh)
+
+
+def strip(length_cuts: Floats, height_cuts: Floats) -> Mesh:
+    """Mesh a rectangle with straight 6-node triangles on a grid, alternating diagonals.
+
+    Parameters
+    ----------
+    length_cuts, height_cuts : (k,) arrays
+        Grid lines along x and y, rising, mm.
+
+    Returns
+    -------
+    Mesh
+        Edges "left", "right", "bottom", "top".
+    """
+    nx, ny = len(length_cuts) - 1, len(height_cuts) - 1
+    x = np.interp(np.arange(2 * nx + 1) / 2.0, np.arange(nx + 1), length_cuts)
+    y = np.interp(np.arange(2 * ny + 1) / 2.0, np.arange(ny + 1), height_cuts)
+    points = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
+
+    def node(i: Ints, j: Ints) -> Ints:
+        return i * (2 * ny + 1) + j
+
+    i, j = (2 * g.ravel() for g in np.meshgrid(np.arange(nx), np.arange(ny), indexing="ij"))
+    corner = {(p, q): node(i + p, j + q) for p in range(3) for q in range(3)}
+    rising = [
+        [(0, 0), (2, 0), (2, 2), (1, 0), (2, 1), (1, 1)],
+        [(0, 0), (2, 2), (0, 2), (1, 1), (1, 2), (0, 1)],
+    ]
+    falling = [
+        [(0, 0), (2, 0), (0, 2), (1, 0), (1, 1), (0, 1)],
+        [(2, 0), (2, 2), (0, 2), (2, 1), (1, 2), (1, 1)],
+    ]
+    odd = ((i + j) // 2) % 2 == 1
+    triangles = np.vstack(
+        [
+            np.where(odd[:, None], *(np.stack([corner[k] for k in t], axis=1) for t in pair))
+            for pair in zip(falling, rising, strict=True)
+        ]
+    )
+    along, up = 2 * np.arange(nx), 2 * np.arange(ny)
+    last_x, last_y = np.full(ny, 2 * nx), np.full(nx, 2 * ny)
+    zero_x, zero_y = np.zeros(ny, np.intp), np.zeros(nx, np.intp)
+    edges = {
+        "left": np.stack([node(zero_x, up + s) for s in (0, 2, 1)], axis=1),
+        "right": np.stack([node(last_x, up + s) for s in (0, 2, 1)], axis=1),
+        "bottom": np.stack([node(along + s, zero_y) for s in (0, 2, 1)], axis=1),
+        "top": np.stack([node(along + s, last_y) for s in (0, 2, 1)], axis=1),
+    }
+    return Mesh(points, triangles, edges, {"strip": np.arange(len(triangles))})
+
+
+def _hole_size(outline: EarOutline, sides: int) -> float:
+    return min(math.pi * outline.hole / sides, outline.thinnest / LAYERS)
+
+
+def _end(geo: Any, o: EarOutline, grip1: int) -> tuple[int, list[int]]:
+    """Add the outline from the end's tip on the axis to the grip's corner."""
+    e, top = o.edge_distance, o.width / 2.0
+    tip = geo.addPoint(e, 0, 0)
+    if o.end == "round":
+        middle, shoulder = geo.addPoint(e - top, 0, 0), geo.addPoint(e - top, top, 0)
+        return tip, [geo.addCircleArc(tip, middle, shoulder), geo.addLine(shoulder, grip1)]
+    if o.end == "clipped" and o.clip > 0.0:
+        a, b = geo.addPoint(e, top - o.clip, 0), geo.addPoint(e - o.clip, top, 0)
+        return tip, [geo.addLine(tip, a), geo.addLine(a, b), geo.addLine(b, grip1)]
+    corner = geo.addPoint(e, top, 0)
+    return tip, [geo.addLine(tip, corner), geo.addLine(corner, grip1)]
+
+
+def _grade(gmsh: Any, graded: dict[int, tuple[float, float, float]], plateau: float) -> None:
+    """Set the size per surface: fine at its circle's edge, growing with the distance from it."""
+    distance = "abs(sqrt(x*x + y*y) - {r})"
+    _background(
+        gmsh,
+        {
+            surface: f"min({h} + {GROWTH}*max(0, {distance.format(r=r)} - {plateau}), {most})"
+            for surface, (h, r, most) in graded.items()
+        },
+    )
+
+
+def _background(gmsh: Any, sizes: dict[int, str]) -> None:
+    fields = gmsh.model.mesh.field
+    restricted = []
+    for surface, formula in sizes.items():
+        size = fields.add("MathEval")
+        fields.setString(size, "F", formula)
+        limited = fields.add("Restrict")
+        fields.setNumber(limited, "InField", size)
+        fields.setNumbers(limited, "SurfacesList", [surface])
+        restricted.append(limited)
+    smallest = fields.add("Min")
+    fields.setNumbers(smallest, "FieldsList", restricted)
+    fields.setAsBackgroundMesh(smallest)
+
+
+def _generate(gmsh: Any, curves: dict[str, list[int]], surfaces: dict[str, int]) -> Mesh:
+    gmsh.model.mesh.generate(2)
+    gmsh.model.mesh.setOrder(2)
+    tags, coordinates, _ = gmsh.model.mesh.getNodes()
+    number = np.zeros(int(tags.max()) + 1, np.intp)
+    number[tags] = np.arange(len(tags))
+    points = coordinates.reshape(-1, 3)[:, :2].copy()
+    triangles, regions, start = [], {}, 0
+    for name, tag in surfaces.items():
+        _, nodes = gmsh.model.mesh.getElementsByType(9, tag)
+        t = number[nodes].reshape(-1, 6)
+        triangles.append(t)
+        regions[name] = np.arange(start, start + len(t))
+        start += len(t)
+    edges = {}
+    for name, parts in curves.items():
+        found = [gmsh.model.mesh.getElementsByType(8, abs(c))[1] for c in parts]
+        edges[name] = np.vstack([number[f].reshape(-1, 3) for f in found])
+    return _compact(Mesh(points, np.vstack(triangles), edges, regions))
+
+
+def _compact(mesh: Mesh) -> Mesh:
+    """Drop nodes no triangle uses (circle centres), and turn every triangle counter-clockwise."""
+    used = np.unique(mesh.triangles)
+    number = np.full(len(mesh.points), -1, np.intp)
+    number[used] = np.arange(len(used))
+    triangles, points = number[mesh.triangles], mesh.points[used]
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    turn = np.cross(np.c_[b - a, np.zeros(len(a))], np.c_[c - a, np.zeros(len(a))])[:, 2] < 0.0
+    triangles[turn] = triangles[turn][:, [0, 2, 1, 5, 4, 3]]
+    return Mesh(points, triangles, {k: number[e] for k, e in mesh.edges.items()}, mesh.regions)
+
+
+_CORNERS_AND_MIDDLES = np.array(
+    [[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5], [1 / 3, 1 / 3]]
+)
+
+
+def jacobians(mesh: Mesh) -> Floats:
+    """Jacobian determinants at the nodes and the middle of every triangle, (n_elements, 7)."""
+    x, y = _CORNERS_AND_MIDDLES.T
+    one = np.ones_like(x)
+    by_x = np.stack(
+        [4 * (x + y) - 3, 4 * x - 1, 0 * one, 4 * (1 - 2 * x - y), 4 * y, -4 * y], axis=1
+    )
+    by_y = np.stack(
+        [4 * (x + y) - 3, 0 * one, 4 * y - 1, -4 * x, 4 * x, 4 * (1 - x - 2 * y)], axis=1
+    )
+    nodes = mesh.points[mesh.triangles]
+    dx, dy = (np.einsum("qa,eai->eqi", d, nodes) for d in (by_x, by_y))
+    return np.asarray(dx[..., 0] * dy[..., 1] - dx[..., 1] * dy[..., 0])
+
+
+def _checked(mesh: Mesh) -> Mesh:
+    worst = jacobians(mesh).min(axis=1)
+    if np.any(worst <= 0.0):
+        x, y = mesh.points[mesh.triangles[int(worst.argmin()), :3]].mean(axis=0)
+        message = (
+            f"the mesh has an inverted curved element near x {x:.3g}, y {y:.3g} mm; "
+            "ask for a finer mesh (refine)"
+        )
+        raise SolveStopped(message)
+    return mesh
+
+
+@contextmanager
+def _gmsh() -> Iterator[Any]:
+    """Open gmsh for one mesh: one thread (with two, equal input gave unequal meshes), silent."""
+    import gmsh
+
+    opened = not gmsh.isInitialized()
+    if opened:
+        gmsh.initialize(readConfigFiles=False, interruptible=False)
+    name = "fejoint"
+    try:
+        gmsh.model.add(name)
+        for option, value in (
+            ("General.Terminal", 0),
+            ("General.NumThreads", 1),
+            ("Mesh.Algorithm", 6),
+            ("Mesh.MeshSizeExtendFromBoundary", 0),
+            ("Mesh.MeshSizeFromPoints", 0),
+            ("Mesh.MeshSizeFromCurvature", 0),
+        ):
+            gmsh.option.setNumber(option, value)
+        yield gmsh
+    finally:
+        if opened:
+            gmsh.finalize()
+        else:
+            gmsh.model.remove()
