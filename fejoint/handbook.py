@@ -2,7 +2,7 @@
 
 `limits` lists them for a joint, as pulls on the whole joint and without partial or resistance
 factors, so that each can stand beside the computed value. The two codes' formulas are in
-`design_codes`; the statics and plastic sections of a round pin are here.
+`design_codes`, the sections of a round pin in `textbook.beams`, its statics here.
 
 Two ears are taken to carry half the pull each (as the codes do), so the joint's limit is twice
 that of its weaker ear. All of it is for a straight pull; `oblique_load` combines two directions.
@@ -16,6 +16,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from fejoint import design_codes as code
+from fejoint.textbook.beams import (
+    full_plastic_moment,
+    full_plastic_shear,
+    round_area,
+    round_section_modulus,
+)
 
 if TYPE_CHECKING:
     from fejoint.joint import Ear, Joint, Shank
@@ -65,33 +71,6 @@ class HandbookLimit:
     source: str
     formula: str
     status: str
-
-
-def round_area(diameter: float) -> float:
-    """Return the area of a round bar, pi d^2 / 4, mm2."""
-    return math.pi * diameter**2 / 4.0
-
-
-def round_section_modulus(diameter: float) -> float:
-    """Return the elastic section modulus of a round bar, Wel = pi d^3 / 32, mm3."""
-    return math.pi * diameter**3 / 32.0
-
-
-def full_plastic_moment(diameter: float, yield_strength: float) -> float:
-    """Return the full plastic moment of a round bar, sigma_y d^3 / 6, N mm.
-
-    Two half circles (area pi d^2 / 8, centroid 2 d / (3 pi) from the axis) at plus and minus
-    sigma_y. Textbook result; re-derived.
-    """
-    return yield_strength * diameter**3 / 6.0
-
-
-def full_plastic_shear(diameter: float, yield_strength: float) -> float:
-    """Return the full plastic shear of one plane of a round bar, A sigma_y / sqrt(3), N.
-
-    Mises yield in pure shear over the whole section. Textbook result; re-derived.
-    """
-    return round_area(diameter) * yield_strength / math.sqrt(3.0)
 
 
 def double_shear_moment(load: float, middle: float, gap: float, outer: float) -> float:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from fejoint import design_codes as code
 from fejoint import handbook
+from fejoint.textbook import beams
 
 
 def _metal(rp02: float, rm: float) -> SimpleNamespace:
@@ -53,7 +54,7 @@ def test_design_sheet_b_pin_of_16_mm_to_en_1993() -> None:
 
     The partial factors 1.25, 1.15 and 1.0 are inferred from the printed results.
     """
-    area, modulus = handbook.round_area(16), handbook.round_section_modulus(16)
+    area, modulus = beams.round_area(16), beams.round_section_modulus(16)
     assert area == pytest.approx(201.062, abs=1e-3)
     assert modulus == pytest.approx(402.124, abs=1e-3)
     assert code.en_pin_shear(area, 360, partial=1.25) / 1e3 == pytest.approx(35, abs=0.5)
@@ -94,13 +95,6 @@ def test_double_shear_moment_is_that_of_the_simple_beam() -> None:
     by_hand = half * (a / 2 + c + b / 2) - half * b / 4
     assert handbook.double_shear_moment(load, b, c, a) == pytest.approx(by_hand)
     assert by_hand == pytest.approx(1225.0)
-
-
-def test_round_bar_of_3_mm_at_1000_mpa() -> None:
-    assert handbook.full_plastic_moment(3.0, 1000.0) == pytest.approx(4500.0)
-    assert handbook.full_plastic_shear(3.0, 1000.0) == pytest.approx(4081.0, abs=0.5)
-    shape = handbook.full_plastic_moment(3.0, 1.0) / handbook.round_section_modulus(3.0)
-    assert shape == pytest.approx(16.0 / (3.0 * math.pi))
 
 
 def test_table_3_9_turned_round_gives_back_its_rule() -> None:
