@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import Any
@@ -123,7 +123,7 @@ def names() -> tuple[str, ...]:
     return tuple(_library())
 
 
-def entry(name: str) -> Mapping[str, Any]:
+def entry(name: str, field: str = "material") -> Mapping[str, Any]:
     """Return a library entry as it stands in `materials.toml`.
 
     Raises
@@ -131,10 +131,16 @@ def entry(name: str) -> Mapping[str, Any]:
     BadInput
         If no entry has this name; the nearest names are suggested.
     """
-    return _library()[_known(name, "material")]
+    return _library()[known_name(name, field)]
 
 
-def find(name: str, *, diameter: float | None = None, field: str = "material") -> Material:
+def find(
+    name: str,
+    *,
+    diameter: float | None = None,
+    field: str = "material",
+    also: Iterable[str] = (),
+) -> Material:
     """Return a material of the library.
 
     Parameters
@@ -145,13 +151,15 @@ def find(name: str, *, diameter: float | None = None, field: str = "material") -
         Diameter of the wire in mm, for materials whose strength depends on it.
     field : str
         What to call the field in an error.
+    also : iterable of str
+        Further names to suggest when this one is unknown.
 
     Raises
     ------
     BadInput
         If the name is unknown, or a wire has no diameter or one outside its table.
     """
-    known = _known(name, field)
+    known = known_name(name, field, also)
     raw = dict(_library()[known])
     if "hardness" in raw:
         return from_hardness(raw["hardness"], name=known, entry=raw, field=field)
@@ -161,6 +169,19 @@ def find(name: str, *, diameter: float | None = None, field: str = "material") -
         raw["rp02"] = raw["yield_ratio"] * raw["rm"]
         assumptions.append(said)
     return _made(known, raw, tuple(assumptions))
+
+
+def known_name(name: Any, field: str, also: Iterable[str] = ()) -> str:
+    """Return the library's spelling of a name; `find` says what is raised."""
+    library = _library()
+    if isinstance(name, str):
+        folded = {known.casefold(): known for known in library}
+        found = folded.get(" ".join(name.split()).casefold())
+        if found is not None:
+            return found
+    like = nearest(str(name), [*also, *library])
+    mend = f'did you mean "{like}"?' if like else "`fejoint materials` lists them all"
+    raise BadInput(Fault(field, shorten(name) or "''", "is not a known material", mend))
 
 
 def from_hardness(
@@ -292,18 +313,6 @@ _BY_STRENGTH = np.array(
 def _library() -> dict[str, Mapping[str, Any]]:
     text = files("fejoint").joinpath("materials.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
-
-
-def _known(name: Any, field: str) -> str:
-    library = _library()
-    if isinstance(name, str):
-        folded = {known.casefold(): known for known in library}
-        found = folded.get(" ".join(name.split()).casefold())
-        if found is not None:
-            return found
-    like = nearest(str(name), library)
-    mend = f'did you mean "{like}"?' if like else "`fejoint materials` lists them all"
-    raise BadInput(Fault(field, shorten(name) or "''", "is not a known material", mend))
 
 
 def _wire_strength(

@@ -72,6 +72,8 @@ _QUANTITY = re.compile(
 _COMMA = re.compile(r"\s*[+-]?\d+,\d+")
 # What pint may see: short products of unit names, no numbers that it would have to work out.
 _UNIT_SHAPE = re.compile(r"[A-Za-zµ°]{1,24}(?:\s?[*/]\s?[A-Za-zµ]{1,24})?(?:\^?[23²³])?")
+_POWER = re.compile(r"(?<=[A-Za-z])\^?([23²³])$")
+_DIGITS = {"2": "2", "3": "3", "²": "2", "³": "3"}
 
 
 class Misread(ValueError):
@@ -172,7 +174,8 @@ def _pint_factor(unit: str, kind: Kind, must: str) -> float:
         raise Misread(must, mend, but=" in a unit of its kind")
     registry = _registry()
     try:
-        quantity = registry.Quantity(1.0, registry.parse_units(unit.replace("µ", "u")))
+        plain = _POWER.sub(lambda match: f"**{_DIGITS[match[1]]}", unit)
+        quantity = registry.Quantity(1.0, registry.parse_units(plain))
     except Exception as error:  # pint's parser lets several kinds of errors through
         but = f" in a known unit ({shorten(unit)} is none)"
         raise Misread(must, mend, but=but) from error
