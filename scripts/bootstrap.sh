@@ -75,7 +75,7 @@ apt_unpack() {
     for deb in "$apt"/debs/*.deb; do
         logged dpkg -x "$deb" "$sysroot" || stop "$deb could not be unpacked; as root, run:" "$line"
     done
-    rm -rf "$apt"
+    rm -rf "$apt" "$sysroot/usr/share/doc" "$sysroot/usr/share/man" "$sysroot/usr/share/locale"
     write_sysroot_environment
 }
 
@@ -83,10 +83,12 @@ apt_unpack() {
 write_sysroot_environment() {
     local triplet dirs
     triplet=$(dpkg-architecture -qDEB_HOST_MULTIARCH 2>/dev/null || printf '%s-linux-gnu' "$(uname -m)")
-    dirs=$sysroot/usr/lib/$triplet:$sysroot/lib/$triplet
+    # The sound library's parts find each other by absolute path, which the root has moved.
+    dirs=$sysroot/usr/lib/$triplet:$sysroot/lib/$triplet:$sysroot/usr/lib/$triplet/pulseaudio
     {
-        # ${..} below is for the shell that reads the file.
-        printf 'export LD_LIBRARY_PATH="%s${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}"\n' "$dirs"
+        # ${..} below is for the shell that reads the file, perhaps more than once.
+        printf 'case ":${LD_LIBRARY_PATH:-}:" in *":%s:"*) ;; *)\n' "$dirs"
+        printf 'export LD_LIBRARY_PATH="%s${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}";; esac\n' "$dirs"
         printf 'export LIBGL_DRIVERS_PATH="%s"\n' "$sysroot/usr/lib/$triplet/dri"
         if [ -d "$sysroot/usr/share/glvnd/egl_vendor.d" ]; then
             printf 'export __EGL_VENDOR_LIBRARY_DIRS="%s"\n' "$sysroot/usr/share/glvnd/egl_vendor.d"

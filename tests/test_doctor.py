@@ -26,7 +26,8 @@ def test_a_crash_is_named_not_shared(monkeypatch, tmp_path):
     assert probes.run_probe("render") == (False, "the process died of SIGSEGV")
 
 
-def test_a_missing_library_gets_the_line_that_installs_it(monkeypatch):
+def test_a_missing_library_gets_the_line_that_installs_it(monkeypatch, tmp_path):
+    monkeypatch.setattr(doctor.sys, "prefix", str(tmp_path))
     monkeypatch.setattr(doctor, "missing_libraries", lambda: ("libGLU.so.1", "libXft.so.2"))
     monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "libGLU.so.1: cannot open"))
     monkeypatch.setattr(system_libraries.shutil, "which", lambda name: name == "apt-get")
@@ -35,6 +36,14 @@ def test_a_missing_library_gets_the_line_that_installs_it(monkeypatch):
     mesher = next(finding for finding in findings if "gmsh" in finding.what)
     assert mesher.mend == "sudo apt-get install -y libglu1-mesa libxft2"
     assert "mend: sudo apt-get" in str(mesher)
+
+
+def test_libraries_that_lie_unpacked_want_the_environment_activated(monkeypatch, tmp_path):
+    (tmp_path / "sysroot").mkdir()
+    monkeypatch.setattr(doctor.sys, "prefix", str(tmp_path))
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ("libGLU.so.1",))
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "libGLU.so.1: cannot open"))
+    assert doctor.examine()[0].mend == f". {tmp_path}/bin/activate"
 
 
 def test_pictures_and_the_fast_solver_are_not_needed(monkeypatch):
