@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fejoint import case_file, limits, materials
@@ -33,6 +33,8 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
     """
     table = copy.deepcopy(dict(case))
     first, _, rest = path.partition(".")
+    if isinstance(table.get("assumptions"), (list, tuple)):
+        table["assumptions"] = _still_true(table["assumptions"], first, path)
     if first == "material":
         name, _, key = rest.rpartition(".")
         _set(_own_material(table, name, path), key, value, materials.FIELDS, path)
@@ -43,6 +45,13 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
     else:
         _set(table, path, value, case_file.TOP, path)
     return table
+
+
+def _still_true(assumptions: Sequence[Any], part: str, path: str) -> list[Any]:
+    """Leave out what was assumed for the value that is being given."""
+    key = path.rpartition(".")[2]
+    gone = f"{part}, " if key in _INSTEAD else f"{part}: {key.replace('_', ' ')} "
+    return [said for said in assumptions if not str(said).startswith(gone)]
 
 
 def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None:

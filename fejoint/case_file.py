@@ -7,13 +7,13 @@ import math
 import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from fejoint import case_syntax, limits, materials
 from fejoint.errors import BadInput
 from fejoint.fields import Field, Reading
 from fejoint.hardness import STEEL
-from fejoint.joint import UNITS, Ear, Joint, Leg, Pin, Pull, Shank
+from fejoint.joint import UNITS, Ear, Joint, Leg, LegKind, Pin, Pull, Shank
 from fejoint.materials import Material
 
 _MOST_LEGS = 100
@@ -317,5 +317,5 @@ class _Case:
                 self.reading.fault(where, "", allowed, 'write for example load = "200 kgf"')
                 continue
             kind, target = next(iter(got.items()))
-            legs.append(Leg(kind, 0.0 if kind == "release" else target))
+            legs.append(Leg(cast(LegKind, kind), 0.0 if kind == "release" else target))
         return tuple(legs)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.fields import Field
+from fejoint.fields import Field, Reading
 from fejoint.kernel.hardening import Hardening
 
 FIELDS: dict[str, Field] = {
@@ -121,3 +121,57 @@ def tensile_points(hardening: Hardening, modulus: float) -> TensilePoints:
     rm = float(engineering[peak])
     proof = float(np.interp(0.002, extension, engineering))
     return TensilePoints(min(proof, rm), rm, float(max(extension[peak], 0.0)))
+
+
+def read_law(reading: Reading, where: str, got: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Pick a law's own keys out of a material's table that has been read.
+
+    Parameters
+    ----------
+    reading : Reading
+        Takes the faults: no law, a key that the law needs or has no use for.
+    where : str
+        The table's name.
+    got : mapping
+        Its values.
+
+    Returns
+    -------
+    dict or None
+        For `build`; None when the table names no law.
+    """
+    kind = got["law"] if "law" in got else _implied_law(got)
+    if kind is None:
+        if "law" not in got:
+            choices = ", ".join(LAWS)
+            reading.fault(f"{where}.law", "", f"is missing: one of {choices}", 'law = "tensile"')
+        return None
+    needed, optional = LAWS[kind]
+    for key in needed:
+        if key not in got:
+            mend = f"write for example {key} = {FIELDS[key].example}"
+            reading.fault(f"{where}.{key}", "", f'is missing: law "{kind}" needs it', mend)
+    for key in FIELDS:
+        if key in got and key not in needed + optional:
+            mend = f"take it out; the law's keys are {', '.join(needed + optional)}"
+            reading.fault(f"{where}.{key}", got[key], f'does not belong to law "{kind}"', mend)
+    if kind == "ramberg-osgood" and got.get("exponent", 2.0) <= 1.0:
+        allowed = "must exceed 1 in the Ramberg-Osgood law"
+        reading.fault(f"{where}.exponent", got["exponent"], allowed, "usual values are 5 to 40")
+    if kind == "swift" and got.get("exponent", 0.5) >= 2.0:
+        allowed = "must be less than 2 in Swift's law"
+        reading.fault(f"{where}.exponent", got["exponent"], allowed, "usual values: 0.05 to 0.6")
+    present = [key for key in needed + optional if got.get(key) is not None]
+    return {"law": kind} | {key: got[key] for key in present}
+
+
+def sampled(hardening: Hardening) -> dict[str, Any]:
+    """Return a curve whose law is not known as a table of points."""
+    kept = np.unique([*range(0, len(hardening.strain), 4), len(hardening.strain) - 1])
+    strain, stress = hardening.strain[kept], hardening.stress[kept]
+    return {"law": "table", "strain": strain.tolist(), "stress": stress.tolist()}
+
+
+def _implied_law(got: Mapping[str, Any]) -> str | None:
+    """Return "tensile" where its numbers are there: the only law that a data sheet holds."""
+    return "tensile" if "rp02" in got and "rm" in got else None

@@ -217,8 +217,8 @@ def _plate_faults(name: str, width: float, edge_distance: float, hole: float) ->
         yield _fault(
             f"{name}.edge_distance",
             edge_distance,
-            f"must be at least {show_short(least_edge, 'length')}, from the hole's centre, to leave "
-            f"metal behind the hole of {show_short(hole, 'length')}",
+            f"must be at least {show_short(least_edge, 'length')}, from the hole's centre, to "
+            f"leave metal behind the hole of {show_short(hole, 'length')}",
             "move the hole away from the end or make it smaller",
         )
 

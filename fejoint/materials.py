@@ -81,7 +81,7 @@ class Material:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers (MPa, g/cm3), complete: `custom` makes the same material of it."""
-        law = dict(self.law) if self.law else _sampled(self.hardening)
+        law = dict(self.law) if self.law else laws.sampled(self.hardening)
         table: dict[str, Any] = {
             "modulus": self.modulus,
             "poisson": self.poisson,
@@ -218,8 +218,8 @@ def from_hardness(
         for column in (1, 2, 3)
     )
     said: tuple[str, ...] = (
-        f"Rm {strength.rm:.0f} MPa converted from {given} ({strength.source}), "
-        f"{strength.low:.0f} to {strength.high:.0f} MPa; true for {hardness_scales.STEEL} only",
+        f"Rm {strength.rm:.0f} MPa ({strength.low:.0f} to {strength.high:.0f}) converted from "
+        f"{given} by ISO 18265 Table A.1, which holds for {hardness_scales.STEEL} only",
         f"Rp0.2/Rm taken as {ratio:.2f} (band {ratio - 0.08:.2f} to {min(ratio + 0.08, 0.97):.2f})",
         f"uniform strain taken as {100 * uniform:.1f} % (band half to double)",
     )
@@ -264,7 +264,7 @@ def custom(table: Any, name: str = "custom", field: str | None = None) -> Materi
     where = field or f"material.{name}"
     reading = Reading()
     got = reading.table(where, table, FIELDS)
-    law = _law(reading, where, got) if isinstance(table, Mapping) else None
+    law = laws.read_law(reading, where, got) if isinstance(table, Mapping) else None
     low, high = _fracture_band(reading, where, got)
     if reading.faults or law is None:
         raise BadInput(*reading.faults)
@@ -380,37 +380,6 @@ def _made(
     )
 
 
-def _law(reading: Reading, where: str, got: Mapping[str, Any]) -> dict[str, Any] | None:
-    kind = got["law"] if "law" in got else _implied_law(got)
-    if kind is None:
-        if "law" not in got:
-            choices = ", ".join(laws.LAWS)
-            reading.fault(f"{where}.law", "", f"is missing: one of {choices}", 'law = "tensile"')
-        return None
-    needed, optional = laws.LAWS[kind]
-    for key in needed:
-        if key not in got:
-            mend = f"write for example {key} = {laws.FIELDS[key].example}"
-            reading.fault(f"{where}.{key}", "", f'is missing: law "{kind}" needs it', mend)
-    for key in laws.FIELDS:
-        if key in got and key not in needed + optional:
-            mend = f"take it out; the law's keys are {', '.join(needed + optional)}"
-            reading.fault(f"{where}.{key}", got[key], f'does not belong to law "{kind}"', mend)
-    if kind == "ramberg-osgood" and got.get("exponent", 2.0) <= 1.0:
-        allowed = "must exceed 1 in the Ramberg-Osgood law"
-        reading.fault(f"{where}.exponent", got["exponent"], allowed, "usual values are 5 to 40")
-    if kind == "swift" and got.get("exponent", 0.5) >= 2.0:
-        allowed = "must be less than 2 in Swift's law"
-        reading.fault(f"{where}.exponent", got["exponent"], allowed, "usual values: 0.05 to 0.6")
-    present = [key for key in needed + optional if got.get(key) is not None]
-    return {"law": kind} | {key: got[key] for key in present}
-
-
-def _implied_law(got: Mapping[str, Any]) -> str | None:
-    """Return "tensile" where its numbers are there: the only law that a data sheet holds."""
-    return "tensile" if "rp02" in got and "rm" in got else None
-
-
 def _fracture_band(reading: Reading, where: str, got: Mapping[str, Any]) -> tuple[float, float]:
     middle = got.get("fracture_strain", 0.5)
     band = got.get("fracture_band")
@@ -421,9 +390,3 @@ def _fracture_band(reading: Reading, where: str, got: Mapping[str, Any]) -> tupl
         reading.fault(f"{where}.fracture_band", list(band), allowed, "write [low, high]")
         return 0.0, 0.0
     return band[0], band[1]
-
-
-def _sampled(hardening: Hardening) -> dict[str, Any]:
-    kept = np.unique([*range(0, len(hardening.strain), 4), len(hardening.strain) - 1])
-    strain, stress = hardening.strain[kept], hardening.stress[kept]
-    return {"law": "table", "strain": strain.tolist(), "stress": stress.tolist()}
