@@ -26,19 +26,26 @@ LIBRARIES: dict[str, tuple[str, str]] = {
     "libgomp.so.1": ("libgomp1", "gcc-libs"),
     "libstdc++.so.6": ("libstdc++6", "gcc-libs"),
     "libz.so.1": ("zlib1g", "zlib"),
+    "libatomic.so.1": ("libatomic1", "gcc-libs"),
 }
 """Libraries that the mesher's and the drawing library's wheels expect of a Linux system.
 
 Each with the package that holds it on Debian and its kin, and on Arch. Read off the wheels with
-``readelf -d`` and completed by what the drawing library opens at run time (libEGL).
+``readelf -d`` and completed by what the drawing library opens at run time (libEGL); Arch's names
+are from memory.
 """
 
+FOR_TESTS = frozenset({"libatomic.so.1"})
+"""Those that only the browser tests' driver needs."""
 
-def missing_libraries() -> tuple[str, ...]:
+
+def missing_libraries(tests: bool = False) -> tuple[str, ...]:
     """Return the system libraries that the wheels need and the loader cannot find."""
     if not sys.platform.startswith("linux"):
         return ()
-    return tuple(name for name in LIBRARIES if not _loads(name))
+    return tuple(
+        name for name in LIBRARIES if (tests or name not in FOR_TESTS) and not _loads(name)
+    )
 
 
 def _loads(library: str) -> bool:
@@ -73,6 +80,6 @@ def install_line(libraries: Iterable[str]) -> str:
 
 if __name__ == "__main__":
     # One line each: the Debian packages that are missing, then the command that installs them.
-    absent = missing_libraries()
+    absent = missing_libraries(tests="dev" in sys.argv)
     print(*debian_packages(absent))
     print(install_line(absent) if absent else "")

@@ -173,17 +173,17 @@ has_venv() { "$python" -c 'import ensurepip, venv' >/dev/null 2>&1; }
 # --- libraries and browser ---------------------------------------------------------------------
 
 # -P keeps the package's module names out of the import path.
-missing_packages() { "$python" -P fejoint/system_libraries.py | sed -n 1p; }
-install_line() { "$python" -P fejoint/system_libraries.py | sed -n 2p; }
+missing_packages() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 1p; }
+install_line() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 2p; }
 
 need_libraries() {
-    local packages
-    packages=$(missing_packages)
+    local kind=$1 packages
+    packages=$(missing_packages "$kind")
     [ -n "$packages" ] || return 0
     # shellcheck disable=SC2086  # a list of words
-    if provide $packages && [ -z "$(missing_packages)" ]; then return 0; fi
+    if provide $packages && [ -z "$(missing_packages "$kind")" ]; then return 0; fi
     stop "libraries that the mesher and the pictures need are missing; run this, then $0 again:" \
-        "$(install_line)"
+        "$(install_line "$kind")"
 }
 
 find_browser() {
@@ -257,7 +257,7 @@ make_ready() {
     [ "$kind" = dev ] && extras='[dev]'
     use_sysroot
     need_python
-    need_libraries
+    need_libraries "$kind"
     [ "$kind" = dev ] && need_browser
     if is_current dev || is_current "$kind"; then
         return 0
