@@ -46,10 +46,14 @@ is_root() { [ "$(id -u)" -eq 0 ]; }
 # --- system packages ---------------------------------------------------------------------------
 
 apt_updated=
-apt_install() {
-    say "installing system packages: $*"
+apt_update() {
     [ -n "$apt_updated" ] || logged apt-get -q update || say "apt-get update failed; going on"
     apt_updated=1
+}
+
+apt_install() {
+    say "installing system packages: $*"
+    apt_update
     logged env DEBIAN_FRONTEND=noninteractive apt-get -q -y --no-install-recommends \
         -o DPkg::Lock::Timeout=120 install "$@" ||
         stop "the system packages could not be installed; this did not work:" \
@@ -134,9 +138,23 @@ find_python() {
     return 1
 }
 
+# The newest Python among the system's packages that is new enough.
+debian_python() {
+    local minor
+    for minor in 13 12 11; do
+        if apt-cache show "python3.$minor-venv" >/dev/null 2>&1; then
+            echo "python3.$minor python3.$minor-venv"
+            return 0
+        fi
+    done
+    # Where no list was ever fetched the system's own Python is the best guess.
+    if apt-cache show python3 >/dev/null 2>&1; then return 1; fi
+    echo "python3 python3-venv"
+}
+
 python_line() {
-    if has apt-get; then
-        echo "sudo apt-get install -y $*"
+    if is_debian && [ -n "$1" ]; then
+        echo "sudo apt-get update && sudo apt-get install -y $1"
     elif has dnf; then
         echo "sudo dnf install -y python3"
     elif has pacman; then
@@ -151,17 +169,19 @@ python_line() {
 }
 
 need_python() {
-    local found
-    if ! find_python && is_debian && is_root; then
-        apt_install python3 python3-venv
+    local found package
+    if ! find_python && is_debian; then
+        if is_root; then apt_update; fi
+        package=$(debian_python) || package=
+        # shellcheck disable=SC2086  # a list of words
+        if is_root && [ -n "$package" ]; then apt_install $package; fi
     fi
     if ! find_python; then
         found=$(python3 --version 2>/dev/null || echo "none")
         stop "Python 3.11 or newer is needed (found: $found); run this, then $0 again:" \
-            "$(python_line python3.11 python3.11-venv)"
+            "$(python_line "${package:-}")"
     fi
-    has_venv && return
-    local package
+    if has_venv; then return 0; fi
     package=python$("$python" -c 'import sys; print("%d.%d" % sys.version_info[:2])')-venv
     if is_debian && is_root; then apt_install "$package"; fi
     has_venv || stop "$python has no venv module; run this, then $0 again:" \
