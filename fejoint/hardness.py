@@ -19,7 +19,8 @@ Scale = Literal["HV", "HRC", "HB"]
 
 # ISO 18265:2013, Metallic materials - Conversion of hardness values, Table A.1 (unalloyed and
 # low-alloy steel): HV, HB, HRC, Rm in MPa. From memory; the strengths at HV 100, 200, 300, 400,
-# 500 and 600 agree with the rows of its predecessor DIN 50150. HRC is tabulated from 240 HV.
+# 500 and 600 agree with the rows of its predecessor DIN 50150. HRC begins at
+# 240 HV there; the row before it is the first of ASTM E140.
 _NONE = float("nan")
 _ISO_18265_A1 = np.array(
     [
@@ -33,6 +34,7 @@ _ISO_18265_A1 = np.array(
         (180, 171, _NONE, 575),
         (200, 190, _NONE, 640),
         (220, 209, _NONE, 705),
+        (238, 226, 20.0, 763),
         (240, 228, 20.3, 770),
         (250, 238, 22.2, 800),
         (260, 247, 24.0, 835),
@@ -87,7 +89,7 @@ SCATTER = 0.04
 
 _RANGE: dict[Scale, tuple[float, float]] = {
     "HV": (80.0, 650.0),
-    "HRC": (20.3, 57.8),
+    "HRC": (20.0, 57.8),
     "HB": (76.0, 618.0),
 }
 _TEXT = re.compile(
@@ -198,7 +200,7 @@ def convert(hardness: str | Hardness, scale: Scale, field: str = "hardness") -> 
     vickers = to_hv(given, field)
     if scale == given.scale:
         return given.value
-    if scale == "HRC" and vickers < 240.0:
+    if scale == "HRC" and vickers < 238.0:
         return None
     return _interpolate(vickers, "HV", scale)
 
@@ -245,7 +247,7 @@ def to_strength(
         high=high,
         scatter=SCATTER,
         source=_ISO,
-        valid="80 to 650 HV, 76 to 618 HB, 20.3 to 57.8 HRC",
+        valid="80 to 650 HV, 76 to 618 HB, 20 to 57.8 HRC",
         second_rm=second,
         second_source=_SECOND if second is not None else "",
     )

@@ -1,0 +1,144 @@
+"""The command line: parses, calls, prints."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import App, CycloptsError, Parameter
+
+from fejoint.errors import BadInput, Fault, FejointError
+
+
+def _version() -> str:
+    try:
+        return version("fejoint")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+app = App(
+    name="fejoint",
+    help="A pin in a hole, pulled until something gives.",
+    version=_version,
+    help_format="plaintext",
+    suppress_keyboard_interrupt=False,
+)
+
+Json = Annotated[bool, Parameter(name="--json", negative="", help="Print JSON instead.")]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; those of the process if left out.
+
+    Returns
+    -------
+    int
+        Exit code: 0 fine, 1 a check failed, 2 bad input, 3 the solve could not finish.
+    """
+    try:
+        words = None if arguments is None else list(arguments)
+        done = app(words, exit_on_error=False, print_error=False, result_action="return_value")
+        sys.stdout.flush()
+    except CycloptsError as error:
+        print(f"fejoint: {' '.join(str(error).split())}", file=sys.stderr)
+        return BadInput.exit_code
+    except FejointError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        # The reader of a pipe has left; without this Python complains again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return done if isinstance(done, int) else 0
+
+
+@app.command
+def new(
+    file: Path,
+    /,
+    *,
+    overwrite: Annotated[bool, Parameter(negative="")] = False,
+    as_json: Json = False,
+) -> None:
+    """Write a commented case file to begin from.
+
+    Parameters
+    ----------
+    file
+        Where to write it.
+    overwrite
+        Replace the file if it is there.
+    """
+    from fejoint import case_text
+
+    if file.exists() and not overwrite:
+        raise BadInput(Fault(str(file), "", "is there already", "name another, or --overwrite"))
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(case_text.starter(), encoding="utf-8")
+    except OSError as error:
+        reason = f"cannot be written ({error.strerror})"
+        raise BadInput(Fault(str(file), "", reason, "name another file")) from error
+    if as_json:
+        print(json.dumps({"case_file": str(file)}))
+    else:
+        print(f"wrote {file}\nnext: fejoint pull {file}")
+
+
+@app.command
+def materials(
+    *name: str,
+    diameter: str | None = None,
+    as_json: Json = False,
+) -> None:
+    """List the materials, or show one in full.
+
+    Parameters
+    ----------
+    name
+        The material to show; all of them if left out.
+    diameter
+        Diameter of a wire, for example "4 mm": the strength of spring wire depends on it.
+    """
+    from fejoint import listing
+
+    if not name:
+        listing.list_materials(as_json=as_json)
+    else:
+        listing.show_material(" ".join(name), diameter, as_json=as_json)
+
+
+@app.command
+def hardness(
+    *value: str,
+    of: str | None = None,
+    as_json: Json = False,
+) -> None:
+    """Convert a hardness to the other scales and to tensile strength, for steel.
+
+    Parameters
+    ----------
+    value
+        For example 48 HRC, 500 HV or 285 HB.
+    of
+        The material it was measured on, if it is in the library: only carbon and low-alloy steel
+        converts.
+    """
+    from fejoint import listing
+
+    listing.show_hardness(" ".join(value), of, as_json=as_json)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
