@@ -17,6 +17,7 @@ at friction times pressure.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -28,7 +29,7 @@ from fejoint.kernel.assembly import PatternGrew, Response
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-_NEIGHBOURS = 2
+_NEIGHBOURS = 5
 """Master spans beside the touched ones for which the sparsity pattern is grown in advance."""
 
 _GAUSS = {
@@ -111,6 +112,10 @@ class Projection:
 
 class Master(Protocol):
     """A pin's surface."""
+
+    @property
+    def dofs(self) -> Ints:
+        """Unknowns that move it."""
 
     def project(self, x: Floats, z: Floats) -> Projection:
         """Find the closest points to x (n, 2) for the unknowns z."""
@@ -299,10 +304,14 @@ class PinContact:
     slave: SlaveEdge
     master: Master
     stiffness: float
+    soft_depth: float = np.inf
     friction: float = 0.0
     drag_stiffness: float = 0.0
     _pairs: dict[tuple[int, int], int] = field(default_factory=dict, repr=False)
     _rank: Ints | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self._grow_to_rest()
 
     @property
     def symmetric(self) -> bool:
@@ -320,11 +329,6 @@ class PinContact:
 
     def blocks(self) -> list[tuple[Ints, Ints]]:
         """Entries of every (edge, span) pair known so far; the pattern grows with the pairs."""
-        if not self._pairs:
-            e = self.slave.dofs
-            k = self.master.span_dofs(np.zeros(1, np.intp))[0].size
-            empty = np.empty((0, e.shape[1] + k), np.intp)
-            return [(empty.reshape(-1), empty.reshape(-1))]
         edge, span = np.array(list(self._pairs)).T
         master, _ = self.master.span_dofs(span)
         dofs = np.concatenate([self.slave.dofs[edge], master.reshape(len(edge), -1)], axis=1)
@@ -336,13 +340,15 @@ class PinContact:
     def evaluate(self, z: Floats, state: Touch, tangent: bool) -> Response:
         """Return contact forces and tangent entries; see the module's head for the formulas."""
         p = self.master.project(self.slave.positions(z), z)
-        pressure = self.stiffness * np.maximum(-p.gap, 0.0)
+        depth = np.maximum(-p.gap, 0.0)
+        pressure = self.stiffness * depth * (1.0 + depth / self.soft_depth)
+        rate = self.stiffness * (1.0 + 2.0 * depth / self.soft_depth)
         on = np.flatnonzero(pressure > 0.0)
         gauss = self.slave.weights.shape[1]
         edge = on // gauss
         master_dofs, sign = self.master.span_dofs(p.span[on])
         dofs = np.concatenate(
-            [self.slave.dofs[edge], master_dofs.reshape(len(on), -1)], axis=1
+            [self.slave.dofs[edge], master_dofs.reshape(len(on), int(np.prod(master_dofs.shape[1:])))], axis=1
         )
         forms = _Forms.of(p, on, self.slave.shapes[on % gauss], sign)
         w = self.slave.weights.reshape(-1)[on]
@@ -351,34 +357,44 @@ class PinContact:
         force = n_part[:, None] * forms.gap
         if self.friction > 0.0:
             force += (w * drag[on])[:, None] * forms.slip
-        stored = 0.5 * float(w @ (pressure[on] ** 2)) / self.stiffness
+        into = depth[on]
+        stored = self.stiffness * float(
+            w @ (into**2 * (0.5 + into / (3.0 * self.soft_depth)))
+        )
         new = Touch(drag, p.where)
         entries = None
         if tangent:
             blocks = w[:, None, None] * (
-                self.stiffness * forms.gap[:, :, None] * forms.gap[:, None, :]
+                rate[on, None, None] * forms.gap[:, :, None] * forms.gap[:, None, :]
                 - pressure[on, None, None] * forms.second_gap()
             )
             if self.friction > 0.0:
                 blocks += w[:, None, None] * self._friction_tangent(
-                    forms, drag[on], slip_rate[on], sliding[on]
+                    forms, drag[on], slip_rate[on], sliding[on], rate[on]
                 )
             entries = self._placed(edge, p.span[on], blocks)
         stored += self._drag_energy(drag)
         return Response(dofs.reshape(-1), force.reshape(-1), entries, new, stored, lost)
+
+    def _grow_to_rest(self) -> None:
+        """Take in the pairs that face each other at rest, touching or not."""
+        rest = np.zeros(int(max(self.slave.dofs.max(), self.master.dofs.max())) + 1)
+        span = self.master.project(self.slave.positions(rest), rest).span
+        edge = np.repeat(np.arange(len(self.slave.dofs)), self.slave.weights.shape[1])
+        self._grow(zip(edge.tolist(), span.tolist(), strict=True))
+
+    def _grow(self, pairs: Iterable[tuple[int, int]]) -> None:
+        for e, s in pairs:
+            for near in self.master.spans_near(s):
+                self._pairs.setdefault((e, near), len(self._pairs))
 
     def _placed(self, edge: Ints, span: Ints, blocks: Floats) -> Floats:
         """Sum the points' blocks into the pairs' entries; ask for a new pattern where one lacks."""
         wanted = list(zip(edge.tolist(), span.tolist(), strict=True))
         missing = [pair for pair in wanted if pair not in self._pairs]
         if missing:
-            for e, s in missing:
-                for near in self.master.spans_near(s):
-                    self._pairs.setdefault((e, near), len(self._pairs))
+            self._grow(missing)
             raise PatternGrew
-        k = blocks.shape[1] if len(blocks) else 0
-        if not self._pairs:
-            return np.empty(0)
         k = self.slave.dofs.shape[1] + self.master.span_dofs(np.zeros(1, np.intp))[0].size
         entries = np.zeros((len(self._pairs), k, k))
         if wanted:
@@ -418,14 +434,19 @@ class PinContact:
         return 0.5 * float(w @ drag**2) / self.drag_stiffness
 
     def _friction_tangent(
-        self, f: _Forms, drag: Floats, moved: Floats, sliding: NDArray[np.bool_]
+        self,
+        f: _Forms,
+        drag: Floats,
+        moved: Floats,
+        sliding: NDArray[np.bool_],
+        rate: Floats,
     ) -> Floats:
         """Derivative of drag times slip form, drag included."""
         stretch = f.along_stretch  # variation of |t|
         stick = self.drag_stiffness * (f.slip + moved[:, None] * stretch)
-        slide = -(self.friction * self.stiffness * np.sign(drag))[:, None] * f.gap
-        rate = np.where(sliding[:, None], slide, stick)
-        return f.slip[:, :, None] * rate[:, None, :] + drag[:, None, None] * f.second_slip()
+        slide = -(self.friction * rate * np.sign(drag))[:, None] * f.gap
+        change = np.where(sliding[:, None], slide, stick)
+        return f.slip[:, :, None] * change[:, None, :] + drag[:, None, None] * f.second_slip()
 
 
 @dataclass(frozen=True, eq=False)
@@ -444,12 +465,14 @@ class _Forms:
     @classmethod
     def of(cls, p: Projection, on: Ints, shapes: Floats, sign: Floats) -> _Forms:
         n, t, g = p.normal[on], p.along[on], p.gap[on]
-        slave = np.einsum("na,ij->niaj", shapes, np.eye(2)).reshape(len(on), 2, -1)
+        slave = np.einsum("na,ij->niaj", shapes, np.eye(2)).reshape(
+            len(on), 2, 2 * shapes.shape[1]
+        )
 
         def spread(values: Floats) -> Floats:
             # (n, a) shape functions -> (n, component, a * component) with the mirror's signs
             out = np.einsum("na,ij->niaj", values, np.eye(2)) * sign[:, None, :, :]
-            return out.reshape(len(on), 2, -1)
+            return out.reshape(len(on), 2, 2 * values.shape[1])
 
         none = np.zeros_like(slave)
         at, slope, bend = (spread(p.shapes[d][on]) for d in range(3))

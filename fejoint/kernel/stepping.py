@@ -343,13 +343,14 @@ def _walk_leg(
     begin = len(path.points) - 1
     length = settings.first
     limit: float | None = None
+    order = 1
     while True:
         last = path.points[-1]
-        known = path.points[max(begin, len(path.points) - 3) :]
+        known = path.points[begin:][-3:]
         wish = min((w.longest(last) for w in watchers), default=np.inf)
         length = min(length, settings.longest, max(wish, settings.shortest))
         target, travel, final = _next_target(leg, last, known, length, limit)
-        guess = _predict(system, known, travel, target)
+        guess = _predict(system, known[-1 - order :], travel)
         outcome = find_equilibrium(
             system, solver, guess, last.states, target, settings, progress
         )
@@ -371,6 +372,7 @@ def _walk_leg(
             if abs(nearest - last.travel) >= settings.shortest:
                 limit = nearest
                 continue
+        order = _better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
         limit = None
         stops = [w.reason for w in wishes if isinstance(w, Stop)]
@@ -419,13 +421,34 @@ def _secant(known: Sequence[Point]) -> float:
     )
 
 
-def _predict(system: System, known: Sequence[Point], travel: float, target: Target) -> Point:
+def _better_order(known: Sequence[Point], new: Point) -> int:
+    """Order of extrapolation that would have served the new point better: 1, or 2 from 3 points."""
+    if len(known) < 3:
+        return 1
+
+    def miss(order: int) -> float:
+        points = known[-1 - order :]
+        weights = _extrapolation([p.travel for p in points], new.travel)
+        z = sum(w * p.z for w, p in zip(weights, points, strict=True))
+        return float(np.linalg.norm(z - new.z))
+
+    return 1 if miss(1) <= miss(2) else 2
+
+
+def _predict(system: System, known: Sequence[Point], travel: float) -> Point:
     """Extrapolate the last points of this leg to a travel."""
     last = known[-1]
     if len(known) < 2 or known[-1].travel == known[-2].travel:
         return replace(last, z=last.z + (travel - last.travel) * system.carried, travel=travel)
-    before = known[-2]
-    t = (travel - last.travel) / (last.travel - before.travel)
-    z = last.z + t * (last.z - before.z)
-    multipliers = last.multipliers + t * (last.multipliers - before.multipliers)
+    weights = _extrapolation([p.travel for p in known], travel)
+    z = sum(w * p.z for w, p in zip(weights, known, strict=True))
+    multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))
     return replace(last, z=z, multipliers=multipliers, travel=travel)
+
+
+def _extrapolation(travels: Sequence[float], travel: float) -> Floats:
+    """Lagrange weights of the known travels at a new one."""
+    t = np.asarray(travels)
+    return np.array(
+        [np.prod((travel - np.delete(t, k)) / (t[k] - np.delete(t, k))) for k in range(len(t))]
+    )
