@@ -6,11 +6,11 @@ import os
 import shutil
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fejoint.probes import run_probe
-from fejoint.system_libraries import install_line, missing_libraries
+from fejoint.system_libraries import driver_line, install_line, missing_libraries
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
@@ -47,10 +47,10 @@ def examine() -> tuple[Finding, ...]:
     """Try everything and return one finding for each thing tried."""
     return (
         _libraries_finding(),
-        _probe_finding("mesher (gmsh)", "mesh"),
-        _probe_finding("solver (SciPy SuperLU)", "superlu"),
+        _probe_finding("mesher (gmsh)", "mesh", "gmsh"),
+        _probe_finding("solver (SciPy SuperLU)", "superlu", "numpy", "scipy"),
         _pardiso_finding(),
-        _probe_finding("curves and fonts (matplotlib)", "curves"),
+        _probe_finding("curves and fonts (matplotlib)", "curves", "matplotlib"),
         _render_finding(),
         _compiler_finding(),
         _browser_finding(),
@@ -62,15 +62,14 @@ def healthy(findings: Iterable[Finding]) -> bool:
     return all(finding.fine for finding in findings if finding.needed)
 
 
-def _mend() -> str:
-    """Return what mends a failed probe, from the likeliest cause to the last resort."""
+def _mend(*packages: str) -> str:
+    """Return what mends a failed probe: the system's libraries first, then a new installation."""
     missing = missing_libraries()
-    activate = Path(sys.prefix, "bin/activate")
     if missing and Path(sys.prefix, "sysroot").is_dir():
-        return f". {activate}"
+        return f". {Path(sys.prefix, 'bin/activate')}"
     if missing:
         return install_line(missing)
-    return f"{sys.executable} -m pip install --force-reinstall fejoint"
+    return f"{sys.executable} -m pip install --force-reinstall {' '.join(packages)}"
 
 
 def _libraries_finding() -> Finding:
@@ -79,38 +78,37 @@ def _libraries_finding() -> Finding:
     return Finding("system libraries", not missing, detail, _mend() if missing else "")
 
 
-def _probe_finding(what: str, name: str) -> Finding:
+def _probe_finding(what: str, name: str, *packages: str) -> Finding:
     fine, detail = run_probe(name)
-    return Finding(what, fine, detail, "" if fine else _mend())
+    return Finding(what, fine, detail, "" if fine else _mend(*packages))
 
 
 def _pardiso_finding() -> Finding:
-    fine, detail = run_probe("pardiso")
-    absent = "No module named 'pypardiso'" in detail
-    if absent:
-        detail = "not installed (no wheel for this machine?): SuperLU solves, about 5 x slower"
-    again = "" if fine else f"{sys.executable} -m pip install --force-reinstall pypardiso mkl"
-    return Finding("fast solver (pypardiso)", fine, detail, again, needed=False)
+    found = _probe_finding("fast solver (pypardiso)", "pardiso", "pypardiso", "mkl")
+    if found.fine:
+        return replace(found, needed=False)
+    return replace(
+        found, detail=f"{found.detail}; SuperLU solves, several times slower", needed=False
+    )
 
 
 def _render_finding() -> Finding:
-    fine, detail = run_probe("render")
-    if fine:
-        return Finding("field pictures (pyvista)", True, detail, needed=False)
-    # The libraries may all be there with no driver behind them.
-    mend = (
-        _mend() if missing_libraries() else "sudo apt-get install -y libegl-mesa0 libgl1-mesa-dri"
-    )
-    plain = "; plain triangle plots are drawn instead"
-    return Finding("field pictures (pyvista)", False, detail + plain, mend, needed=False)
+    found = _probe_finding("field pictures (pyvista)", "render", "pyvista", "vtk")
+    if found.fine:
+        return replace(found, needed=False)
+    mend = found.mend
+    if "No module named" not in found.detail and not missing_libraries():
+        # The libraries are all there, but with no driver behind them.
+        mend = driver_line()
+    detail = f"{found.detail}; plain triangle plots are drawn instead"
+    return replace(found, detail=detail, mend=mend, needed=False)
 
 
 def _compiler_finding() -> Finding:
-    fine, detail = run_probe("compiler")
-    if not fine and "No module named 'numba'" in detail:
-        detail = "not installed: the plain numpy kernels are used"
-    mend = "" if fine else f"{sys.executable} -m pip install 'fejoint[fast]'"
-    return Finding("compiled kernels (numba)", fine, detail, mend, needed=False)
+    found = _probe_finding("compiled kernels (numba)", "compiler", "numba")
+    if found.fine:
+        return replace(found, needed=False)
+    return replace(found, detail=f"{found.detail}; plain numpy kernels are used", needed=False)
 
 
 def _browser_finding() -> Finding:

@@ -78,6 +78,15 @@ def install_line(libraries: Iterable[str]) -> str:
     return "install, with your system's package manager, what holds: " + " ".join(names)
 
 
+def driver_line() -> str:
+    """Return the command that installs a software OpenGL driver, for drawing without a screen."""
+    if shutil.which("apt-get"):
+        return "sudo apt-get install -y libegl-mesa0 libgl1-mesa-dri"
+    if shutil.which("dnf"):
+        return "sudo dnf install -y mesa-dri-drivers"
+    return "install, with your system's package manager, the Mesa OpenGL drivers"
+
+
 if __name__ == "__main__":
     # One line each: the Debian packages that are missing, then the command that installs them.
     absent = missing_libraries(tests="dev" in sys.argv)

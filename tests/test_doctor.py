@@ -46,6 +46,15 @@ def test_libraries_that_lie_unpacked_want_the_environment_activated(monkeypatch,
     assert doctor.examine()[0].mend == f". {tmp_path}/bin/activate"
 
 
+def test_a_lost_package_is_installed_again(monkeypatch):
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "No module named 'x'"))
+    mends = {finding.what: finding.mend for finding in doctor.examine()}
+    again = f"{sys.executable} -m pip install --force-reinstall "
+    assert mends["mesher (gmsh)"] == again + "gmsh"
+    assert mends["field pictures (pyvista)"] == again + "pyvista vtk"
+
+
 def test_pictures_and_the_fast_solver_are_not_needed(monkeypatch):
     monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
     monkeypatch.setattr(
