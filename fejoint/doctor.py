@@ -97,7 +97,8 @@ def _render_finding() -> Finding:
     if found.fine:
         return replace(found, needed=False)
     mend = found.mend
-    if "No module named" not in found.detail and not missing_libraries():
+    imported = not found.detail.startswith(("ImportError", "ModuleNotFoundError"))
+    if imported and not missing_libraries():
         # The libraries are all there, but with no driver behind them.
         mend = driver_line()
     detail = f"{found.detail}; plain triangle plots are drawn instead"

@@ -87,7 +87,7 @@ def _probe_solver(name: str) -> str:
     import scipy.sparse as sp
 
     n = 400
-    matrix = sp.diags([-np.ones(n - 1), np.full(n, 2.5), -np.ones(n - 1)], [-1, 0, 1], format="csr")
+    matrix = sp.csr_matrix(2.5 * np.eye(n) - np.eye(n, k=1) - np.eye(n, k=-1))
     load = np.ones(n)
     if name == "pardiso":
         import pypardiso

@@ -48,7 +48,7 @@ def test_libraries_that_lie_unpacked_want_the_environment_activated(monkeypatch,
 
 def test_a_lost_package_is_installed_again(monkeypatch):
     monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
-    monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "No module named 'x'"))
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (False, "ImportError: of x"))
     mends = {finding.what: finding.mend for finding in doctor.examine()}
     again = f"{sys.executable} -m pip install --force-reinstall "
     assert mends["mesher (gmsh)"] == again + "gmsh"
