@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fejoint import case_file, handbook
 from fejoint import design_codes as code
-from fejoint import handbook
 from fejoint.textbook import beams
 
 
@@ -122,6 +122,36 @@ def test_limits_scale_with_the_number_of_ears_and_cover_every_part() -> None:
     bearing = handbook.headline(two, "hole elongation", "ear")
     assert bearing is not None
     assert bearing.load == pytest.approx(2 * 1.5 * 2 * 4 * 290)
+
+
+def test_limits_of_a_joint_read_from_a_case() -> None:
+    joint = case_file.read(
+        {
+            "ear": {
+                "thickness": 2.0,
+                "width": 14.0,
+                "hole": 4.1,
+                "edge_distance": 7.0,
+                "grip_length": 25.0,
+                "material": "strip",
+            },
+            "pin": {"diameter": 4.0, "hardness": "48 HRC"},
+            "shank": {"thickness": 6.0, "hole": 4.1, "hardness": "300 HV"},
+            "fit": {"gap": 0.1},
+            "material": {
+                "strip": {
+                    "modulus": 193e3,
+                    "law": "tensile",
+                    "rp02": 290.0,
+                    "rm": 620.0,
+                    "uniform_strain": 0.45,
+                }
+            },
+        }
+    )
+    bearing = handbook.headline(handbook.limits(joint), "hole elongation", "ear")
+    assert bearing is not None
+    assert bearing.load == pytest.approx(2 * 1.5 * 2 * 4 * 290, rel=1e-3)
 
 
 def test_every_limit_carries_source_formula_and_status() -> None:
