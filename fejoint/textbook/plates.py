@@ -112,9 +112,9 @@ def finite_width_gross(ratio: float) -> float:
     Notes
     -----
     A cubic spline, even in the ratio, through values this project computed by two independent
-    solvers that agree to 0.02 %: not published values. Howland, "On the stresses in the neighbourhood of
-    a circular hole in a strip under tension", Phil. Trans. R. Soc. A 229, 1930, as remembered
-    lies 0.2 to 0.7 % lower.
+    solvers that agree to 0.02 %: not published values. Howland, "On the stresses in the
+    neighbourhood of a circular hole in a strip under tension", Phil. Trans. R. Soc. A 229, 1930,
+    as remembered lies 0.2 to 0.7 % lower.
     """
     if not 0.0 <= ratio <= HOLE_RATIOS[-1]:
         msg = f"hole over width = {ratio:g}: must lie between 0 and {HOLE_RATIOS[-1]}"
