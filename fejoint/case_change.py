@@ -49,9 +49,8 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
 
 def _still_true(assumptions: Sequence[Any], part: str, path: str) -> list[Any]:
     """Leave out what was assumed for the value that is being given."""
-    key = path.rpartition(".")[2]
-    gone = f"{part}, " if key in _INSTEAD else f"{part}: {key.replace('_', ' ')} "
-    return [said for said in assumptions if not str(said).startswith(gone)]
+    key = path.rpartition(".")[2].replace("_", " ")
+    return [said for said in assumptions if not str(said).startswith(f"{part}: {key} not given")]
 
 
 def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None:

@@ -160,25 +160,24 @@ class _Case:
         if name is None and hardness is None:
             return RIGID
         if name in self.metals and hardness is None:
-            return self._told(where, self.metals[name])
+            return self.metals[name] or RIGID
         try:
             if hardness is None:
-                return self._told(where, self._library(where, name, diameter))
+                return self._library(where, name, diameter)
             entry = self._entry(where, name) if "material" in got else None
             title = f"{name} at {hardness}" if entry else None
-            found = materials.from_hardness(
+            return materials.from_hardness(
                 hardness, name=title, entry=entry, field=f"{where}.hardness"
             )
-            return self._told(where, found)
         except BadInput as bad:
             self.reading.faults += bad.faults
             return RIGID
 
-    def _library(self, where: str, name: Any, diameter: float | None) -> Material | None:
+    def _library(self, where: str, name: Any, diameter: float | None) -> Material:
         field = f"{where}.material"
         if diameter is not None and math.isnan(diameter):  # a fault already: only the name is left
             materials.known_name(name, field)
-            return None
+            return RIGID
         return materials.find(name, diameter=diameter, field=field, also=self.metals)
 
     def _entry(self, where: str, name: Any) -> Mapping[str, Any]:
@@ -187,13 +186,6 @@ class _Case:
         raw = metal.to_dict() if metal else materials.entry(name, f"{where}.material")
         kept = ("family", "modulus", "poisson", "density", "fracture_strain", "fracture_band")
         return {key: raw[key] for key in kept if key in raw}
-
-    def _told(self, where: str, metal: Material | None) -> Material:
-        if metal is None:
-            return RIGID
-        part = where.split(".")[0]
-        self.said += (f"{part}, {metal.name}: {said}" for said in metal.assumptions)
-        return metal
 
     def _pin(self) -> Pin:
         got = self._part("pin", limits.PIN, self.table.get("pin"))
@@ -279,7 +271,7 @@ class _Case:
             got = self.reading.table("fit", table, limits.FIT)
             gaps = (got.get("gap", 0.0),) * ears
             if "gap" not in got:
-                self.said.append("fit: side gap not given, none taken")
+                self.said.append("fit: gap not given, none taken")
         if "friction" not in got:
             self.said.append(
                 f"fit: friction not given, {_USUAL_FRICTION:g} taken (dry metal, common practice)"

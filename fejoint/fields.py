@@ -56,7 +56,8 @@ class Reading:
 
     def fault(self, where: str, value: object, allowed: str, mend: str) -> None:
         """Note one fault."""
-        self.faults.append(Fault(where, shorten(value), allowed, mend))
+        shown = str(value).lower() if isinstance(value, bool) else shorten(value)
+        self.faults.append(Fault(where, shown, allowed, mend))
 
     def table(self, where: str, table: object, fields: Mapping[str, Field]) -> dict[str, Any]:
         """Read the keys of one table.
@@ -78,11 +79,12 @@ class Reading:
         if not isinstance(table, Mapping):
             self.fault(where, table, "must be a table", f"write [{where}] and its keys below it")
             return {}
-        for key in table:
-            if key not in fields:
-                self.unknown(where, key, table[key], fields)
+        strange = [key for key in table if key not in fields]
+        for key in strange:
+            self.unknown(where, key, table[key], fields)
+        misspelt = {nearest(str(key), fields) for key in strange}
         for key, wanted in fields.items():
-            if wanted.needed and key not in table:
+            if wanted.needed and key not in table and key not in misspelt:
                 mend = f"write for example {key} = {wanted.example}"
                 self.fault(_join(where, key), "", "is missing", mend)
         return {
@@ -105,7 +107,7 @@ class Reading:
         if wanted.kind == "choice":
             return self._choice(where, value, wanted.choices)
         if wanted.kind == "text":
-            return self._text(where, value)
+            return self._text(where, value, wanted)
         if wanted.kind == "texts":
             return self._texts(where, value)
         if wanted.kind == "flag":
@@ -143,11 +145,15 @@ class Reading:
         self.fault(where, value if value != "" else "''", f"must be {_either(choices)}", mend)
         return None
 
-    def _text(self, where: str, value: Any) -> str | None:
-        if isinstance(value, str) and len(value) <= _LONGEST_TEXT:
-            return value
-        self.fault(where, value, f"must be text of at most {_LONGEST_TEXT} characters", "quote it")
-        return None
+    def _text(self, where: str, value: Any, wanted: Field) -> str | None:
+        if not isinstance(value, str):
+            mend = f"write for example {where.rpartition('.')[2]} = {wanted.example}"
+            self.fault(where, value, "must be text in quotes", mend)
+            return None
+        if len(value) > _LONGEST_TEXT:
+            self.fault(where, value, f"must be at most {_LONGEST_TEXT} characters", "shorten it")
+            return None
+        return value
 
     def _texts(self, where: str, value: Any) -> tuple[str, ...] | None:
         if isinstance(value, (list, tuple)) and all(isinstance(each, str) for each in value):

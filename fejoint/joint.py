@@ -6,6 +6,7 @@ Plain frozen data in mm, N and degrees, valid once made. Case files are read and
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -19,6 +20,8 @@ PinEnds = Literal["free", "headed", "held"]
 LegKind = Literal["load", "displacement", "release"]
 
 UNITS = "mm N MPa deg"
+
+_OF_A_MATERIAL = re.compile(r"(ear|pin|shank), .*: ")
 
 
 @dataclass(frozen=True)
@@ -163,13 +166,26 @@ class Joint:
     """The table that this joint was read from; empty for a joint made in Python."""
 
     def __post_init__(self) -> None:
-        """Refuse what is not a joint."""
+        """Refuse what is not a joint, and gather what its materials take for granted."""
         faults = [*limits.ranges(self)]
         faults += limits.relations(self.ears, self.pin, self.shank, self.gaps)
         if not 1 <= len(self.ears) <= 2:
             faults.append(Fault("ear", str(len(self.ears)), "must be one or two ears", "change it"))
         if faults:
             raise BadInput(*faults)
+        object.__setattr__(self, "assumptions", self._all_assumptions())
+
+    def _all_assumptions(self) -> tuple[str, ...]:
+        """Return what was assumed, with the materials' part as of the materials now in it."""
+        own = [said for said in self.assumptions if not _OF_A_MATERIAL.match(said)]
+        parts: list[tuple[str, Ear | Pin | Shank]] = [("ear", ear) for ear in self.ears]
+        parts += [("pin", self.pin), ("shank", self.shank)]
+        told = (
+            f"{name}, {part.material.name}: {said}"
+            for name, part in parts
+            for said in part.material.assumptions
+        )
+        return tuple(dict.fromkeys([*own, *told]))
 
     @property
     def grip(self) -> float:

@@ -157,13 +157,13 @@ def _factor(unit: str, kind: Kind, must: str) -> float:
         return known
     if not unit:
         raise Misread(must, _for_example(kind), but=" with its unit")
+    if kind == "number":
+        raise Misread(must, f"leave the unit out: for example {_EXAMPLE[kind]}")
     for other, table in _COMMON.items():
         if other != kind and unit in table:
             raise Misread(must, _for_example(kind), but=f", not {_WORD[other]}")
     if kind == "force" and unit in {"kg", "g", "t", "lb", "lbs"}:
         raise Misread(must, "a pull is in N, kN, kgf or lbf", but=", not a mass")
-    if kind == "number":
-        raise Misread(must, f"leave the unit out: for example {_EXAMPLE[kind]}")
     return _pint_factor(unit, kind, must)
 
 
