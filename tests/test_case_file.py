@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from malformed_cases import GOOD, MALFORMED
 
 from fejoint import case_text
@@ -264,3 +267,47 @@ def test_comments_and_units_are_written():
     text = read(good()).to_toml()
     assert 'hole = "4.1 mm" # diameter' in text
     assert tomllib.loads(text)["pin"]["hardness"] == "48 HRC"
+
+
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12) | st.dates(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner),
+    max_leaves=5,
+)
+PLACES = [
+    (part, key)
+    for part, table in good().items()
+    if part != "material"
+    for key in (table if isinstance(table, dict) else [None])
+]
+PLACES += [("material", "my bar"), ("material", None), ("ear", None), ("pin", None), ("fit", None)]
+PLACES += [("pull", "leg"), ("pull", None), ("shank", None), ("fit", "gap"), ("pin", "rigid")]
+
+
+@given(st.sampled_from(PLACES), ANYTHING)
+def test_anything_anywhere_is_read_or_refused(place, value):
+    case = good()
+    part, key = place
+    if key is None:
+        case[part] = value
+    else:
+        case[part][key] = value
+    with contextlib.suppress(BadInput):
+        read(case)
+
+
+@given(st.sampled_from(list(good()["material"]["my bar"])), ANYTHING)
+def test_anything_in_a_material_is_read_or_refused(key, value):
+    case = good()
+    case["material"]["my bar"][key] = value
+    with contextlib.suppress(BadInput):
+        read(case)
+
+
+@given(st.integers(0, len(GOOD) - 1), st.binary(max_size=3), st.integers(0, 30))
+def test_damaged_file_is_read_or_refused(tmp_path_factory, place, content, length):
+    path = tmp_path_factory.mktemp("damaged") / "case.toml"
+    whole = GOOD.encode()
+    path.write_bytes(whole[:place] + content + whole[place + length :])
+    with contextlib.suppress(BadInput):
+        load(path)
