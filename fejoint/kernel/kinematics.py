@@ -35,15 +35,31 @@ class MetalState:
         Inverse plastic metric in the plane: xx, yy, xy.
     equivalent : (n,) array
         Accumulated equivalent plastic strain.
+    stress : (3, n) array
+        Kirchhoff stress xx, yy, xy, MPa.
     """
 
     metric: Floats
     equivalent: Floats
+    stress: Floats
 
     @classmethod
     def virgin(cls, n: int) -> MetalState:
         """Return the state of `n` points that have never yielded."""
-        return cls(np.repeat([[1.0], [1.0], [0.0]], n, axis=1), np.zeros(n))
+        return cls(np.repeat([[1.0], [1.0], [0.0]], n, axis=1), np.zeros(n), np.zeros((3, n)))
+
+    @property
+    def mises(self) -> Floats:
+        """Equivalent stress of Mises, (n,), MPa."""
+        xx, yy, xy = self.stress
+        return np.asarray(np.sqrt(xx * xx - xx * yy + yy * yy + 3.0 * xy * xy))
+
+    @property
+    def triaxiality(self) -> Floats:
+        """Mean stress over equivalent stress, (n,); 0 where there is no stress."""
+        mises = self.mises
+        mean = (self.stress[0] + self.stress[1]) / 3.0
+        return np.where(mises > 0.0, mean / np.where(mises > 0.0, mises, 1.0), 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,9 +136,8 @@ def _large(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
         state, r.equivalent, inverse, elastic_sum, elastic_diff, cosine, sine
     )
     energy = 0.25 * (r.s * elastic_sum + r.d * elastic_diff)
-    return PointResponse(
-        _tensor(r.s, r.d, cosine, sine), moduli, inverse, MetalState(metric, r.equivalent), energy
-    )
+    stress = _tensor(r.s, r.d, cosine, sine)
+    return PointResponse(stress, moduli, inverse, MetalState(metric, r.equivalent, stress), energy)
 
 
 def _small(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
@@ -140,9 +155,8 @@ def _small(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
     metric = np.array([[1.0], [1.0], [0.0]]) - 2.0 * (total - elastic)
     metric = np.where(r.equivalent > state.equivalent, metric, state.metric)
     energy = 0.25 * (r.s * elastic_sum + r.d * elastic_diff)
-    return PointResponse(
-        _tensor(r.s, r.d, cosine, sine), moduli, None, MetalState(metric, r.equivalent), energy
-    )
+    stress = _tensor(r.s, r.d, cosine, sine)
+    return PointResponse(stress, moduli, None, MetalState(metric, r.equivalent, stress), energy)
 
 
 def _direction(half: Floats, shear: Floats, radius: Floats) -> tuple[Floats, Floats]:

@@ -1,0 +1,1 @@
+"""Plane sections of a joint: geometry and boundary conditions posed to the kernel."""

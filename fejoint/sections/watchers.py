@@ -1,0 +1,176 @@
+"""Watchers of a march: they locate events, set the pace, and say when to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.stepping import Point, Retry, Stop
+from fejoint.sections.ductility import Averaging, growth
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(eq=False)
+class FirstYield:
+    """Brings the march close below the first yield of a body, so that it is located, not stepped over.
+
+    Parameters
+    ----------
+    term : int
+        Which term of the system is the body.
+    first_yield : float
+        Yield stress of the virgin metal, MPa.
+    close : float
+        The ratio of stress to yield stress at which the event is close enough to extrapolate to.
+    """
+
+    term: int
+    first_yield: float
+    close: float = 0.99
+    _past: tuple[float, float] = (0.0, 0.0)
+    _tries: int = 0
+    passed: bool = False
+
+    def ratio(self, point: Point) -> float:
+        """Largest equivalent stress over the first yield stress."""
+        return float(point.states[self.term].mises.max()) / self.first_yield
+
+    def look(self, before: Point, new: Point) -> Retry | None:
+        """Ask for a shorter step where the body yields within this one."""
+        if self.passed:
+            return None
+        travel, ratio = self._past
+        now = self.ratio(before)
+        if new.states[self.term].equivalent.max() == 0.0:
+            self._past, self._tries = (before.travel, now), 0
+            return None
+        if now >= self.close or self._tries >= 8:
+            self.passed = True
+            return None
+        self._tries += 1
+        slope = (now - ratio) / (before.travel - travel) if before.travel > travel else 0.0
+        ahead = (0.997 - now) / slope if slope > 0.0 else np.inf
+        length = new.travel - before.travel
+        return Retry(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+@dataclass(eq=False)
+class LoadMaximum:
+    """Stops once the load has fallen by a share below its largest value.
+
+    Parameters
+    ----------
+    fall : float
+        Share of the largest load.
+    """
+
+    fall: float = 0.02
+    _largest: float = 0.0
+
+    def look(self, before: Point, new: Point) -> Stop | None:
+        """Stop behind the maximum."""
+        self._largest = max(self._largest, before.load)
+        if new.load < (1.0 - self.fall) * self._largest:
+            return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
+        return None
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+@dataclass(eq=False)
+class Ductility:
+    """Follows the damage of a body and stops once its ductility is exhausted.
+
+    Parameters
+    ----------
+    term : int
+        Which term of the system is the body.
+    fracture_strain : float
+    average : Averaging
+    """
+
+    term: int
+    fracture_strain: float
+    average: Averaging
+    _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+
+    def damage(self, point: Point) -> Floats:
+        """Damage at every integration point of a point of the path, (n,)."""
+        if id(point.z) in self._known:
+            return self._known[id(point.z)][1]
+        return np.zeros(len(point.states[self.term].equivalent))
+
+    def look(self, before: Point, new: Point) -> Stop | None:
+        """Add the step's damage to that of the point before."""
+        old, now = before.states[self.term], new.states[self.term]
+        damage = self.damage(before) + growth(old, now, self.fracture_strain)
+        # z is kept too: a freed array's id could come back on another
+        self._known[id(new.z)] = (new.z, damage)
+        if self.average(damage).max() >= 1.0:
+            return Stop("ductility exhausted")
+        return None
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+@dataclass(eq=False)
+class Pace:
+    """Bounds the step as long as a measure of the point lies below a limit.
+
+    Parameters
+    ----------
+    measure : callable
+        Of a point.
+    until : float
+        Value of the measure from which the pace is free.
+    step : float
+        Longest step below it, mm.
+    """
+
+    measure: Callable[[Point], float]
+    until: float
+    step: float
+
+    def look(self, before: Point, new: Point) -> None:
+        """Keep every point."""
+
+    def longest(self, last: Point) -> float:
+        """Short steps below the limit."""
+        return self.step if self.measure(last) < self.until else np.inf
+
+
+@dataclass(eq=False)
+class Reached:
+    """Stops once a measure of the point reaches a value.
+
+    Parameters
+    ----------
+    measure : callable
+        Of a point.
+    value : float
+    reason : str
+    """
+
+    measure: Callable[[Point], float]
+    value: float
+    reason: str
+
+    def look(self, before: Point, new: Point) -> Stop | None:
+        """Stop at the value."""
+        return Stop(self.reason) if self.measure(new) >= self.value else None
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
