@@ -43,8 +43,6 @@ has() { command -v "$1" >/dev/null 2>&1; }
 is_debian() { [ -e /etc/debian_version ] && has apt-get && has dpkg; }
 is_root() { [ "$(id -u)" -eq 0 ]; }
 
-# --- system packages ---------------------------------------------------------------------------
-
 apt_updated=
 apt_update() {
     [ -n "$apt_updated" ] || logged apt-get -q update || say "apt-get update failed; going on"
@@ -122,8 +120,6 @@ provide() {
     if is_root; then apt_install "$@"; else apt_unpack "$@"; fi
 }
 
-# --- python ------------------------------------------------------------------------------------
-
 # A Python that runs and is new enough; a venv made with it needs ensurepip.
 works() { "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; }
 
@@ -190,8 +186,6 @@ need_python() {
 
 has_venv() { "$python" -c 'import ensurepip, venv' >/dev/null 2>&1; }
 
-# --- libraries and browser ---------------------------------------------------------------------
-
 # -P keeps the package's module names out of the import path.
 missing_packages() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 1p; }
 install_line() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 2p; }
@@ -237,11 +231,8 @@ need_browser() {
 fejoint: with FEJOINT_CHROMIUM=none):" "$line"
 }
 
-# --- the environment ---------------------------------------------------------------------------
-
 fingerprint() {
     cat pyproject.toml scripts/constraints.txt scripts/bootstrap.sh | cksum
-    printf '%s\n' "$root"
 }
 
 # Whether what stands in .venv was made from these files, for at least the wanted extras.
@@ -275,6 +266,10 @@ install_package() {
 make_ready() {
     local kind=${1:-run} extras=
     [ "$kind" = dev ] && extras='[dev]'
+    # An environment knows its own place by heart: after a move it is made anew.
+    if [ -e "$venv/place" ] && [ "$(cat "$venv/place")" != "$root" ]; then rm -rf "$venv"; fi
+    mkdir -p "$venv"
+    printf '%s\n' "$root" >"$venv/place"
     use_sysroot
     need_python
     need_libraries "$kind"
