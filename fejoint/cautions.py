@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 CAUTIONS: tuple[str, ...] = (
-    "A model, not a test: pull the real joint before anything depends on it.",
+    "A loaded rig stores energy: stand clear of the line of pull, and shield the sample.",
+    "Not for lifting and not where a life hangs on the joint.",
+    "A prediction does not replace a test: pull the real joint before anything depends on it.",
+    "The loads carry no safety factor; local codes and licensed practice govern.",
+)
+
+LIMITS: tuple[str, ...] = (
     "Plane stress: a thin end that dishes or curls behind the pin gives earlier than shown.",
     "Tearing is indicated by the ductility limit, not followed as a crack.",
     "Not modelled: snatch loads, fatigue, corrosion, wear, residual stress, and how the hole was "
     "made (drilled, punched, edge hardened by a laser).",
     "Isotropic hardening: after a reversal real metal yields earlier (Bauschinger effect).",
-    "The loads carry no safety factor, and material scatter moves them as the bands say.",
+    "Ears stay parallel.",
 )
+"""What the model leaves out, for answers and reports."""

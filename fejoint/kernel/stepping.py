@@ -339,25 +339,36 @@ def _walk_leg(
     path: Path,
     progress: Progress | None,
 ) -> str | None:
-    """Walk to the end of one leg; return why to stop the whole march, or None."""
+    """Walk to the end of one leg; return why to stop the whole march, or None.
+
+    A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
+    that would pass the load is taken again, to the load itself.
+    """
     begin = len(path.points) - 1
-    length = settings.first
-    limit: float | None = None
-    order = 1
+    sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
+    length, limit, order = settings.first, None, 1
+    closing: Point | None = None
     while True:
         last = path.points[-1]
         known = path.points[begin:][-3:]
         wish = min((w.longest(last) for w in watchers), default=np.inf)
         length = min(length, settings.longest, max(wish, settings.shortest))
-        target, travel, final = _next_target(leg, last, known, length, limit)
-        guess = _predict(system, known[-1 - order :], travel)
-        outcome = find_equilibrium(
-            system, solver, guess, last.states, target, settings, progress
-        )
+        travel = last.travel + sense * length if limit is None else limit
+        target, final = Target("travel", travel), False
+        if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
+            target, final = leg, True
+        if closing is not None:
+            target, final = leg, True
+            share = (leg.value - last.load) / (closing.load - last.load)
+            travel = last.travel + share * (closing.travel - last.travel)
+            guess = _between(last, closing, share)
+        else:
+            guess = _predict(system, known[-1 - order :], target.value)
+        outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
         new = outcome.point
         if new is None:
             length = abs(travel - last.travel) * settings.cut
-            limit = None
+            limit = closing = None
             if length < settings.shortest:
                 path.finished = False
                 return (
@@ -365,16 +376,19 @@ def _walk_leg(
                     f"load {last.load:.4g} N: {outcome.reason}"
                 )
             continue
+        if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
+            closing = new
+            continue
         wishes = [w.look(last, new) for w in watchers]
         back = [w.travel for w in wishes if isinstance(w, Retry)]
         if back:
             nearest = min(back, key=lambda t: abs(t - last.travel))
             if abs(nearest - last.travel) >= settings.shortest:
-                limit = nearest
+                limit, closing = nearest, None
                 continue
         order = _better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
-        limit = None
+        limit = closing = None
         stops = [w.reason for w in wishes if isinstance(w, Stop)]
         if stops:
             return stops[0]
@@ -389,35 +403,17 @@ def _walk_leg(
             length = max(taken, settings.shortest)
 
 
-def _next_target(
-    leg: Target, last: Point, known: Sequence[Point], length: float, limit: float | None
-) -> tuple[Target, float, bool]:
-    """Choose the next target, its expected travel, and whether it ends the leg."""
-    if leg.kind == "travel":
-        way = leg.value - last.travel
-        sense = np.sign(way) or 1.0
-        travel = last.travel + sense * min(length, abs(way))
-        if limit is not None:
-            travel = limit
-        # a last step much shorter than the one before is merged into it
-        final = abs(leg.value - travel) < 1e-9 * max(1.0, abs(leg.value))
-        return Target("travel", leg.value if final else travel), travel, final
-    way = leg.value - last.load
-    stiffness = _secant(known)
-    if limit is not None:
-        return Target("travel", limit), limit, False
-    if abs(way) <= 1.05 * stiffness * length:
-        return leg, last.travel + way / stiffness, True
-    load = last.load + np.sign(way) * stiffness * length
-    return Target("load", load), last.travel + np.sign(way) * length, False
+def _reached(leg: Target, point: Point) -> float:
+    return point.travel if leg.kind == "travel" else point.load
 
 
-def _secant(known: Sequence[Point]) -> float:
-    """Load per travel over the last step of the leg, N/mm; inf before there is one."""
-    if len(known) < 2 or known[-1].travel == known[-2].travel:
-        return np.inf
-    return max(
-        abs((known[-1].load - known[-2].load) / (known[-1].travel - known[-2].travel)), 1e-9
+def _between(last: Point, beyond: Point, share: float) -> Point:
+    """Interpolate two points."""
+    return replace(
+        last,
+        z=last.z + share * (beyond.z - last.z),
+        multipliers=last.multipliers + share * (beyond.multipliers - last.multipliers),
+        travel=last.travel + share * (beyond.travel - last.travel),
     )
 
 

@@ -64,7 +64,9 @@ class FirstYield:
 
 @dataclass(eq=False)
 class LoadMaximum:
-    """Stops once the load has fallen by a share below its largest value.
+    """Stops once the load has fallen by a share below its largest value, going on.
+
+    A path that turns back (the pull is released) begins anew.
 
     Parameters
     ----------
@@ -77,6 +79,9 @@ class LoadMaximum:
 
     def look(self, before: Point, new: Point) -> Stop | None:
         """Stop behind the maximum."""
+        if new.travel <= before.travel:
+            self._largest = 0.0
+            return None
         self._largest = max(self._largest, before.load)
         if new.load < (1.0 - self.fall) * self._largest:
             return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
