@@ -435,7 +435,9 @@ def _predict(system: System, known: Sequence[Point], travel: float) -> Point:
     """Extrapolate the last points of this leg to a travel."""
     last = known[-1]
     if len(known) < 2 or known[-1].travel == known[-2].travel:
-        return replace(last, z=last.z + (travel - last.travel) * system.carried, travel=travel)
+        # at first touch the drive carries its body along; under load Newton's tangent knows better
+        moved = travel - last.travel if last.load == 0.0 else 0.0
+        return replace(last, z=last.z + moved * system.carried, travel=travel)
     weights = _extrapolation([p.travel for p in known], travel)
     z = sum(w * p.z for w, p in zip(weights, known, strict=True))
     multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))

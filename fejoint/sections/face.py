@@ -43,6 +43,8 @@ DRAG_PENALTY = 10.0
 """The same for friction."""
 OFFSET = 0.02
 """Share of the hole's diameter that defines the offset load (ASTM E238)."""
+LONGEST_TRAVEL = 1.2
+"""Pin travel over the hole's diameter at which a pull ends at the latest."""
 AVERAGED_THICKNESSES = 1.0
 """Diameter of the disc over which damage is averaged, in thicknesses of the sheet."""
 
@@ -97,7 +99,7 @@ class FaceSettings:
     solver : str
         "fastest", "pardiso" or "superlu".
     stop_travel : float or None
-        Pin travel at which to stop, mm; None for the default of 1.2 hole diameters.
+        Pin travel at which to stop, mm; None for LONGEST_TRAVEL hole diameters.
     stop_load : float or None
         Load on the plate at which to stop, N.
     stop_at_maximum : bool
@@ -335,7 +337,7 @@ def pull(
             Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")
         )
     solver = LinearSolver(system.symmetric, settings.solver)
-    stop = settings.stop_travel if settings.stop_travel is not None else 1.2 * hole
+    stop = settings.stop_travel if settings.stop_travel is not None else LONGEST_TRAVEL * hole
     targets = [Target("travel", stop)] if legs is None else _for_system(legs, problem.share)
     try:
         path = march(system, solver, targets, steps, [*own, *watchers], progress=progress)
@@ -421,7 +423,7 @@ def step_settings(case: FaceCase, settings: FaceSettings) -> StepSettings:
     force = case.metal.modulus * hole * case.thickness
     return StepSettings(
         first=5e-4 * hole,
-        longest=0.025 * hole * settings.pace,
+        longest=0.05 * hole * settings.pace,
         shortest=1e-7 * hole,
         force_scale=1e-7 * force,
         tolerance=1e-6,

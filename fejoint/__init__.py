@@ -1,0 +1,46 @@
+"""A pin in a hole, pulled until something gives.
+
+    import fejoint
+    answer = fejoint.pull(fejoint.load("anchor.toml"))
+    print(answer.verdict.sentence)
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fejoint.answer import Answer
+    from fejoint.case_file import load
+    from fejoint.errors import BadInput, FejointError, SolveStopped
+    from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
+    from fejoint.pulling import pull
+
+__all__ = [
+    "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "Pull", "Shank",
+    "SolveStopped", "load", "pull",
+]  # fmt: skip
+
+_HOMES = {
+    "Answer": "answer",
+    "BadInput": "errors",
+    "FejointError": "errors",
+    "SolveStopped": "errors",
+    "Ear": "joint",
+    "Joint": "joint",
+    "Leg": "joint",
+    "Pin": "joint",
+    "Pull": "joint",
+    "Shank": "joint",
+    "load": "case_file",
+    "pull": "pulling",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first asked for, so that light commands start fast."""
+    if name in _HOMES:
+        return getattr(importlib.import_module(f"fejoint.{_HOMES[name]}"), name)
+    message = f"module 'fejoint' has no attribute {name!r}"
+    raise AttributeError(message)
