@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skfem import CellBasis, ElementTriP2, MeshTri2
 
+from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
 from fejoint.kernel.kinematics import MetalState, PointResponse, respond
 from fejoint.kernel.plasticity import Metal
@@ -90,9 +91,7 @@ class Solid:
         shape = (m, 6, 2, 2, 6)  # node, component, component, node
         node_dofs = self.dofs.reshape(m, 6, 2)
         rows = np.broadcast_to(node_dofs[:, :, :, None, None], shape)
-        columns = np.broadcast_to(
-            node_dofs.transpose(0, 2, 1)[:, None, None, :, :], shape
-        )
+        columns = np.broadcast_to(node_dofs.transpose(0, 2, 1)[:, None, None, :, :], shape)
         return [(rows.reshape(-1), columns.reshape(-1))]
 
     def initial_state(self) -> MetalState:
@@ -104,9 +103,9 @@ class Solid:
         m, q = self.quadrature.areas.shape
         moves = z[self.dofs].reshape(m, 6, 2).transpose(0, 2, 1)
         by_point = moves @ self._stacked  # (m, 2, 2 q)
-        return np.ascontiguousarray(
-            by_point.reshape(m, 2, 2, q).transpose(1, 2, 0, 3)
-        ).reshape(4, m * q)
+        return np.ascontiguousarray(by_point.reshape(m, 2, 2, q).transpose(1, 2, 0, 3)).reshape(
+            4, m * q
+        )
 
     @cached_property
     def _stacked(self) -> Floats:
@@ -126,6 +125,9 @@ class Solid:
         The virtual work is the integral of stress times the spatial gradient of the virtual
         displacement over the reference volume.
         """
+        kernel = compiled.metal()
+        if kernel is not None:
+            return self._in_one_pass(kernel, z, state, tangent)
         answer = self.point_response(z, state)
         m, q = self.quadrature.areas.shape
         w = self.volumes.reshape(-1)
@@ -140,6 +142,48 @@ class Solid:
         energy = float(answer.elastic_energy @ w)
         entries = self._stiffness(gx, gy, answer, w, stress) if tangent else None
         return Response(self.dofs.reshape(-1), force.reshape(-1), entries, answer.state, energy)
+
+    def _in_one_pass(
+        self, kernel: compiled.Kernel, z: Floats, state: MetalState, tangent: bool
+    ) -> Response:
+        """Give `evaluate` by the compiled kernel."""
+        m = len(self.dofs)
+        force = np.empty((m, 12))
+        entries = np.empty((m if tangent else 0, 6, 24))
+        new = MetalState(
+            *(np.empty(a.shape) for a in (state.metric, state.equivalent, state.stress))
+        )
+        energy = kernel(
+            z, *self._fixed, tangent, *self._law,
+            state.metric, state.equivalent,
+            force, entries, new.metric, new.equivalent, new.stress,
+        )  # fmt: skip
+        return Response(
+            self.dofs.reshape(-1),
+            force.reshape(-1),
+            entries.reshape(-1) if tangent else None,
+            new,
+            float(energy),
+        )
+
+    @cached_property
+    def _fixed(self) -> tuple[Ints, Floats, Floats, bool]:
+        """What the kernel reads of the body, in the memory order it wants."""
+        return (
+            np.ascontiguousarray(self.dofs, np.int64),
+            np.ascontiguousarray(self.quadrature.gradients),
+            np.ascontiguousarray(self.volumes),
+            self.large_strain,
+        )
+
+    @cached_property
+    def _law(self) -> tuple[float, float, Floats, Floats, Floats, float]:
+        """The metal as plain numbers; an elastic one has an empty table."""
+        law, none = self.metal.hardening, np.empty(0)
+        elastic = (self.metal.biaxial_modulus, 2.0 * self.metal.shear_modulus)
+        if law is None:
+            return (*elastic, none, none, none, 0.0)
+        return (*elastic, law.strain, law.stress, law.slope, law.per_cell)
 
     def _spatial_gradients(self, inverse: Floats | None) -> tuple[Floats, Floats]:
         gx, gy = self.quadrature.gradients[..., 0], self.quadrature.gradients[..., 1]

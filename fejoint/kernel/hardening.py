@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 Floats = NDArray[np.float64]
 
@@ -35,17 +34,22 @@ class Hardening:
         d(stress)/d(strain) at the grid points, MPa.
     name : str
         The law in words, with its numbers, for reports.
+    per_cell : float
+        Grid cells per unit of asinh(strain / strain0); follows from the grid.
     """
 
     strain: Floats
     stress: Floats
     slope: Floats
     name: str = "table"
-    _per_cell: float = field(init=False, repr=False)
+    per_cell: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
+        for column in ("strain", "stress", "slope"):
+            values = np.ascontiguousarray(getattr(self, column), float)
+            object.__setattr__(self, column, values)
         step = np.arcsinh(self.strain[-1] / _STRAIN_SCALE) / (len(self.strain) - 1)
-        object.__setattr__(self, "_per_cell", 1.0 / step)
+        object.__setattr__(self, "per_cell", 1.0 / step)
 
     @property
     def first_yield(self) -> float:
@@ -65,7 +69,7 @@ class Hardening:
         stress, slope : arrays of the same shape
             Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
         """
-        cell = (np.arcsinh(strain / _STRAIN_SCALE) * self._per_cell).astype(np.intp)
+        cell = (np.arcsinh(strain / _STRAIN_SCALE) * self.per_cell).astype(np.intp)
         np.clip(cell, 0, len(self.strain) - 2, out=cell)
         left = self.strain[cell]
         width = self.strain[cell + 1] - left
@@ -90,9 +94,7 @@ class Hardening:
         last = self.strain[-1]
         inside = np.minimum(strain, last)
         beyond = strain - inside
-        return np.asarray(
-            work(inside) + beyond * (self.stress[-1] + 0.5 * self.slope[-1] * beyond)
-        )
+        return np.asarray(work(inside) + beyond * (self.stress[-1] + 0.5 * self.slope[-1] * beyond))
 
     def scaled(self, factor: float) -> Hardening:
         """Return the same curve with every stress times `factor`."""
@@ -131,9 +133,7 @@ class Hardening:
         )
 
     @classmethod
-    def voce(
-        cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0
-    ) -> Hardening:
+    def voce(cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + rise*(1 - exp(-rate*strain)) + modulus*strain (Voce 1948)."""
         return cls.of(
             lambda e: yield_stress + rise * -np.expm1(-rate * e) + modulus * e,
@@ -170,11 +170,14 @@ class Hardening:
 
         strain, stress = np.asarray(strain, float), np.asarray(stress, float)
         if strain.ndim != 1 or strain.shape != stress.shape or len(strain) < 2:
-            raise ValueError("a hardening table needs two equal columns of at least 2 points")
+            message = "a hardening table needs two equal columns of at least 2 points"
+            raise ValueError(message)
         if strain[0] != 0.0 or np.any(np.diff(strain) <= 0.0):
-            raise ValueError("the plastic strains of a hardening table must rise from 0")
+            message = "the plastic strains of a hardening table must rise from 0"
+            raise ValueError(message)
         if np.any(stress <= 0.0):
-            raise ValueError("the stresses of a hardening table must be positive")
+            message = "the stresses of a hardening table must be positive"
+            raise ValueError(message)
         curve = PchipInterpolator(strain, stress)
         last = strain[-1]
         end_slope = float(curve(last, 1))
@@ -217,51 +220,57 @@ class Hardening:
         y + r (1 - exp(-b eps)) are fitted to (0.002, rp02), (p, s) and slope s at p.
         """
         if not 0.0 < rp02 < rm:
-            raise ValueError(f"Rm ({rm:g} MPa) must lie above Rp0.2 ({rp02:g} MPa)")
+            message = f"Rm ({rm:g} MPa) must lie above Rp0.2 ({rp02:g} MPa)"
+            raise ValueError(message)
         total = ag + rm / modulus
         peak = rm * (1.0 + total)
         strain = float(np.log1p(total) - peak / modulus)
         proof = rp02 * (1.0 + 0.002 + rp02 / modulus)
         offset = 0.002
         if strain <= offset:
-            raise ValueError(f"Ag {ag:g} is too small: the plastic strain at Rm must exceed 0.002")
+            message = f"Ag {ag:g} is too small: the plastic strain at Rm must exceed 0.002"
+            raise ValueError(message)
         ratio = proof / peak
         if shape == "swift":
             # slope = peak gives n = strain + c; one equation is left for c
-            def miss(c: float) -> float:
-                return (strain + c) * np.log((offset + c) / (strain + c)) - np.log(ratio)
+            def swift_miss(c: float) -> float:
+                return float((strain + c) * np.log((offset + c) / (strain + c)) - np.log(ratio))
 
             low = -offset * (1.0 - 1e-9)
-            c = _root(miss, max(low, 1e-9 - offset), 1e3, ratio, shape)
+            c = _root(swift_miss, max(low, 1e-9 - offset), 1e3, ratio, shape)
             if c <= 0.0:
-                raise ValueError(
-                    f"no Swift curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
-                )
+                message = f"no Swift curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
+                raise ValueError(message)
             n = strain + c
             law = cls.swift(peak * (c / (strain + c)) ** n, c, n)
         elif shape == "voce":
             # slope r b exp(-b p) = peak; through both points: one equation for b
-            def miss(b: float) -> float:
-                return 1.0 - np.expm1(b * (strain - offset)) / b - ratio
+            def voce_miss(b: float) -> float:
+                return float(1.0 - np.expm1(b * (strain - offset)) / b - ratio)
 
-            b = _root(miss, 1e-6, 700.0 / strain, ratio, shape)
+            b = _root(voce_miss, 1e-6, 700.0 / strain, ratio, shape)
             rise = peak * np.exp(b * strain) / b
             law = cls.voce(peak + rise * np.expm1(-b * strain), rise, b)
             if law.first_yield <= 0.0:
-                raise ValueError(
-                    f"no Voce curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
-                )
+                message = f"no Voce curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
+                raise ValueError(message)
         else:
-            raise ValueError(f"shape {shape!r} is not 'swift' or 'voce'")
+            message = f"shape {shape!r} is not 'swift' or 'voce'"
+            raise ValueError(message)
         return law
 
 
-def _root(miss: Callable[[float], float], low: float, high: float, ratio: float, shape: str) -> float:
+def _root(
+    miss: Callable[[float], float], low: float, high: float, ratio: float, shape: str
+) -> float:
     if miss(low) * miss(high) > 0.0:
-        raise ValueError(
+        message = (
             f"no {shape.capitalize()} curve passes Rp0.2 and Rm with this Ag "
             f"(true proof over true peak stress {ratio:.3f})"
         )
+        raise ValueError(message)
+    from scipy.optimize import brentq
+
     return float(brentq(miss, low, high, xtol=1e-14, rtol=1e-13))
 
 

@@ -1,0 +1,47 @@
+"""The door to the compiled kernels: numba where it can be had, else None and plain numpy.
+
+numba takes a third of a second to import, so nothing is imported before the first evaluation. The
+machine code is kept in numba's cache (beside the package, or in the user's cache folder, or where
+NUMBA_CACHE_DIR says); where none of them can be written the numpy path is taken. FEJOINT_COMPILED=0
+asks for numpy.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from functools import lru_cache
+from importlib import import_module
+from typing import Any
+
+Kernel = Callable[..., Any]
+
+
+def metal() -> Kernel | None:
+    """Return the compiled pass over a body's elements, or None."""
+    return _load("compiled_metal")
+
+
+def contact() -> Kernel | None:
+    """Return the compiled pass over a contact's points, or None."""
+    return _load("compiled_contact")
+
+
+def warm() -> bool:
+    """Compile and cache every kernel now; return whether they are there.
+
+    Worth calling once after an installation: the first compilation takes some seconds, every later
+    process finds it done.
+    """
+    return metal() is not None and contact() is not None
+
+
+@lru_cache
+def _load(module: str) -> Kernel | None:
+    if os.environ.get("FEJOINT_COMPILED", "1") == "0":
+        return None
+    try:
+        kernel: Kernel = import_module(f"fejoint.kernel.{module}").evaluate
+    except Exception:  # numba missing, at odds with numpy, cache full or locked: numpy does it all
+        return None
+    return kernel

@@ -1,0 +1,258 @@
+"""The metal's forces and tangent in one compiled pass over the elements.
+
+The same formulas as elements.py, kinematics.py and plasticity.py, fused: nothing but the answers
+is ever written to memory. Importing this module imports numba; see compiled.py.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+_OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
+_NEWTON_LIMIT = 40
+_TOLERANCE = 1e-12
+_STRAIN_SCALE = 1e-3  # of hardening.py's grid
+
+
+@njit(**_OPTIONS)
+def _law(strain, cell, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
+    """Yield stress, hardening modulus and table cell; see hardening.py."""
+    last = strains.size - 1
+    if strain >= strains[last]:
+        over = strain - strains[last]
+        return stresses[last] + slopes[last] * over, slopes[last], last - 1
+    if not (strains[cell] <= strain < strains[cell + 1]):
+        cell = int(math.asinh(strain / _STRAIN_SCALE) * per_cell)
+        cell = min(max(cell, 0), last - 1)
+    width = strains[cell + 1] - strains[cell]
+    t = (strain - strains[cell]) / width
+    y0, y1 = stresses[cell], stresses[cell + 1]
+    m0, m1 = slopes[cell] * width, slopes[cell + 1] * width
+    c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
+    c3 = 2.0 * (y0 - y1) + m0 + m1
+    stress = y0 + t * (m0 + t * (c2 + t * c3))
+    return stress, (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width, cell
+
+
+@njit(**_OPTIONS)
+def _slip(s, d, start, q, h, cell, a, b, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
+    """Plastic strain of the step, yield stress and modulus there; see plasticity.py."""
+    s2, d2 = s * s, 3.0 * d * d
+    low, high = 0.0, np.inf
+    gamma = (0.5 * math.sqrt(s2 + d2) - q) / (b + max(h, 0.0))
+    miss = np.inf
+    for _ in range(_NEWTON_LIMIT):
+        q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
+        # few divisions: they are most of the cost
+        per_q = 1.0 / q
+        x = gamma * per_q
+        below_s, below_d = 1.0 + a * x, 1.0 + b * x
+        both = 1.0 / (below_s * below_d)
+        by_s, by_d = both * below_d, both * below_s
+        ps, pd = s2 * by_s * by_s, d2 * by_d * by_d
+        per_sigma = 2.0 / math.sqrt(ps + pd)
+        miss = per_sigma - per_q
+        if abs(miss) * q <= _TOLERANCE:
+            return gamma, q, h
+        if miss < 0.0:
+            low = gamma
+        else:
+            high = gamma
+        rate = 0.25 * (ps * a * by_s + pd * b * by_d) * per_sigma**3 * (1.0 - x * h) * per_q
+        rate += h * per_q * per_q
+        newer = gamma - miss / rate
+        if low < newer < high:
+            gamma = newer
+        elif math.isfinite(high):
+            gamma = 0.5 * (low + high)
+        else:
+            gamma = 2.0 * low + 1e-9
+    if not abs(miss) * q <= 1e-8:
+        gamma = np.nan
+    q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
+    return gamma, q, h
+
+
+@njit(
+    "float64(float64[::1], int64[:,::1], float64[:,:,:,::1], float64[:,::1], boolean, boolean,"
+    "float64, float64, float64[::1], float64[::1], float64[::1], float64, float64[:,::1],"
+    "float64[::1], float64[:,::1], float64[:,:,::1], float64[:,::1], float64[::1],"
+    "float64[:,::1])",
+    cache=True,
+    **_OPTIONS,
+)
+def evaluate(  # type: ignore[no-untyped-def]
+    z,
+    dofs,
+    gradients,
+    volumes,
+    large,
+    tangent,
+    big_s,
+    two_g,
+    strains,
+    stresses,
+    slopes,
+    per_cell,
+    metric,
+    equivalent,
+    force,
+    entries,
+    new_metric,
+    new_equivalent,
+    new_stress,
+):
+    """Fill forces, tangent entries and the new state; return the elastic energy.
+
+    Parameters are the fields of `Solid` and `MetalState`; an elastic metal has an empty table.
+    `entries` is (elements, 6, 24), as `Solid.blocks` orders them. NaN in `force` says that a point
+    has no answer (turned inside out, or no root): the rest is then not to be used.
+    """
+    n_elements, n_quadrature = volumes.shape
+    gx, gy = np.empty(6), np.empty(6)
+    by_x, by_y = np.empty(24), np.empty(24)
+    plastic = strains.size > 0
+    a, b = 0.5 * big_s, 1.5 * two_g
+    total = 0.0
+    for e in range(n_elements):
+        for r in range(12):
+            force[e, r] = 0.0
+        for k in range(n_quadrature):
+            point = e * n_quadrature + k
+            w = volumes[e, k]
+            uxx = uxy = uyx = uyy = 0.0
+            for n in range(6):
+                gx[n], gy[n] = gradients[e, k, n, 0], gradients[e, k, n, 1]
+                ux, uy = z[dofs[e, 2 * n]], z[dofs[e, 2 * n + 1]]
+                uxx += ux * gx[n]
+                uxy += ux * gy[n]
+                uyx += uy * gx[n]
+                uyy += uy * gy[n]
+            cxx, cyy, cxy = metric[0, point], metric[1, point], metric[2, point]
+            ixx = iyy = 1.0
+            ixy = iyx = 0.0
+            ratio = 1.0
+            # trial strain: sum, difference, direction (cosine and sine of twice the angle)
+            if large:
+                fxx, fyy = uxx + 1.0, uyy + 1.0
+                px, qx = fxx * cxx + uxy * cxy, fxx * cxy + uxy * cyy
+                py, qy = uyx * cxx + fyy * cxy, uyx * cxy + fyy * cyy
+                bxx, byy, bxy = px * fxx + qx * uxy, py * uyx + qy * fyy, px * uyx + qx * fyy
+                mean, half = 0.5 * (bxx + byy), 0.5 * (bxx - byy)
+                radius = math.sqrt(half * half + bxy * bxy)
+                rho = radius / mean
+                jacobian = fxx * fyy - uxy * uyx
+                if not (rho < 1.0 and jacobian > 0.0):
+                    force[:] = np.nan
+                    return np.nan
+                ixx, ixy, iyx, iyy = (
+                    fyy / jacobian,
+                    -uxy / jacobian,
+                    -uyx / jacobian,
+                    fxx / jacobian,
+                )
+                strain_sum = 0.5 * math.log(jacobian * jacobian * (cxx * cyy - cxy * cxy))
+                # atanh written with log1p, exact where rho is small
+                strain_diff = 0.5 * math.log1p(2.0 * rho / (1.0 - rho))
+                if rho > 1e-6:
+                    ratio = strain_diff / rho
+                shear = bxy
+            else:
+                exx, eyy = uxx - 0.5 * (1.0 - cxx), uyy - 0.5 * (1.0 - cyy)
+                shear = 0.5 * (uxy + uyx) + 0.5 * cxy
+                half = 0.5 * (exx - eyy)
+                radius = math.sqrt(half * half + shear * shear)
+                strain_sum, strain_diff = exx + eyy, 2.0 * radius
+            cosine, sine = 1.0, 0.0
+            if radius > 0.0:
+                cosine, sine = half / radius, shear / radius
+            # return map in sum and difference
+            s, d = big_s * strain_sum, two_g * strain_diff
+            ss, sd, dd, secant = big_s, 0.0, two_g, two_g
+            past = equivalent[point]
+            yields = False
+            now = past
+            if plastic:
+                trial = 0.5 * math.sqrt(s * s + 3.0 * d * d)
+                q, h, cell = _law(past, 0, strains, stresses, slopes, per_cell)
+                yields = trial > q * (1.0 + _TOLERANCE)
+                if yields:
+                    gamma, q, h = _slip(
+                        s, d, past, q, h, cell, a, b, strains, stresses, slopes, per_cell
+                    )
+                    if not gamma >= 0.0:
+                        force[:] = np.nan
+                        return np.nan
+                    x = gamma / q
+                    by_s, by_d = 1.0 / (1.0 + a * x), 1.0 / (1.0 + b * x)
+                    s, d = s * by_s, d * by_d
+                    p, r = a * s * by_s, b * d * by_d
+                    weight = 0.5 * (p * s + 3.0 * r * d) + 2.0 * q * q * h / (1.0 - x * h)
+                    ss = big_s * by_s - p * p / weight
+                    sd = -p * r / weight
+                    secant = two_g * by_d
+                    dd = secant - r * r / weight
+                    now = past + gamma
+            elastic_sum, elastic_diff = s / big_s, d / two_g
+            total += 0.25 * w * (s * elastic_sum + d * elastic_diff)
+            sxx, syy = 0.5 * (s + d * cosine), 0.5 * (s - d * cosine)
+            sxy = 0.5 * d * sine
+            new_stress[0, point], new_stress[1, point], new_stress[2, point] = sxx, syy, sxy
+            new_equivalent[point] = now
+            if now > past:
+                if large:
+                    scale = math.exp(elastic_sum)
+                    grown, shrunk = math.exp(elastic_diff), math.exp(-elastic_diff)
+                    bm, bd = 0.5 * scale * (grown + shrunk), 0.5 * scale * (grown - shrunk)
+                    bxx, byy, bxy = bm + bd * cosine, bm - bd * cosine, bd * sine
+                    px, qx = ixx * bxx + ixy * bxy, ixx * bxy + ixy * byy
+                    py, qy = iyx * bxx + iyy * bxy, iyx * bxy + iyy * byy
+                    cxx, cyy, cxy = px * ixx + qx * ixy, py * iyx + qy * iyy, px * iyx + qx * iyy
+                else:
+                    mean, half = 0.5 * elastic_sum, 0.5 * elastic_diff
+                    cxx = 1.0 - 2.0 * (uxx - mean - half * cosine)
+                    cyy = 1.0 - 2.0 * (uyy - mean + half * cosine)
+                    cxy = -2.0 * (0.5 * (uxy + uyx) - half * sine)
+            new_metric[0, point], new_metric[1, point], new_metric[2, point] = cxx, cyy, cxy
+            sxx, syy, sxy = sxx * w, syy * w, sxy * w
+            if large:
+                for n in range(6):
+                    x, y = gx[n], gy[n]
+                    gx[n], gy[n] = x * ixx + y * iyx, x * ixy + y * iyy
+            for n in range(6):
+                force[e, 2 * n] += gx[n] * sxx + gy[n] * sxy
+                force[e, 2 * n + 1] += gx[n] * sxy + gy[n] * syy
+            if not tangent:
+                continue
+            k1, k2, k3, g = ss, sd, dd, 0.5 * secant
+            if large:
+                k1, k2, k3, g = ss - s, sd - d, dd - s, 0.5 * (secant * ratio - s)
+            k1, k2, k3, g = k1 * w, k2 * w, k3 * w, g * w
+            cc, sc, s2 = cosine * cosine, sine * cosine, sine * sine
+            both, cross = 0.5 * (k1 + k3 * cc) + g * s2, k2 * cosine
+            odd, even = (0.5 * k3 - g) * sc, 0.5 * k2 * sine
+            c11, c22 = both + cross, both - cross
+            c12, c33 = 0.5 * (k1 - k3 * cc) - g * s2, 0.5 * k3 * s2 + g * cc
+            c13, c23 = even + odd, even - odd
+            if not large:  # no initial stress in the tangent
+                sxx = syy = sxy = 0.0
+            for n in range(6):
+                x, y = gx[n], gy[n]
+                tx, ty = sxx * x + sxy * y, sxy * x + syy * y
+                one, two = c13 * x + c33 * y, c33 * x + c23 * y
+                by_x[n], by_y[n] = c11 * x + c13 * y + tx, one + ty
+                by_x[6 + n], by_y[6 + n] = c13 * x + c12 * y, two
+                by_x[12 + n], by_y[12 + n] = one, c12 * x + c23 * y
+                by_x[18 + n], by_y[18 + n] = two + tx, c23 * x + c22 * y + ty
+            for n in range(6):
+                x, y = gx[n], gy[n]
+                if k == 0:
+                    for c in range(24):
+                        entries[e, n, c] = x * by_x[c] + y * by_y[c]
+                else:
+                    for c in range(24):
+                        entries[e, n, c] += x * by_x[c] + y * by_y[c]
+    return total

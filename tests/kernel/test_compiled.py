@@ -1,0 +1,160 @@
+"""The compiled kernels answer what plain numpy answers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from touching import (
+    contact_of,
+    dense,
+    evaluate,
+    forces,
+    random_push,
+    random_touch,
+)
+
+from fejoint.kernel import compiled
+from fejoint.kernel.assembly import PatternGrew, Response
+from fejoint.kernel.elements import Quadrature, Solid
+from fejoint.kernel.hardening import Hardening
+from fejoint.kernel.plasticity import Metal
+
+pytest.importorskip("numba")
+
+METALS = {
+    "elastic": Metal(193e3, 0.3),
+    "swift": Metal(193e3, 0.3, Hardening.swift(290.0, 0.02235, 0.394)),
+    "perfectly plastic": Metal(70e3, 0.33, Hardening.linear(100.0)),
+}
+CLOSE = 2e-12
+
+
+@pytest.fixture
+def plain(monkeypatch: pytest.MonkeyPatch):
+    """Switch the compiled kernels off for one call."""
+
+    def call(function, *arguments):
+        with monkeypatch.context() as patch:
+            patch.setattr(compiled, "metal", lambda: None)
+            patch.setattr(compiled, "contact", lambda: None)
+            return function(*arguments)
+
+    return call
+
+
+def agree(a: np.ndarray, b: np.ndarray, rounding: float = 0.0) -> bool:
+    """Whether the difference is rounding; `rounding` is what the unit's last digit makes."""
+    return bool(np.abs(a - b).max() <= CLOSE * np.abs(b).max() + 4.0 * rounding)
+
+
+def curved_body(metal: Metal, large: bool) -> Solid:
+    corners = np.array([[0.0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
+    random = np.random.default_rng(0)
+    points = (corners + 2.0 * np.arange(60)[:, None, None]).reshape(-1, 2)
+    points = points + 0.03 * random.normal(size=points.shape)
+    triangles = np.arange(len(points)).reshape(60, 6)
+    dofs = np.arange(2 * len(points)).reshape(60, 12)
+    thickness = random.uniform(1.0, 2.0, (60, 3))
+    return Solid(metal, dofs, Quadrature.of(points, triangles), thickness, large)
+
+
+def same(a: Response, b: Response, modulus: float) -> None:
+    rounding = 2e-16 * modulus  # of a strain read off a deformation gradient near 1
+    assert agree(a.forces, b.forces, 8.0 * rounding)
+    assert a.entries is not None
+    assert b.entries is not None
+    assert agree(a.entries, b.entries)
+    assert agree(a.state.metric, b.state.metric)
+    assert agree(a.state.equivalent, b.state.equivalent, 2e-16)
+    assert agree(a.state.stress, b.state.stress, rounding)
+    assert a.stored == pytest.approx(b.stored, rel=1e-9)
+
+
+def test_the_kernels_are_there() -> None:
+    assert compiled.warm()
+
+
+@pytest.mark.parametrize("large", [True, False])
+@pytest.mark.parametrize("metal", METALS)
+@pytest.mark.parametrize("size", [1e-6, 1e-3, 0.03])
+def test_a_body_answers_as_in_numpy_step_after_step(
+    metal: str, large: bool, size: float, plain
+) -> None:
+    body = curved_body(METALS[metal], large)
+    random = np.random.default_rng(1)
+    z, state = np.zeros(body.dofs.size), body.initial_state()
+    for _ in range(4):
+        z = z + size * random.normal(size=z.size)
+        fast, slow = body.evaluate(z, state, True), plain(body.evaluate, z, state, True)
+        same(fast, slow, body.metal.modulus)
+        assert body.evaluate(z, state, False).entries is None
+        state = slow.state
+
+
+def test_a_body_turned_inside_out_has_no_answer() -> None:
+    body = curved_body(METALS["swift"], True)
+    z = np.zeros(body.dofs.size)
+    z[::2] = -2.0 * np.tile([0.0, 1.0, 0.0, 0.5, 0.5, 0.0], 60)
+    assert not np.isfinite(body.evaluate(z, body.initial_state(), True).forces).all()
+
+
+@pytest.mark.parametrize("master", ["circle", "half", "whole"])
+@pytest.mark.parametrize(("friction", "slip"), [(0.0, 0.0), (0.3, 1e-4), (0.3, 0.05), (50.0, 0.05)])
+@pytest.mark.parametrize("seed", range(5))
+def test_a_contact_answers_as_in_numpy(
+    master: str, friction: float, slip: float, seed: int, plain
+) -> None:
+    contact, n = contact_of(master, friction)
+    z = random_push(contact, n, seed)
+    touch = random_touch(contact, z, seed, slip)
+    fast, slow = evaluate(contact, z, touch), plain(evaluate, contact, z, touch)
+    assert np.count_nonzero(fast.forces) > 10
+    assert agree(forces(fast, n), forces(slow, n))
+    assert agree(dense(contact, fast, n), dense(contact, slow, n))
+    for name in ("drag", "where", "gap"):
+        assert agree(getattr(fast.state, name), getattr(slow.state, name))
+    assert fast.stored == pytest.approx(slow.stored, rel=1e-11)
+    assert fast.lost == pytest.approx(slow.lost, rel=1e-11)
+
+
+def test_a_contact_far_from_all_numbers_has_no_answer() -> None:
+    contact, n = contact_of("whole", 0.3)
+    response = contact.evaluate(np.full(n, np.nan), contact.initial_state(), True)
+    assert not np.isfinite(response.forces).any()
+
+
+def test_a_missing_pair_asks_for_a_new_pattern_in_both_ways(plain) -> None:
+    for way in (lambda f, *a: f(*a), plain):
+        contact, n = contact_of("whole", 0.0)
+        z = random_push(contact, n, 0)
+        pin = replace(contact.master, nodes=np.roll(contact.master.nodes, 9, axis=0))
+        contact.master = pin
+        with pytest.raises(PatternGrew):
+            way(contact.evaluate, z, contact.initial_state(), True)
+        before = len(contact.blocks()[0][0])
+        assert way(contact.evaluate, z, contact.initial_state(), True).entries.size == before
+
+
+def test_numpy_is_taken_when_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FEJOINT_COMPILED", "0")
+    compiled._load.cache_clear()
+    try:
+        assert compiled.metal() is None
+        assert not compiled.warm()
+    finally:
+        compiled._load.cache_clear()
+
+
+def test_a_cache_that_cannot_be_written_leaves_numpy(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(name: str) -> None:
+        message = "cannot cache function: no locator available"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(compiled, "import_module", refuse)
+    compiled._load.cache_clear()
+    try:
+        assert compiled.contact() is None
+    finally:
+        compiled._load.cache_clear()
