@@ -92,6 +92,8 @@ class StepSettings:
         Newton iterations up to which the next step grows.
     growth, cut : float
         Factors of the step after an easy and after a failed one.
+    most : int
+        Steps of a leg after which the march gives up: it creeps.
     """
 
     first: float
@@ -103,6 +105,7 @@ class StepSettings:
     easy: int = 5
     growth: float = 1.6
     cut: float = 0.35
+    most: int = 400
 
 
 Progress = Callable[[Point | None, int, float], None]
@@ -149,10 +152,7 @@ def find_equilibrium(
             progress(guess, iteration, error)
         if not np.isfinite(error):
             return Outcome(None, iteration, "the iteration left the numbers")
-        gap = abs(target.value - multipliers[0]) if target.kind == "load" else 0.0
-        if error <= settings.tolerance and gap <= settings.tolerance * max(
-            abs(target.value), settings.force_scale
-        ):
+        if error <= settings.tolerance and _on_target(now, n_free, multipliers, target, settings):
             point = Point(
                 travel, multipliers, z, now.states, now.stored, now.lost, error, iteration
             )
@@ -181,6 +181,18 @@ def find_equilibrium(
     return Outcome(
         None, settings.iterations, f"out of balance by {error:.1e} after {iteration} iterations"
     )
+
+
+def _on_target(
+    now: Evaluation, n_free: int, multipliers: Floats, target: Target, settings: StepSettings
+) -> bool:
+    """Whether the drive and the guides hold, and a load target is met."""
+    if np.abs(now.residual[n_free:]).max() > 1e-3 * settings.shortest:
+        return False
+    if target.kind == "travel":
+        return True
+    gap = abs(target.value - multipliers[0])
+    return bool(gap <= settings.tolerance * max(abs(target.value), settings.force_scale))
 
 
 def _out_of_balance(
@@ -357,11 +369,16 @@ def _walk_leg(
         target, final = Target("travel", travel), False
         if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
             target, final = leg, True
+        near = _travel_to(leg, known) if leg.kind == "load" and limit is None else None
         if closing is not None:
             target, final = leg, True
             share = (leg.value - last.load) / (closing.load - last.load)
             travel = last.travel + share * (closing.travel - last.travel)
             guess = _between(last, closing, share)
+        elif near is not None and abs(near - last.travel) <= 1.1 * length:
+            # stepping past the end first could let a released pin go free
+            target, final, travel = leg, True, near
+            guess = _predict(system, known[-1 - order :], travel)
         else:
             guess = _predict(system, known[-1 - order :], target.value)
         outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
@@ -394,6 +411,12 @@ def _walk_leg(
             return stops[0]
         if final:
             return None
+        if len(path.points) - begin > settings.most:
+            path.finished = False
+            return (
+                f"crept to travel {new.travel:.4g} mm, load {new.load:.4g} N in "
+                f"{settings.most} steps, the last of {abs(new.travel - last.travel):.1e} mm"
+            )
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
             length = max(length, taken * settings.growth)
@@ -401,6 +424,15 @@ def _walk_leg(
             length = 0.6 * taken
         else:
             length = max(taken, settings.shortest)
+
+
+def _travel_to(leg: Target, known: Sequence[Point]) -> float | None:
+    """Travel at which the last secant meets the leg's load, or None before there is one."""
+    if len(known) < 2 or known[-1].load == known[-2].load:
+        return None
+    rate = (known[-1].travel - known[-2].travel) / (known[-1].load - known[-2].load)
+    ahead = rate * (leg.value - known[-1].load)
+    return known[-1].travel + ahead if ahead * (known[-1].travel - known[-2].travel) > 0 else None
 
 
 def _reached(leg: Target, point: Point) -> float:

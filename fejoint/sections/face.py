@@ -329,7 +329,7 @@ def pull(
     ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
     own: list[Watcher] = [w for w in (plate_yield, pin_yield, ductility) if w is not None]
     # the offset load leans on the curve up to the offset, so that part is walked closely
-    own.append(Pace(problem.elongation, 1.6 * OFFSET * hole, 0.004 * hole * settings.pace))
+    own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, 0.004 * hole * settings.pace))
     if settings.stop_at_maximum:
         own.append(LoadMaximum())
     if settings.stop_load is not None:
@@ -394,7 +394,7 @@ def release(
     peak = history.path.points[index]
     slope = np.max(history.load[1:] / np.maximum(history.travel[1:], 1e-300)) / problem.share
     steps = replace(
-        step_settings(problem.case, settings), first=0.3 * settings.pace * peak.load / slope
+        step_settings(problem.case, settings), first=0.2 * settings.pace * peak.load / slope
     )
     solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
     legs = [Target("load", SMALL_LOAD * peak.load)]
