@@ -1,0 +1,254 @@
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from one_body import assert_second_order, forces, stiffness, tangent_errors
+
+from fejoint.kernel.assembly import PatternGrew
+from fejoint.kernel.contact import Circle, PinContact, SlaveEdge, SmoothEdge
+
+HOLE, PIN = 2.05, 2.0
+PENALTY, DRAG = 1e5, 3e4
+
+
+@dataclass
+class Pair:
+    """A hole's edge and a pin's surface, no bodies behind them."""
+
+    contact: PinContact
+    z: np.ndarray
+    slave_dofs: np.ndarray
+    master_dofs: np.ndarray
+
+    def settled(self, z=None):
+        """Let the pattern grow, then give the state at z."""
+        z = self.z if z is None else z
+        for _ in range(50):
+            try:
+                return self.contact.evaluate(z, self.contact.initial_state(), True).state
+            except PatternGrew:
+                continue
+        raise AssertionError
+
+    def places(self, z):
+        """Positions of all nodes (slave, then master; a circle's centre) in the order of z."""
+        return self.reference + z.reshape(-1, 2)
+
+
+def pair(
+    master: str,
+    friction: float = 0.0,
+    *,
+    half: bool = False,
+    rough: float = 2e-3,
+    push: float = 0.06,
+) -> Pair:
+    turn = np.pi if half else 2.0 * np.pi
+    count = 16 if half else 32
+    steps = 2 * count + (1 if half else 0)
+    around = np.linspace(0.0, turn, 2 * count + 1)[:steps]
+    hole = HOLE * np.stack([np.cos(around), np.sin(around)], axis=1)
+    start = np.arange(0, 2 * count, 2)
+    edges = np.stack([start, (start + 2) % steps if not half else start + 2, start + 1], axis=1)
+    n_slave = len(hole)
+    rng = np.random.default_rng(7)
+    if master == "circle":
+        points = np.vstack([hole, [[push, 0.0]]])
+        dofs = np.array([2 * n_slave, 2 * n_slave + 1])
+        surface = Circle(np.array([push, 0.0]), PIN, dofs)
+    else:
+        n_pin = 25 if half else 48
+        at = np.linspace(0.0, turn, n_pin) if half else np.linspace(0.0, turn, n_pin + 1)[:-1]
+        pin = PIN * np.stack([np.cos(at), np.sin(at)], axis=1) + [push, 0.0]
+        points = np.vstack([hole, pin])
+        dofs = 2 * n_slave + 2 * np.arange(n_pin)[:, None] + np.arange(2)
+        surface = SmoothEdge(pin, dofs, half)
+    z = rough * rng.normal(size=2 * len(points))
+    if half:  # what lies on the mirror stays on it
+        pin_ends = [n_slave, len(points) - 1] if master != "circle" else [n_slave]
+        z[2 * np.array([0, n_slave - 1, *pin_ends]) + 1] = 0.0
+    slave = SlaveEdge.of(points, edges, 2.0)
+    contact = PinContact(slave, surface, PENALTY, friction=friction, drag_stiffness=DRAG)
+    made = Pair(contact, z, np.arange(2 * n_slave), np.unique(dofs))
+    made.reference = points
+    return made
+
+
+masters = pytest.mark.parametrize("master", ["circle", "meshed"])
+
+
+@masters
+def test_gap_of_undeformed_circles_is_exact(master):
+    p = pair(master, rough=0.0, push=0.05)
+    x = p.contact.slave.positions(p.z)
+    found = p.contact.master.project(x, p.z)
+    exact = np.linalg.norm(x - [0.05, 0.0], axis=1) - PIN
+    # the smooth curve through 48 nodes leaves its circle by 2e-5 of the radius
+    np.testing.assert_allclose(found.gap, exact, atol=1e-12 if master == "circle" else 4e-5)
+
+
+def test_projection_finds_the_closest_point_of_a_deformed_pin():
+    p = pair("meshed", rough=5e-3)
+    x = p.contact.slave.positions(p.z)
+    found = p.contact.master.project(x, p.z)
+    s = np.linspace(0, 48, 48 * 400, endpoint=False)
+    _, _, frame = p.contact.master._at(s, p.contact.master.nodes + p.z[p.contact.master.dofs])
+    near = np.linalg.norm(x[:, None, :] - frame[0][None, :, :], axis=2).min(axis=1)
+    half_spacing = 0.55 * np.linalg.norm(np.diff(frame[0], axis=0), axis=1).max()
+    assert np.all(np.abs(found.gap) <= near + 1e-12)
+    assert np.all(near <= np.hypot(found.gap, half_spacing))
+
+
+def test_the_normal_of_a_meshed_pin_has_no_jumps():
+    p = pair("meshed", rough=5e-3)
+    nodes = p.contact.master.nodes + p.z[p.contact.master.dofs]
+    at = np.arange(48.0)
+    before = p.contact.master._at(at - 1e-9, nodes)[2]
+    after = p.contact.master._at(at + 1e-9, nodes)[2]
+    np.testing.assert_allclose(before[:2], after[:2], atol=1e-7)
+
+
+@pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
+@masters
+def test_frictionless_tangent_is_the_derivative_and_symmetric(master, half):
+    p = pair(master, half=half)
+    state = p.settled()
+    assert (forces(p.contact, p.z, state) != 0.0).sum() >= 20
+    active = np.arange(len(p.z))
+    if half:
+        active = np.setdiff1d(active, np.flatnonzero(p.reference[:, 1] == 0.0) * 2 + 1)
+    errors = tangent_errors(p.contact, p.z, state, (1e-5, 1e-6, 1e-7), active=active)
+    assert_second_order(errors[:2], 0.1, floor=1e-7)
+    assert min(errors) < 1e-8, errors
+    k = stiffness(p.contact, p.z, state)
+    assert np.abs(k - k.T).max() < 1e-10 * np.abs(k).max()
+
+
+@masters
+def test_frictionless_forces_are_the_slope_of_the_penalty_energy(master):
+    p = pair(master)
+    state = p.settled()
+    way, h = np.random.default_rng(2).normal(size=len(p.z)), 1e-6
+    up, down = (p.contact.evaluate(p.z + k * h * way, state, False).stored for k in (1, -1))
+    assert (up - down) / (2 * h) == pytest.approx(forces(p.contact, p.z, state) @ way, rel=1e-6)
+
+
+def slid(p: Pair, angle: float) -> np.ndarray:
+    """The unknowns after the pin has turned (a circle: moved) by so much against the hole."""
+    z = p.z.copy()
+    x = p.places(z)
+    if len(p.master_dofs) == 2:
+        z[p.slave_dofs] += (
+            (x[: len(p.slave_dofs) // 2] - [0.06, 0.0]) @ np.array([[0, 1], [-1, 0]]) * angle
+        ).reshape(-1)
+    else:
+        pin = x[len(p.slave_dofs) // 2 :] - [0.06, 0.0]
+        z[p.master_dofs] += (pin @ np.array([[0, 1], [-1, 0]]) * angle).reshape(-1)
+    return z
+
+
+@pytest.mark.parametrize(
+    ("friction", "angle", "sliding"),
+    [(50.0, 1e-3, False), (0.05, 5e-3, True)],
+    ids=["stick", "slip"],
+)
+@pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
+@masters
+def test_friction_tangent_is_the_derivative(master, half, friction, angle, sliding):
+    p = pair(master, friction, half=half)
+    state = p.settled()
+    z = slid(p, angle)
+    p.settled(z)
+    drag = p.contact.evaluate(z, state, False).state.drag
+    gap = p.contact.master.project(p.contact.slave.positions(z), z).gap
+    cap = friction * PENALTY * np.maximum(-gap, 0.0)
+    on = gap < 0.0
+    at_cap = np.isclose(np.abs(drag[on]), cap[on])
+    assert at_cap.mean() == (1.0 if sliding else pytest.approx(0.0, abs=0.1))
+    active = np.arange(len(z))
+    if half:
+        active = np.setdiff1d(active, np.flatnonzero(p.reference[:, 1] == 0.0) * 2 + 1)
+    errors = tangent_errors(p.contact, z, state, (1e-5, 1e-6, 1e-7), active=active)
+    assert_second_order(errors[:2], 0.1, floor=1e-7)
+    assert min(errors) < 1e-8, errors
+
+
+@masters
+def test_contact_forces_balance_with_and_without_friction(master):
+    for friction in (0.0, 0.3):
+        p = pair(master, friction)
+        state = p.settled()
+        z = slid(p, 2e-3)
+        p.settled(z)
+        f = forces(p.contact, z, state).reshape(-1, 2)
+        size = np.abs(f).sum()
+        assert np.abs(f.sum(axis=0)).max() < 1e-12 * size
+        if master == "meshed":  # a circle takes no turning
+            x = p.places(z)
+            assert abs((x[:, 0] * f[:, 1] - x[:, 1] * f[:, 0]).sum()) < 1e-10 * size
+
+
+def test_half_a_contact_answers_as_the_whole_does():
+    for friction in (0.0, 0.2):
+        half = pair("meshed", friction, half=True, rough=0.0)
+        whole = pair("meshed", friction, rough=0.0)
+        totals = []
+        for p in (half, whole):
+            state = p.settled()
+            z = p.z.copy()
+            n = len(p.slave_dofs) // 2
+            x = p.reference
+            z[0::2] += 1e-3 * x[:, 1] ** 2 + np.where(np.arange(len(x)) >= n, 5e-3, 0.0)
+            z[1::2] += 2e-3 * x[:, 1] * np.where(np.arange(len(x)) < n, 1.0, -1.0)
+            p.settled(z)
+            r = p.contact.evaluate(z, state, False)
+            f = np.bincount(r.dofs, r.forces, len(z)).reshape(-1, 2)
+            totals.append(np.array([f[:n, 0].sum(), np.abs(f[:n]).sum(), r.stored, r.lost]))
+        # on the mirror the half carries half of the node's force, and no y force counts
+        np.testing.assert_allclose(2.0 * totals[0][[0, 2, 3]], totals[1][[0, 2, 3]], rtol=1e-9)
+
+
+@masters
+def test_drag_never_exceeds_friction_times_pressure_and_never_gives_energy(master):
+    p = pair(master, 0.2)
+    state = p.settled()
+    rng = np.random.default_rng(3)
+    z = p.z
+    for _ in range(15):
+        z = slid(p, rng.uniform(-4e-3, 4e-3))
+        p.settled(z)
+        r = p.contact.evaluate(z, state, False)
+        gap = p.contact.master.project(p.contact.slave.positions(z), z).gap
+        assert np.all(np.abs(r.state.drag) <= 0.2 * PENALTY * np.maximum(-gap, 0.0) * (1 + 1e-12))
+        assert r.lost >= 0.0
+        state = r.state
+
+
+def test_drag_goes_against_the_slip_of_the_hole_past_the_pin():
+    p = pair("circle", 0.2, rough=0.0)
+    state = p.settled()
+    z = slid(p, 1e-3)  # the hole's edge turns counter-clockwise
+    f = forces(p.contact, z, state)[p.slave_dofs].reshape(-1, 2)
+    x = p.places(z)[: len(f)] - [0.06, 0.0]
+    # internal forces: what must be applied to hold the edge there, so it drives the turning on
+    assert (x[:, 0] * f[:, 1] - x[:, 1] * f[:, 0]).sum() > 0.0
+
+
+def test_frictionless_is_the_limit_of_small_friction():
+    smooth = pair("meshed")
+    base = forces(smooth.contact, slid(smooth, 3e-3), smooth.settled())
+    misses = []
+    for mu in (1e-2, 1e-4):
+        p = pair("meshed", mu)
+        misses.append(np.abs(forces(p.contact, slid(p, 3e-3), p.settled()) - base).max())
+    assert misses[1] == pytest.approx(misses[0] / 100.0, rel=1e-3)
+
+
+def test_a_pin_without_touch_answers_nothing():
+    p = pair("meshed", rough=0.0, push=0.0)
+    r = p.contact.evaluate(p.z, p.contact.initial_state(), True)
+    assert np.all(r.entries == 0.0)
+    assert not np.any(r.forces)
+    assert r.stored == r.lost == 0.0
