@@ -140,5 +140,30 @@ def hardness(
     listing.show_hardness(" ".join(value), of, as_json=as_json)
 
 
+@app.command
+def check(
+    *,
+    only: str | None = None,
+    jobs: int | None = None,
+    page: Annotated[bool, Parameter(negative="")] = False,
+    as_json: Json = False,
+) -> int:
+    """Compute the reference cases and compare with textbooks, tests and a second library.
+
+    Parameters
+    ----------
+    only
+        A group (linear, contact, plasticity, joint, experiment, handbook, common practice, second
+        opinion) or a case's name.
+    jobs
+        Processes; as many as there are cores if left out.
+    page
+        Write cases/reference/README.md with its pictures too.
+    """
+    from fejoint import check_table
+
+    return check_table.show(only, as_json=as_json, jobs=jobs, page=page)
+
+
 if __name__ == "__main__":
     sys.exit(main())

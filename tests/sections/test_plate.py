@@ -98,7 +98,7 @@ def test_lames_ring() -> None:
 
 def test_nadais_ring_yields_and_spreads_as_the_closed_form_says() -> None:
     law = Hardening.linear(250.0)
-    ring = pressed_ring(1.0, 2.0, hardening=law, pressures=np.linspace(110.0, 170.0, 16))
+    ring = pressed_ring(1.0, 2.0, hardening=law, pressures=list(np.linspace(110.0, 170.0, 16)))
     assert ring.first_yield == pytest.approx(
         plasticity.pressed_ring(1.0, 1.0, 2.0, 250.0).pressure, rel=1e-3
     )

@@ -1,0 +1,113 @@
+"""The table and the progress bar of `fejoint check` on a terminal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from fejoint import check
+from fejoint.check import Outcome, Row
+
+STYLES = {"pass": "", "MISS": "bold red", "known miss": "yellow", "not run": "dim"}
+
+
+def show(
+    only: str | None = None, *, as_json: bool = False, jobs: int | None = None, page: bool = False
+) -> int:
+    """Run the cases, print the answer and return the exit code.
+
+    Parameters
+    ----------
+    only : str, optional
+        Group or case.
+    as_json : bool
+        Print JSON instead of a table.
+    jobs : int, optional
+        Processes.
+    page : bool
+        Write the page of the cases' folder with its pictures too.
+    """
+    outcome = _run_with_bar(only, jobs)
+    written: tuple[Path, ...] = ()
+    if page:
+        from fejoint import check_page
+
+        written = check_page.write(outcome)
+    if as_json:
+        print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=1))
+        return outcome.exit_code
+    console = Console(width=None if Console().is_terminal else 160)
+    console.print(table(outcome))
+    for row in outcome.rows:
+        if row.note:
+            console.print(f"{row.verdict}: {row.name}: {row.note}", highlight=False)
+    console.print(summary(outcome), highlight=False)
+    for path in written:
+        console.print(f"wrote {path}", highlight=False, soft_wrap=True)
+    return outcome.exit_code
+
+
+def _run_with_bar(only: str | None, jobs: int | None) -> Outcome:
+    console = Console(stderr=True)
+    columns = (TextColumn("reference cases"), BarColumn(), MofNCompleteColumn())
+    with Progress(
+        *columns, TimeElapsedColumn(), console=console, transient=True,
+        disable=not console.is_terminal,
+    ) as bar:  # fmt: skip
+        task = bar.add_task("", total=None)
+        return check.run(
+            only, jobs=jobs, tell=lambda done, of: bar.update(task, completed=done, total=of)
+        )
+
+
+def table(outcome: Outcome) -> Table:
+    """Return the rows as a table."""
+    found = Table(box=None, pad_edge=False, header_style="bold")
+    for name in ("group", "what", "source"):
+        found.add_column(name, overflow="fold")
+    for name in ("expected", "got", "unit", "error", "allowed", ""):
+        found.add_column(name, justify="left" if name in ("unit", "") else "right")
+    for row in outcome.rows:
+        found.add_row(*cells(row), style=STYLES[row.verdict])
+    return found
+
+
+def cells(row: Row) -> tuple[str, ...]:
+    """Return a row's texts: group, what, source, expected, got, unit, error, allowed, verdict."""
+    e = row.expected
+    year = f" {e.source.year}" if e.source.year else ""
+    got = f"{row.got:.5g}" if row.got == row.got else "-"
+    sign = {"equal": "", "at least": ">= ", "at most": "<= "}[e.sense]
+    return (
+        row.case.kind,
+        row.name,
+        f"{e.source.author}{year} ({e.source.status})",
+        f"{sign}{e.value:.5g}",
+        got,
+        e.unit,
+        _size(row.error, e.absolute, signed=True),
+        _size(e.tolerance, e.absolute, signed=False),
+        row.verdict,
+    )
+
+
+def _size(value: float, absolute: bool, *, signed: bool) -> str:
+    if value != value:
+        return "-"
+    if absolute:
+        return f"{value:+.3g}" if signed else f"{value:.3g}"
+    percent = 100.0 * value
+    if 0.0 < percent < 0.01 and not signed:
+        return f"{percent:.0e} %"
+    return f"{percent:+.2f} %" if signed else f"{percent:.3g} %"
+
+
+def summary(outcome: Outcome) -> str:
+    """Return the counts in one line."""
+    counts = [(outcome.count(v), v) for v in ("pass", "MISS", "known miss", "not run")]
+    told = ", ".join(f"{n} {v}" for n, v in counts if n or v == "pass")
+    return f"{len(outcome.rows)} rows: {told}; {outcome.seconds:.0f} s"

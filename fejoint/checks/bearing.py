@@ -1,0 +1,51 @@
+"""Bearing tests of real alloys: the ear's face section with a hard pin, as it stands.
+
+One friction, one hardening rule and one definition of the offset serve every alloy; nothing is
+fitted to the measured strengths.
+"""
+
+from __future__ import annotations
+
+import math
+
+from fejoint import case_file
+from fejoint.curve import offset_point
+from fejoint.kernel.plasticity import Metal
+from fejoint.meshing import EarOutline
+from fejoint.reference_case import ReferenceCase
+from fejoint.sections.face import OFFSET, FaceCase, FaceHistory, build, pull
+
+
+def pulled(case: ReferenceCase) -> tuple[FaceHistory, float]:
+    """Pull a bearing specimen until its load falls or its ductility is used up.
+
+    Returns
+    -------
+    history : FaceHistory
+    diameter : float
+        Of the pin, mm: bearing stress is load over diameter and thickness.
+    """
+    joint = case_file.read(case.given)
+    ear, pin = joint.ears[0], joint.pin
+    assert pin.material is not None
+    face = FaceCase(
+        EarOutline(ear.width, ear.hole, ear.edge_distance, ear.grip_length, ear.end, ear.clip),
+        ear.thickness,
+        Metal(ear.material.modulus, ear.material.poisson, ear.material.hardening),
+        pin.diameter,
+        Metal(pin.material.modulus, pin.material.poisson),
+        joint.friction,
+        fracture_strain=ear.material.fracture_strain,
+    )
+    return pull(build(face)), pin.diameter
+
+
+def bearing_test(case: ReferenceCase) -> dict[str, float]:
+    """Return the bearing yield (2 % of the pin's diameter) and ultimate strength, MPa."""
+    history, diameter = pulled(case)
+    area = diameter * history.problem.case.thickness
+    met = offset_point(history.load, history.elongation, OFFSET * diameter)
+    return {
+        "bearing yield strength": met.load / area if met is not None else math.nan,
+        "bearing ultimate strength": float(history.load.max()) / area,
+    }
