@@ -94,6 +94,12 @@ class EarOutline:
         radius = self.hole / 2.0
         return min(self.edge_distance - radius, self.width / 2.0 - radius)
 
+    @property
+    def shoulder(self) -> float:
+        """Where the end's arc or cut meets the straight edge, along the axis, mm."""
+        back = {"round": self.width / 2.0, "clipped": self.clip, "square": 0.0}[self.end]
+        return self.edge_distance - back
+
 
 def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
     """Mesh the upper half of an ear, with the upper half of a pin disc beside it.
@@ -112,7 +118,18 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         Edges "hole", "grip", "outer", "ear axis" (two parts: "neck" towards the grip and "tip"
         towards the end), and with a pin "pin" and "pin axis"; regions "ear" and "pin".
         The hole and the pin are walked counter-clockwise.
+
+    Raises
+    ------
+    SolveStopped
+        If the end's arc or cut reaches past the grip, or an element comes out inverted.
     """
+    if outline.shoulder <= -outline.grip_length:
+        message = (
+            f"the {outline.end} end reaches {-outline.shoulder:.3g} mm towards the grip, past its "
+            f"{outline.grip_length:.3g} mm; hold the plate further from the hole"
+        )
+        raise SolveStopped(message)
     quarter = max(1, round(sides / 4))
     size = _hole_size(outline, sides)
     with _gmsh() as gmsh:

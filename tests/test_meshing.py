@@ -6,6 +6,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from fejoint.errors import SolveStopped
 from fejoint.meshing import (
     EarOutline,
     Mesh,
@@ -237,6 +238,12 @@ def test_the_thinnest_ligaments_are_meshed_soundly(end, metal):
         mesh = ear_half(o, sides, 0.98 * hole)
         assert jacobians(mesh).min() > 0.0
         assert 2.0 * area(mesh, "ear") == pytest.approx(closed_form_area(o), rel=2e-3)
+
+
+@pytest.mark.parametrize(("end", "clip"), [("round", 0.0), ("clipped", 15.0)])
+def test_an_end_that_reaches_past_the_grip_is_refused(end, clip):
+    with pytest.raises(SolveStopped, match="past its 4 mm"):
+        ear_half(EarOutline(40.0, 4.0, 2.4, 4.0, end, clip), 24, 3.9)
 
 
 @pytest.mark.parametrize("axes", [(2.0, 2.0), (1.0, 2.0), (3.0, 1.0)])
