@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -131,7 +132,7 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         )
         raise SolveStopped(message)
     quarter = max(1, round(sides / 4))
-    size = _hole_size(outline, sides)
+    size = min(math.pi * outline.hole / sides, outline.thinnest / LAYERS)
     with _gmsh() as gmsh:
         geo = gmsh.model.geo
         r, top = outline.hole / 2.0, outline.width / 2.0
@@ -151,7 +152,7 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         if pin is not None:
             p = pin / 2.0
             ends = [geo.addPoint(x, y, 0) for x, y in ((p, 0), (0, p), (-p, 0))]
-            arcs = [geo.addCircleArc(a, centre, b) for a, b in zip(ends, ends[1:], strict=False)]
+            arcs = [geo.addCircleArc(a, centre, b) for a, b in pairwise(ends)]
             axis = geo.addLine(ends[2], ends[0])
             surfaces["pin"] = geo.addPlaneSurface([geo.addCurveLoop([*arcs, axis])])
             curves |= {"pin": arcs, "pin axis": [axis]}
@@ -268,10 +269,6 @@ def strip(length_cuts: Floats, height_cuts: Floats) -> Mesh:
     return Mesh(points, triangles, edges, {"strip": np.arange(len(triangles))})
 
 
-def _hole_size(outline: EarOutline, sides: int) -> float:
-    return min(math.pi * outline.hole / sides, outline.thinnest / LAYERS)
-
-
 def _end(geo: Any, o: EarOutline, grip1: int) -> tuple[int, list[int]]:
     """Add the outline from the end's tip on the axis to the grip's corner."""
     e, top = o.edge_distance, o.width / 2.0
@@ -386,9 +383,8 @@ def _gmsh() -> Iterator[Any]:
     opened = not gmsh.isInitialized()
     if opened:
         gmsh.initialize(readConfigFiles=False, interruptible=False)
-    name = "fejoint"
     try:
-        gmsh.model.add(name)
+        gmsh.model.add("fejoint")
         for option, value in (
             ("General.Terminal", 0),
             ("General.NumThreads", 1),
