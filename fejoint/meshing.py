@@ -126,10 +126,10 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         If the end's arc or cut reaches past the grip, or an element comes out inverted.
     """
     if outline.shoulder <= -outline.grip_length:
-        message = (
-            f"the {outline.end} end reaches {-outline.shoulder:.3g} mm towards the grip, past its "
-            f"{outline.grip_length:.3g} mm; hold the plate further from the hole"
+        reach = (
+            f"{-outline.shoulder:.3g} mm towards the grip, past its {outline.grip_length:.3g} mm"
         )
+        message = f"the {outline.end} end reaches {reach}; hold the plate further from the hole"
         raise SolveStopped(message)
     quarter = max(1, round(sides / 4))
     size = min(math.pi * outline.hole / sides, outline.thinnest / LAYERS)
