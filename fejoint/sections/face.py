@@ -534,22 +534,11 @@ def _history(
         np.array([problem.elongation(p) for p in points]),
         damage,
         torn_at,
-        _yield_load(plate_yield, points, problem.share),
-        _yield_load(pin_yield, points, problem.share),
+        plate_yield.load_in(points, problem.share) if plate_yield else None,
+        pin_yield.load_in(points, problem.share) if pin_yield else None,
         tally,
         ductility,
     )
-
-
-def _yield_load(watcher: FirstYield | None, points: Sequence[Point], share: float) -> float | None:
-    """Load at which the largest stress meets the yield stress: extrapolated from just below."""
-    if watcher is None:
-        return None
-    for before, point in zip(points, points[1:], strict=False):
-        if point.states[watcher.term].equivalent.max() > 0.0:
-            ratio = watcher.ratio(before)
-            return share * (before.load / ratio if ratio > 0.0 else point.load)
-    return None
 
 
 def _on_edge(mesh: Mesh, edges: Ints, direction: Floats) -> list[tuple[int, float]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -38,6 +38,27 @@ class FirstYield:
     def ratio(self, point: Point) -> float:
         """Largest equivalent stress over the first yield stress."""
         return float(point.states[self.term].mises.max()) / self.first_yield
+
+    def load_in(self, points: Sequence[Point], share: float = 1.0) -> float | None:
+        """Load at which the largest stress meets the yield stress: extrapolated from just below.
+
+        Parameters
+        ----------
+        points : sequence of Point
+            The path.
+        share : float
+            Factor on the system's load.
+
+        Returns
+        -------
+        float or None
+            None where the body never yielded.
+        """
+        for before, point in zip(points, points[1:], strict=False):
+            if point.states[self.term].equivalent.max() > 0.0:
+                ratio = self.ratio(before)
+                return share * (before.load / ratio if ratio > 0.0 else point.load)
+        return None
 
     def look(self, before: Point, new: Point) -> Retry | None:
         """Ask for a shorter step where the body yields within this one."""

@@ -1,0 +1,176 @@
+"""The bearing law of a plate: force per unit thickness against the pin's local travel.
+
+Loading follows the face section's curve. A slice let go from a deepest travel m with force p
+follows q = p h((m - travel)/recovery(m)): the recovery and the shape h come from releases of the
+face section at several loads, because the contact arc shrinks and the line is not straight. A pin
+that comes back through the clearance bears on the far side of the hole by the same curve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from fejoint.curve import at_index, first_reach
+from fejoint.sections.face import FaceHistory, Release
+
+Floats = NDArray[np.float64]
+
+_SHAPE_POINTS = np.linspace(0.0, 1.0, 21)
+
+
+@dataclass(frozen=True, eq=False)
+class BearingLaw:
+    """Force per unit thickness against local travel, with unloading.
+
+    Attributes
+    ----------
+    travel, force : (n,) arrays
+        Loading curve from (0, 0), mm and N/mm; the travel rises.
+    clearance : float
+        Travel back from first touch to the far side of the hole, mm.
+    deepest, recovery : (m,) arrays
+        Travel a plate springs back from a deepest travel to no load, mm.
+    shape : (k,) array
+        q/p at (m - travel)/recovery = 0 ... 1, falling from 1 to 0.
+    """
+
+    travel: Floats
+    force: Floats
+    clearance: float
+    deepest: Floats
+    recovery: Floats
+    shape: Floats
+    _loading: PchipInterpolator = field(init=False, repr=False)
+    _spring_back: PchipInterpolator = field(init=False, repr=False)
+    _shape: PchipInterpolator = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        loading = PchipInterpolator(self.travel, self.force)
+        object.__setattr__(self, "_loading", loading)
+        object.__setattr__(
+            self,
+            "_spring_back",
+            PchipInterpolator(
+                np.concatenate([[0.0], self.deepest]), np.concatenate([[0.0], self.recovery])
+            ),
+        )
+        object.__setattr__(self, "_shape", PchipInterpolator(_SHAPE_POINTS, self.shape))
+
+    @classmethod
+    def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
+        """Build from a pulled face section and its releases (at least one)."""
+        thickness = history.problem.case.thickness
+        travel, force = rising(history.local_travel, history.load / thickness)
+        deepest = np.array([r.local_travel[0] for r in releases])
+        recovery = np.array([r.local_travel[0] - r.local_travel[-1] for r in releases])
+        order = np.argsort(deepest)
+        shapes = []
+        for r in releases:
+            back = (r.local_travel[0] - r.local_travel) / (r.local_travel[0] - r.local_travel[-1])
+            shapes.append(PchipInterpolator(back, r.load / r.load[0])(_SHAPE_POINTS))
+        return cls(
+            travel,
+            force,
+            history.problem.case.clearance,
+            deepest[order],
+            recovery[order],
+            np.clip(np.mean(shapes, axis=0), 0.0, 1.0),
+        )
+
+    @classmethod
+    def linear(cls, stiffness: float, clearance: float = np.inf, reach: float = 1.0) -> BearingLaw:
+        """Return an elastic bedding, N/mm per mm of thickness and mm of travel."""
+        travel = np.linspace(0.0, reach, 3)
+        return cls(
+            travel,
+            stiffness * travel,
+            clearance,
+            travel[1:],
+            travel[1:],
+            1.0 - _SHAPE_POINTS,
+        )
+
+    def loading(self, travel: Floats) -> tuple[Floats, Floats]:
+        """Return force and slope on the loading curve; beyond its end it goes on straight."""
+        end = self.travel[-1]
+        inside = np.minimum(travel, end)
+        slope = self._loading(inside, 1)
+        return self._loading(inside) + slope * (travel - inside), slope
+
+    def _side(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
+        """Force, slope and new deepest travel on one side of the hole."""
+        further = travel >= deepest
+        new = np.maximum(travel, deepest)
+        q, slope = self.loading(np.maximum(travel, 0.0))
+        peak, _ = self.loading(deepest)
+        end = self.deepest[-1]
+        # past the last release the recovery grows as the force does
+        back = self._spring_back(np.minimum(deepest, end))
+        grown = np.maximum(peak, 0.0) / np.maximum(self.loading(np.minimum(deepest, end))[0], 1e-300)
+        back = np.maximum(np.where(deepest > end, back * grown, back), 1e-12)
+        s = (deepest - travel) / back
+        inside = np.clip(s, 0.0, 1.0)
+        q_back = np.where(s < 1.0, peak * self._shape(inside), 0.0)
+        slope_back = np.where(s < 1.0, -peak * self._shape(inside, 1) / back, 0.0)
+        touching = travel >= 0.0
+        return (
+            np.where(further, np.where(touching, q, 0.0), q_back),
+            np.where(further, np.where(touching, slope, 0.0), slope_back),
+            new,
+        )
+
+    def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
+        q, slope, ahead = self._side(travel, deepest[0])
+        if np.isfinite(self.clearance):
+            q_far, slope_far, far = self._side(-travel - self.clearance, deepest[1])
+            return q - q_far, slope + slope_far, np.stack([ahead, far])
+        return q, slope, np.stack([ahead, deepest[1]])
+
+
+def rising(travel: Floats, force: Floats) -> tuple[Floats, Floats]:
+    """Return the curve's points with rising travel, from (0, 0)."""
+    keep = travel > np.maximum.accumulate(np.concatenate([[0.0], travel[:-1]])) + 1e-12
+    return np.concatenate([[0.0], travel[keep]]), np.concatenate([[0.0], force[keep]])
+
+
+@dataclass(frozen=True, eq=False)
+class SliceReader:
+    """Reads a face section's other results at a slice's travel.
+
+    Attributes
+    ----------
+    history : FaceHistory
+    """
+
+    history: FaceHistory
+
+    def elongation(self, travel: Floats) -> Floats:
+        """Hole elongation at local travels on the loading curve, mm."""
+        return self._read(self.history.elongation, travel)
+
+    def damage(self, travel: Floats) -> Floats:
+        """Largest averaged damage at local travels on the loading curve."""
+        return self._read(self.history.damage, travel)
+
+    def travel_at_load(self, load: float | None) -> float:
+        """Local travel at which the plate carries a load, or inf."""
+        if load is None:
+            return np.inf
+        index = first_reach(self.history.load, load)
+        return np.inf if index is None else at_index(self.history.local_travel, index)
+
+    @property
+    def end(self) -> float:
+        """Local travel at which the face section's pull ended, mm."""
+        return float(self.history.local_travel.max())
+
+    def _read(self, values: Floats, travel: Floats) -> Floats:
+        x, y = self.history.local_travel, values
+        keep = x > np.maximum.accumulate(np.concatenate([[-1.0], x[:-1]]))
+        return np.asarray(np.interp(travel, x[keep], y[keep]))
