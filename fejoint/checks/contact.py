@@ -19,6 +19,8 @@ from fejoint.textbook.contact import conforming_half_angle
 
 Floats = NDArray[np.float64]
 
+THICKNESS = 2.5
+"""Of plate and pin, mm; see `plates.THICKNESS`."""
 SIDES_AN_ARC = 13
 """Element sides wanted in the contact arc."""
 STIFFER = 10.0
@@ -69,12 +71,12 @@ def elastic_contact(case: ReferenceCase) -> dict[str, float]:
     problem = build(face, settings)
     if g.get("fine_contact"):
         problem.contact.stiffness *= STIFFER
-    history = pull(problem, settings, legs=[Target("load", load)])
+    history = pull(problem, settings, legs=[Target("load", load * THICKNESS)])
     arc = read_arc(problem, history.path.points[-1])
     return {
         "half contact angle": arc.half_angle,
         "peak pressure": arc.peak * radius / load,
-        "load carried by the pressure": arc.load / load,
+        "load carried by the pressure": arc.load / (load * THICKNESS),
     }
 
 
@@ -82,7 +84,7 @@ def _plate(widths: float, hole_radius: float, pin_radius: float, metal: Metal) -
     hole = 2.0 * hole_radius
     half = 0.5 * widths * hole
     outline = EarOutline(2.0 * half, hole, half, half, "square")
-    return FaceCase(outline, 1.0, metal, 2.0 * pin_radius, metal, large_strain=False)
+    return FaceCase(outline, THICKNESS, metal, 2.0 * pin_radius, metal, large_strain=False)
 
 
 def elastic_lug(case: ReferenceCase) -> dict[str, float]:
@@ -91,14 +93,14 @@ def elastic_lug(case: ReferenceCase) -> dict[str, float]:
     metal = Metal(g["modulus"], g["poisson"])
     outline = EarOutline(g["width"], g["hole"], g["edge_distance"], g["grip_length"], "round")
     face = FaceCase(
-        outline, 1.0, metal, g["pin"], None if g["rigid"] else metal, g["friction"],
+        outline, THICKNESS, metal, g["pin"], None if g["rigid"] else metal, g["friction"],
         large_strain=False,
     )  # fmt: skip
     settings = FaceSettings(sides=96, stop_at_maximum=False)
     problem = build(face, settings)
     history = pull(problem, settings, legs=[Target("load", g["load"])])
     peak = float(hoop_stress(problem, history.path.points[-1])[1].max())
-    load = float(history.load[-1])
+    load = float(history.load[-1]) / THICKNESS
     return {
         "peak over net stress": peak * (g["width"] - g["hole"]) / load,
         "peak over bearing stress, chart": peak * g["hole"] / load,

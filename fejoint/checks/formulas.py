@@ -1,8 +1,8 @@
-"""Worked examples of design codes: the arithmetic of the code's formulas."""
+"""Formulas and tables: worked examples of design codes, and strength from hardness."""
 
 from __future__ import annotations
 
-from fejoint import design_codes
+from fejoint import design_codes, hardness
 from fejoint.reference_case import ReferenceCase
 
 SCALES = {"kN": 1e3, "kN m": 1e6, "N m": 1e3, "MPa": 1.0}
@@ -16,3 +16,11 @@ def code_formula(case: ReferenceCase) -> dict[str, float]:
         value = getattr(design_codes, asked.pop("call"))(**asked)
         got[row.quantity] = value / SCALES[row.unit]
     return got
+
+
+def hardness_to_strength(case: ReferenceCase) -> dict[str, float]:
+    """Convert every hardness that a quantity's name begins with to tensile strength, MPa."""
+    return {
+        row.quantity: hardness.to_strength(row.quantity.split(",")[0]).rm
+        for row in case.expectations
+    }

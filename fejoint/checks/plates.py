@@ -16,6 +16,8 @@ from fejoint.sections.ring import pressed_ring
 from fejoint.sections.tractions import metal_state
 from fejoint.textbook.plates import kirsch
 
+THICKNESS = 2.5
+"""Of every body here, mm: no answer depends on it, and a forgotten thickness would show."""
 FIELD_RADII = 4.0
 """Hole radii out to which the stress field is compared."""
 ELASTIC = 1e6
@@ -55,7 +57,7 @@ def open_hole_case(case: ReferenceCase) -> dict[str, float]:
         factors = [0.3]
     plate = open_hole(
         axes, g["width"], g["length"],
-        modulus=g["modulus"], poisson=g["poisson"], hardening=law,
+        thickness=THICKNESS, modulus=g["modulus"], poisson=g["poisson"], hardening=law,
         remote=(sx, sy, sxy if abs(sxy) > 1e-12 else 0.0),
         edge="infinite plate" if "infinite" in g["edge"] else "even",
         large_strain=g.get("large_strain", False), factors=factors or (1.0,),
@@ -113,7 +115,7 @@ def pressed_ring_case(case: ReferenceCase) -> dict[str, float]:
     g = case.given
     law = _law(g)
     inner, outer = g["inner"], g["outer"]
-    elastic = {"modulus": g["modulus"], "poisson": g["poisson"]}
+    elastic = {"modulus": g["modulus"], "poisson": g["poisson"], "thickness": THICKNESS}
     if law is None:
         ring = pressed_ring(inner, outer, pressures=(g["pressure"],), **elastic)
         scale = g["modulus"] / (g["pressure"] * inner)
@@ -138,6 +140,14 @@ def pressed_ring_case(case: ReferenceCase) -> dict[str, float]:
     if collapse:
         got["collapse pressure"] = float(ring.pressure.max()) / stress
     return got
+
+
+def bar_from_tensile(case: ReferenceCase) -> dict[str, float]:
+    """Pull the bar of a law made from Rp0.2, Rm and uniform strain: its Rm must come back."""
+    g = case.given
+    law = Hardening.from_tensile(g["modulus"], g["rp02"], g["rm"], g["uniform_strain"], g["shape"])
+    top = tension_bar(g["modulus"], g["poisson"], law)
+    return {"tensile strength": top.strength}
 
 
 def tension_bar_case(case: ReferenceCase) -> dict[str, float]:

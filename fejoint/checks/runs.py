@@ -14,11 +14,13 @@ HOMES = {
     "open hole": "plates:open_hole_case",
     "pressed ring": "plates:pressed_ring_case",
     "tension bar": "plates:tension_bar_case",
+    "bar from tensile": "plates:bar_from_tensile",
     "elastic contact": "contact:elastic_contact",
     "elastic lug": "contact:elastic_lug",
     "partial slip": "friction:partial_slip",
     "bearing test": "bearing:bearing_test",
     "code formula": "formulas:code_formula",
+    "hardness": "formulas:hardness_to_strength",
     "library open hole": "second_opinion:open_hole_again",
     "library pin contact": "second_opinion:pin_contact_again",
 }

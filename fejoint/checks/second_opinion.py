@@ -148,7 +148,8 @@ def _pressed(mesh: Mesh, load: float, modulus: float, poisson: float) -> tuple[f
     active = normal[:, 0] > 0.0
     for _ in range(50):
         rows = csc_array(gaps[active][:, free])
-        system = bmat([[whole.stiffness[free][:, free], -rows.T], [rows, None]], format="csc")
+        blocks: Any = [[whole.stiffness[free][:, free], -rows.T], [rows, None]]
+        system = csc_array(bmat(blocks))
         right = np.concatenate([force[free], np.zeros(int(active.sum()))])
         answer = splu(system).solve(right)
         z, pushes = np.zeros(len(force)), np.zeros(len(hole))
