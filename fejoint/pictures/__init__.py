@@ -1,0 +1,117 @@
+"""Pictures of an answer, for paper and screen: PNG, SVG and PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fejoint.answer import Answer
+from fejoint.errors import BadInput, Fault
+from fejoint.pictures import look
+from fejoint.result_files import solve_again
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+SIZES = {
+    "stress": (1800, 940),
+    "plastic": (1800, 940),
+    "curve": (1800, 900),
+}
+"""What can be drawn, and the pixels of its picture where none are asked for."""
+
+FILES = {
+    "stress": "stress.png",
+    "plastic": "plastic-strain.png",
+    "curve": "load-curve.png",
+}
+"""Names of the pictures that go with every answer."""
+
+
+def write_all(answer: Answer, folder: Path, theme: str = "print") -> list[Path]:
+    """Write the pictures that go with an answer.
+
+    Parameters
+    ----------
+    answer : Answer
+    folder : Path
+        Made if it is not there.
+    theme : {"print", "screen", "dark"}
+
+    Returns
+    -------
+    list of Path
+        Every file written.
+    """
+    return [picture(answer, what, folder / name, theme=theme) for what, name in FILES.items()]
+
+
+def picture(
+    answer: Answer | Mapping[str, Any],
+    what: str,
+    path: Path,
+    *,
+    size: tuple[int, int] | None = None,
+    theme: str = "print",
+) -> Path:
+    """Draw one picture of an answer.
+
+    Parameters
+    ----------
+    answer : Answer or mapping
+        A mapping is the plain data of `answer.json`; stress and strain are then solved again.
+    what : str
+        A key of SIZES.
+    path : Path
+        Its suffix says PNG, SVG or PDF.
+    size : (int, int), optional
+        Pixels; type keeps its size in print, so more pixels are a finer picture.
+    theme : {"print", "screen", "dark"}
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    BadInput
+        If there is no such picture, theme or kind of file, or the file cannot be written.
+    """
+    drawn, pixels = drawing_of(answer, what, size=size, theme=theme)
+    return look.save(drawn, path, pixels)
+
+
+def drawing_of(
+    answer: Answer | Mapping[str, Any],
+    what: str,
+    *,
+    size: tuple[int, int] | None = None,
+    theme: str = "print",
+) -> tuple[Figure, int]:
+    """Return one picture as a figure, and its width in pixels; see `picture`."""
+    if what not in SIZES:
+        raise BadInput(Fault("what", what, f"must be one of {', '.join(SIZES)}", "change it"))
+    pixels = size or SIZES[what]
+    colours = look.theme(theme)
+    with look.styled(colours):
+        figure = look.figure(pixels)
+        _draw(figure, answer, what, colours)
+    return figure, pixels[0]
+
+
+def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: look.Theme) -> None:
+    if what in ("stress", "plastic"):
+        from fejoint.pictures import fields
+
+        solved = answer if isinstance(answer, Answer) and answer.faces else None
+        if solved is None:
+            stored = answer.to_dict() if isinstance(answer, Answer) else answer
+            solved = solve_again(stored)
+        name, history = next(iter(solved.faces.items()))
+        fields.draw(figure, history, what, theme, name, len(solved.joint.ears))
+        return
+    plain = answer.to_dict() if isinstance(answer, Answer) else answer
+    from fejoint.pictures import curves
+
+    curves.draw(figure, plain, theme)

@@ -1,0 +1,240 @@
+"""Stress and plastic strain about the hole, on the part as it is pulled out of shape."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.pictures import look
+from fejoint.pictures.triangles import Patchwork, outline, rings
+from fejoint.sections.face import FaceHistory
+from fejoint.snapshot import Snapshot, moments
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Normalize
+    from matplotlib.figure import Figure
+
+Floats = NDArray[np.float64]
+
+YIELDED = 0.002
+"""Plastic strain that the line in the stress picture marks."""
+
+
+@dataclass(frozen=True)
+class _Quantity:
+    """What a field picture shows: the snapshot's field, its factor and its name with unit."""
+
+    field: str
+    factor: float
+    label: str
+
+
+QUANTITIES = {
+    "stress": _Quantity("von_mises", 1.0, "equivalent stress (von Mises), MPa"),
+    "plastic": _Quantity("plastic_strain", 100.0, "equivalent plastic strain, %"),
+}
+
+
+def draw(
+    figure: Figure, history: FaceHistory, what: str, theme: look.Theme, part: str, ears: int
+) -> None:
+    """Draw a field at the offset load and at the end, side by side and to one scale.
+
+    Parameters
+    ----------
+    figure : Figure
+        Empty.
+    history : FaceHistory
+    what : {"stress", "plastic"}
+    theme : Theme
+    part : str
+        "ear" or "shank", for the caption.
+    ears : int
+        How many share the pull.
+    """
+    shots = moments(history)
+    quantity = QUANTITIES[what]
+    box = _window(history, shots)
+    norm = _scale(what, [_shown(s, quantity, box) for s in shots])
+    width, height = figure.get_size_inches()
+    bottom, top = 1.03 / height, 0.06 / height
+    share = 1.0 / len(shots)
+    for k, shot in enumerate(shots):
+        axes = figure.add_axes((k * share + 0.012, bottom, share - 0.024, 1.0 - bottom - top))
+        image = _panel(axes, history, shot, quantity, norm, theme, what, box)
+        if k == 0:
+            _scale_bar(axes, theme, box)
+        figure.text(
+            (k + 0.5) * share,
+            1.0 / height,
+            _caption(shot, history, part, ears),
+            ha="center",
+            va="top",
+            linespacing=1.45,
+            fontsize=8.0,
+        )
+    bar = figure.add_axes((0.5 - 1.6 / width, 0.37 / height, 3.2 / width, 0.075 / height))
+    label = quantity.label
+    if what == "stress" and any(map(_front_shown, shots)):
+        label += f"; line: plastic strain {100.0 * YIELDED:g} %"
+    _bar(bar, image, what, label)
+
+
+def _panel(
+    axes: Axes,
+    history: FaceHistory,
+    shot: Snapshot,
+    quantity: _Quantity,
+    norm: Normalize,
+    theme: look.Theme,
+    what: str,
+    box: tuple[float, float, float, float],
+) -> Any:
+    from matplotlib.tri import Triangulation
+
+    mesh, now = shot.mesh, shot.deformed
+    triangles = mesh.triangles[mesh.regions["ear"]]
+    patches = Patchwork.of(mesh.points, triangles)
+    values = quantity.factor * patches(getattr(shot, quantity.field))
+    x, y = patches(now).T
+    fine = Triangulation(x, y, patches.corners)
+    axes.set(xlim=box[:2], ylim=box[2:], aspect="equal")
+    axes.set_axis_off()
+    for ring in rings(triangles):
+        at_rest = outline(ring, mesh.points)
+        axes.plot(*at_rest.T, color=theme.quiet, lw=0.6, ls=(0, (4, 3)), zorder=1)
+    image = axes.tripcolor(
+        fine, values, shading="gouraud", cmap=look.colours(what, theme),
+        norm=norm, rasterized=True, zorder=2,
+    )  # fmt: skip
+    if what == "stress" and _front_shown(shot):
+        front = patches(shot.plastic_strain)
+        axes.tricontour(
+            fine, front, levels=[YIELDED], colors=[theme.mark], linewidths=0.9,
+            zorder=3,
+        )  # fmt: skip
+    for ring in rings(triangles):
+        axes.plot(*outline(ring, now).T, color=theme.ink, lw=0.9, zorder=4)
+    _pin(axes, shot, theme)
+    _pull_arrow(axes, history, shot, theme)
+    return image
+
+
+def _pin(axes: Axes, shot: Snapshot, theme: look.Theme) -> None:
+    """Draw the pin, plain: the field is the plate's."""
+    if shot.pin_circle is not None:
+        cx, cy, radius = shot.pin_circle
+        turn = np.linspace(0.0, 2.0 * np.pi, 181)
+        shape = np.column_stack([cx + radius * np.cos(turn), cy + radius * np.sin(turn)])
+    else:
+        pin = shot.mesh.triangles[shot.mesh.regions["pin"]]
+        shape = outline(rings(pin)[0], shot.deformed)
+        cx, cy = shape[:-1].mean(axis=0)
+        radius = 0.5 * float(np.ptp(shape[:, 1]))
+    axes.fill(*shape.T, facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=5)
+    arm = 0.16 * radius
+    axes.plot([cx - arm, cx + arm], [cy, cy], color=theme.ink, lw=0.6, zorder=6)
+    axes.plot([cx, cx], [cy - arm, cy + arm], color=theme.ink, lw=0.6, zorder=6)
+
+
+def _pull_arrow(axes: Axes, history: FaceHistory, shot: Snapshot, theme: look.Theme) -> None:
+    """Draw the pull as an arrow out of the pin's middle."""
+    if shot.pin_circle is not None:
+        start = np.array(shot.pin_circle[:2])
+    else:
+        pin = np.unique(shot.mesh.triangles[shot.mesh.regions["pin"]])
+        start = shot.deformed[pin].mean(axis=0)
+    radius = 0.5 * history.problem.case.pin_diameter
+    d = history.problem.direction
+    axes.annotate(
+        "",
+        xy=tuple(start + 0.86 * radius * d),
+        xytext=tuple(start + 0.24 * radius * d),
+        arrowprops={"arrowstyle": "-|>,head_width=0.16,head_length=0.32", "color": theme.ink,
+                    "lw": 1.0, "shrinkA": 0, "shrinkB": 0},
+        zorder=7,
+    )  # fmt: skip
+
+
+def _scale_bar(axes: Axes, theme: look.Theme, box: tuple[float, float, float, float]) -> None:
+    length = look.rounded(0.24 * (box[1] - box[0]))
+    x, y = box[0] + 0.02 * (box[1] - box[0]), box[2] + 0.03 * (box[3] - box[2])
+    tick = 0.012 * (box[3] - box[2])
+    axes.plot(
+        x + length * np.array([0.0, 0.0, 0.0, 1.0, 1.0, 1.0]),
+        y + tick * np.array([-1.0, 1.0, 0.0, 0.0, 1.0, -1.0]),
+        color=theme.ink, lw=0.8, zorder=8,
+    )  # fmt: skip
+    axes.text(x + length, y + 2 * tick, f" {length:g} mm", fontsize=7.5, va="bottom", ha="right")
+
+
+def _front_shown(shot: Snapshot) -> bool:
+    """Whether the yielded metal is an island; where nearly all has yielded its rim says little."""
+    nodes = np.unique(shot.mesh.triangles[shot.mesh.regions["ear"]])
+    near = nodes[shot.mesh.points[nodes, 0] > -0.5 * float(np.ptp(shot.mesh.points[nodes, 1]))]
+    return 0.0 < float(np.mean(shot.plastic_strain[near] > YIELDED)) < 0.8
+
+
+def _caption(shot: Snapshot, history: FaceHistory, part: str, ears: int) -> str:
+    name = {
+        "offset load": "at the offset load",
+        "end": f"at the end: {history.path.stopped_because}",
+    }.get(shot.moment, shot.moment)
+    on = f"on the {part}" if part == "shank" or ears == 1 else f"on one {part} of {ears}"
+    lines = (name, f"{look.newtons(shot.load)} {on}, hole {shot.elongation:.2f} mm longer")
+    return "\n".join(lines)
+
+
+def _window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, float, float, float]:
+    """Return what is shown, mm: the hole, the end and a stretch towards the grip."""
+    o = history.problem.case.outline
+    moved = shots[-1].deformed
+    right = max(float(moved[:, 0].max()), o.edge_distance)
+    left = -min(max(0.62 * o.width, 1.5 * o.hole), o.grip_length)
+    low, high = float(moved[:, 1].min()), float(moved[:, 1].max())
+    low, high = min(low, -0.5 * o.width), max(high, 0.5 * o.width)
+    edge = 0.03 * (right - left)
+    return left, right + edge, low - 3.2 * edge, high + edge
+
+
+def _shown(shot: Snapshot, quantity: _Quantity, box: tuple[float, float, float, float]) -> Floats:
+    """Return the plate's values inside the window."""
+    nodes = np.unique(shot.mesh.triangles[shot.mesh.regions["ear"]])
+    x = shot.deformed[nodes, 0]
+    return np.asarray(quantity.factor * getattr(shot, quantity.field)[nodes[x >= box[0]]])
+
+
+def _scale(what: str, shown: Sequence[Floats]) -> Normalize:
+    """Return one scale for every panel; strains on a square-root scale, to show small ones."""
+    from matplotlib.colors import Normalize, PowerNorm
+
+    top = max(float(np.quantile(v, 0.998)) for v in shown)
+    if what == "plastic":
+        return PowerNorm(0.5, 0.0, max(top, 1.0), clip=True)
+    return Normalize(0.0, max(top, 1.0), clip=True)
+
+
+def _bar(axes: Axes, image: Any, what: str, label: str) -> None:
+    figure = axes.figure
+    bar = figure.colorbar(image, cax=axes, orientation="horizontal")
+    bar.outline.set_visible(False)
+    top = float(image.norm.vmax)
+    if what == "plastic":
+        candidates = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 300.0]
+        ticks, last = [0.0], 0.0
+        for t in candidates:
+            place = (t / top) ** 0.5
+            if t <= top and place - last > 0.09:
+                ticks.append(t)
+                last = place
+    else:
+        step = look.rounded(top / 4.0)
+        ticks = list(np.arange(0.0, top + 1e-9, step))
+    bar.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
+    axes.tick_params(length=2.0, width=0.6, pad=1.5)
+    axes.set_xlabel(label, labelpad=1.5)

@@ -1,0 +1,191 @@
+"""A face section at one moment of its pull, as fields at the nodes of the whole part.
+
+What pictures, result files and the page show. A half model is made whole by its mirror image.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint import curve as curves
+from fejoint.kernel.elements import Solid
+from fejoint.kernel.kinematics import MetalState
+from fejoint.kernel.stepping import Point
+from fejoint.meshing import Mesh
+from fejoint.sections import face
+from fejoint.sections.face import FaceHistory, FaceProblem
+from fejoint.sections.nodal import at_nodes
+
+Floats = NDArray[np.float64]
+
+FIELDS = ("von_mises", "plastic_strain", "damage", "thickness_ratio")
+"""Scalar fields of a snapshot."""
+
+
+@dataclass(frozen=True, eq=False)
+class Snapshot:
+    """Fields on a whole section at one moment.
+
+    Attributes
+    ----------
+    moment : str
+        "offset load", "end", or another name for people.
+    load : float
+        On this part, N.
+    elongation : float
+        Of the hole, mm.
+    mesh : Mesh
+        Whole part at rest; regions "ear" and, with a meshed pin, "pin".
+    displacement : (n, 2) array
+        Of the nodes, mm.
+    von_mises : (n,) array
+        Equivalent true stress, MPa.
+    plastic_strain : (n,) array
+        Equivalent plastic strain.
+    damage : (n,) array
+        Share of the ductility used, averaged over a disc as wide as the sheet is thick.
+    thickness_ratio : (n,) array
+        Thickness over that at rest.
+    pin_circle : (float, float, float) or None
+        Centre and radius of a rigid pin, mm.
+    """
+
+    moment: str
+    load: float
+    elongation: float
+    mesh: Mesh
+    displacement: Floats
+    von_mises: Floats
+    plastic_strain: Floats
+    damage: Floats
+    thickness_ratio: Floats
+    pin_circle: tuple[float, float, float] | None = None
+
+    @property
+    def deformed(self) -> Floats:
+        """Positions of the nodes now, (n, 2), mm."""
+        return np.asarray(self.mesh.points + self.displacement)
+
+
+def moments(history: FaceHistory) -> tuple[Snapshot, ...]:
+    """Return the snapshots at the offset load, where it was reached, and at the end."""
+    found = []
+    hole = history.problem.case.outline.hole
+    offset = curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
+    if offset is not None:
+        index = curves.first_reach(history.elongation, offset.elongation)
+        if index is not None:
+            found.append(at(history, index, "offset load"))
+    return (*found, at(history, len(history.load) - 1.0, "end"))
+
+
+def at(history: FaceHistory, index: float, moment: str) -> Snapshot:
+    """Return the fields at a fractional index of the path, linear between its points.
+
+    Parameters
+    ----------
+    history : FaceHistory
+    index : float
+        0 is the part at rest.
+    moment : str
+        Its name.
+
+    Returns
+    -------
+    Snapshot
+    """
+    problem, points = history.problem, history.path.points
+    k = min(int(index), len(points) - 1)
+    share = index - k
+    if share < 1e-9 or k + 1 == len(points):
+        parts = [(points[k], 1.0)]
+    else:
+        parts = [(points[k], 1.0 - share), (points[k + 1], share)]
+    n = len(problem.mesh.points)
+    z = sum(weight * p.z for p, weight in parts)
+    assert isinstance(z, np.ndarray)
+    scalars: dict[str, Floats] = {}
+    for name in FIELDS:
+        nodal = sum(weight * _nodal(history, p, name, n) for p, weight in parts)
+        assert isinstance(nodal, np.ndarray)
+        scalars[name] = nodal
+    mesh, displacement, scalars = _whole(problem, z[: 2 * n].reshape(n, 2), scalars)
+    circle = None
+    if problem.case.pin_metal is None:
+        middle = 0.5 * problem.case.clearance * problem.direction + z[-2:]
+        circle = (float(middle[0]), float(middle[1]), 0.5 * problem.case.pin_diameter)
+    return Snapshot(
+        moment,
+        curves.at_index(history.load, index),
+        curves.at_index(history.elongation, index),
+        mesh,
+        displacement,
+        pin_circle=circle,
+        **scalars,
+    )
+
+
+def _nodal(history: FaceHistory, point: Point, name: str, n_nodes: int) -> Floats:
+    """One field of one point of the path at the nodes, body by body."""
+    total = np.zeros(n_nodes)
+    for place, term in enumerate(history.problem.system.terms):
+        if not isinstance(term, Solid):
+            continue
+        state: MetalState = point.states[place]
+        own = at_nodes(term, _values(history, point, place, term, state, name), n_nodes)
+        total = np.where(np.isnan(own), total, own)
+    return total if name == "thickness_ratio" else np.maximum(total, 0.0)
+
+
+def _values(
+    history: FaceHistory, point: Point, place: int, solid: Solid, state: MetalState, name: str
+) -> Floats:
+    metal = solid.metal
+    if name == "von_mises":
+        if not solid.large_strain:
+            return state.mises
+        # the kernel keeps the Kirchhoff stress, J times the true one; only elastic strain has J
+        volume = np.exp((1.0 - 2.0 * metal.poisson) / metal.modulus * state.stress[:2].sum(axis=0))
+        return np.asarray(state.mises / volume)
+    if name == "plastic_strain":
+        return state.equivalent
+    if name == "damage":
+        if place != face.PLATE or history.ductility is None:
+            return np.zeros_like(state.equivalent)
+        return history.ductility.average(history.ductility.damage(point))
+    return _thickness_ratio(solid, state)
+
+
+def _thickness_ratio(solid: Solid, state: MetalState) -> Floats:
+    """Thickness over that at rest: elastic part by Hooke, plastic part by constant volume."""
+    metal = solid.metal
+    elastic = -metal.poisson / metal.modulus * state.stress[:2].sum(axis=0)
+    xx, yy, xy = state.metric
+    if solid.large_strain:
+        return np.asarray(np.exp(elastic + 0.5 * np.log(xx * yy - xy * xy)))
+    return np.asarray(1.0 + elastic + 0.5 * (xx + yy - 2.0))
+
+
+def _whole(
+    problem: FaceProblem, displacement: Floats, scalars: dict[str, Floats]
+) -> tuple[Mesh, Floats, dict[str, Floats]]:
+    """Mirror a half model's mesh and fields."""
+    mesh = problem.mesh
+    if not problem.half:
+        return mesh, displacement, scalars
+    seam = tuple(name for name in ("neck", "tip", "pin axis") if name in mesh.edges)
+    off_seam = np.ones(len(mesh.points), bool)
+    off_seam[mesh.nodes_of(*seam)] = False
+
+    def both(values: Any, sign: Any) -> Floats:
+        return np.concatenate([values, sign * values[off_seam]])
+
+    return (
+        mesh.mirrored(seam),
+        both(displacement, np.array([1.0, -1.0])),
+        {name: both(values, 1.0) for name, values in scalars.items()},
+    )
