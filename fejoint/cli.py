@@ -64,6 +64,47 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 @app.command
+def pull(
+    case: Path,
+    /,
+    *,
+    out: Path | None = None,
+    refine: float = 1.0,
+    solver: str = "fastest",
+    pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
+    as_json: Json = False,
+) -> int:
+    """Pull a joint and say which part gives first, at what pull.
+
+    Parameters
+    ----------
+    case
+        The case file; `fejoint new` writes one to begin from.
+    out
+        Folder for the answer's files and pictures; "out/NAME" of the case if left out.
+    refine
+        Mesh refinement: 1 for every day, 2 halves the elements.
+    solver
+        fastest, pardiso or superlu.
+    pictures
+        Whether to draw pictures.
+    """
+    from fejoint import pulled
+
+    return pulled.run(
+        case, out=out, refine=refine, solver=solver, pictures=pictures, as_json=as_json
+    )
+
+
+@app.command
+def doctor() -> int:
+    """Try the mesher, a probe picture and the solvers; print the line that mends what fails."""
+    from fejoint import doctor as examination
+
+    return examination.main()
+
+
+@app.command
 def new(
     file: Path,
     /,

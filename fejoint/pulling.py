@@ -1,10 +1,11 @@
-"""Pulling a joint: solve its sections, read the events, and reach a verdict."""
+"""Pulling a joint: solve its sections, read them, and reach a verdict."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
@@ -12,52 +13,35 @@ from numpy.typing import NDArray
 
 from fejoint import curve as curves
 from fejoint import handbook
-from fejoint.answer import Answer, Cost, Curve, Event, LimitLoad, Trust
+from fejoint.answer import Answer, Cost, Curve, LimitLoad, Trust
+from fejoint.from_joint import (
+    Member,
+    PullSettings,
+    along_the_pin,
+    axial_case,
+    by_name,
+    face_case,
+    names_along,
+)
 from fejoint.joint import Ear, Joint, Shank
 from fejoint.kernel.elements import Solid
-from fejoint.kernel.plasticity import Metal
-from fejoint.kernel.stepping import Progress
-from fejoint.materials import Material
-from fejoint.meshing import EarOutline
-from fejoint.sections import face
+from fejoint.kernel.stepping import Point, Stop
+from fejoint.partial import Interrupted, partial_answer
+from fejoint.reading import JointReading
+from fejoint.sections import axial, face
+from fejoint.sections.axial import AxialHistory
+from fejoint.sections.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings, Release
 from fejoint.sections.nodal import energy_error
-from fejoint.verdict import beside_handbook, tear_mode, verdict
+from fejoint.verdict import beside_handbook, verdict
 
 Floats = NDArray[np.float64]
 
-SET = 0.02
-"""Permanent elongation of the event "permanent set 2 %", over the hole's diameter."""
+Progress = Callable[[str, Point | None, int, float], None]
+"""Called with the section's name, its last equilibrium, the iteration and its residual."""
 
-
-@dataclass(frozen=True)
-class PullSettings:
-    """How finely a joint is solved.
-
-    Attributes
-    ----------
-    refine : float
-        1 is the everyday mesh (48 element sides round the hole); 2 halves the elements.
-    pace : float
-        1 is the everyday step; 0.5 halves the longest steps.
-    solver : str
-        "fastest", "pardiso" or "superlu".
-    """
-
-    refine: float = 1.0
-    pace: float = 1.0
-    solver: str = "fastest"
-
-    def face(self, joint: Joint) -> FaceSettings:
-        """Return the settings of the face sections."""
-        sides = 4 * max(4, round(face.SIDES * self.refine / 4))
-        return FaceSettings(
-            sides=sides,
-            pace=self.pace,
-            solver=self.solver,
-            stop_travel=joint.pull.stop_displacement,
-            stop_load=_per_ear(joint.pull.stop_load, joint),
-        )
+RELEASED_AT = (0.35, 0.7, 1.0, 1.3)
+"""Loads, over the offset load, from which a plate is let go for its unloading law."""
 
 
 def pull(
@@ -79,7 +63,7 @@ def pull(
         Factor on the longest steps.
     solver : {"fastest", "pardiso", "superlu"}
     progress : callable, optional
-        Called with the last equilibrium, the iteration and its residual.
+        Called on every iteration.
 
     Returns
     -------
@@ -88,207 +72,197 @@ def pull(
         `trust.stopped_because` says where and why.
     """
     settings = PullSettings(refine, pace, solver)
-    clock = _Clock()
-    cases = [ear_case(joint, ear) for ear in joint.ears]
-    histories: dict[FaceCase, FaceHistory] = {}
-    for case in dict.fromkeys(cases):
-        with clock.phase("mesh"):
-            problem = face.build(case, settings.face(joint))
-        with clock.phase("face section"):
-            histories[case] = face.pull(problem, settings.face(joint), progress=progress)
-    ears = [histories[case] for case in cases]
-    weakest = min(ears, key=lambda h: _offset_load(h) or np.inf)
-    with clock.phase("release"):
-        kept = permanent_set(weakest, settings.face(joint))
-    return _assemble(joint, ears, weakest, kept, clock)
-
-
-def ear_case(joint: Joint, part: Ear | Shank) -> FaceCase:
-    """Return the face section of an ear or of the shank."""
-    length = part.length if isinstance(part, Shank) else part.grip_length
-    outline = EarOutline(
-        part.width, part.hole, part.edge_distance, length, part.end, part.clip
-    )
-    return FaceCase(
-        outline,
-        part.thickness,
-        metal(part.material),
-        joint.pin.diameter,
-        None if joint.pin.rigid else metal(joint.pin.material),
-        joint.friction,
-        joint.pull.angle,
-        part.material.fracture_strain if joint.pull.ductility else None,
-        joint.pull.large_strain,
+    clock = Clock()
+    done: list[FaceHistory] = []
+    try:
+        members = solve_members(joint, settings, clock, progress, done)
+    except Interrupted:
+        return partial_answer(joint, done, _cost_of(done, clock), versions())
+    with clock.phase("axial section"):
+        history = pull_axial(joint, members, settings, progress)
+    with clock.phase("reading"):
+        reading = JointReading(joint, members, history, settings.axial(joint))
+        found = handbook.limits(joint)
+        limits = reading.limits() or [_reached_only(history)]
+        told = verdict(beside_handbook(x, found) for x in limits)
+        pin = reading.pin(told.first.load)
+        events = tuple(reading.events())
+        ear = reading.weakest_ear
+        curve = Curve(history.load, history.extension, reading.elongation(ear))
+    return Answer(
+        joint,
+        told,
+        events,
+        curve,
+        pin,
+        _trust(members, ear, history),
+        _cost(members, history, clock),
+        tuple(_warnings(joint, reading)),
+        versions(),
+        dict(by_name(names_along(joint), members)),
+        history,
     )
 
 
-def metal(material: Material) -> Metal:
-    """Return the kernel's view of a material."""
-    return Metal(material.modulus, material.poisson, material.hardening)
-
-
-def permanent_set(
-    history: FaceHistory, settings: FaceSettings
-) -> tuple[float, list[Release]] | str:
-    """Find the load on a plate that leaves 2 % of the hole's diameter for good.
+def solve_members(
+    joint: Joint,
+    settings: PullSettings,
+    clock: Clock | None = None,
+    progress: Progress | None = None,
+    done: list[FaceHistory] | None = None,
+) -> list[Member]:
+    """Solve the face sections of ears and shank, equal ones once.
 
     Parameters
     ----------
-    history : FaceHistory
-    settings : FaceSettings
+    joint : Joint
+    settings : PullSettings
+    clock : Clock, optional
+    progress : callable, optional
+    done : list, optional
+        Takes the face sections as they end, so that an interruption keeps them.
 
     Returns
     -------
-    (float, list of Release), or str
-        The load, N, and the releases that bracket it; or why it was not found.
+    list of Member
+        Along the pin.
 
-    Notes
-    -----
-    The plate is let go from solved points below the offset load until two bracket the set; the
-    load is interpolated between them.
+    Raises
+    ------
+    Interrupted
+        If the user stopped a face section.
     """
-    target = SET * history.problem.case.outline.hole
-    offset = _offset(history)
-    if offset is None:
-        return "the offset load was not reached"
-    index = history.point_at_load(offset.load)
-    above: tuple[float, float] | None = None
-    done: list[Release] = []
-    for k in range(index, max(index - 6, 0), -1):
-        let_go = face.release(history, k, settings)
-        if let_go is None:
-            return "an unloading path could not be followed"
-        done.append(let_go)
-        here = (let_go.set, float(history.load[k]))
-        if here[0] <= target:
-            if above is None:
-                return "the set at the offset load lies below 2 %"
-            share = (target - here[0]) / (above[0] - here[0])
-            return here[1] + share * (above[1] - here[1]), done
-        above = here
-    return "no load below the offset load leaves less than 2 %"
-
-
-def _assemble(
-    joint: Joint,
-    ears: Sequence[FaceHistory],
-    weakest: FaceHistory,
-    kept: tuple[float, list[Release]] | str,
-    clock: _Clock,
-) -> Answer:
-    n = len(joint.ears)
-    curve = Curve(n * weakest.load, weakest.travel, weakest.elongation)
-    found = handbook.limits(joint)
-    limits = [*_ear_limits(weakest, n), *_handbook_only(found, ("pin", "shank"))]
-    if not any(x.part == "ear" for x in limits):
-        limits.append(_reached_only(weakest, n))
-    return Answer(
-        joint,
-        verdict(beside_handbook(x, found) for x in limits),
-        tuple(_events(weakest, n, kept)),
-        curve,
-        {},
-        _trust(ears, weakest),
-        _cost(ears, clock),
-        tuple(_warnings(joint, weakest)),
-        versions(),
-        {"ear": ears[0]} if len(set(map(id, ears))) == 1 else dict(
-            zip((f"ear {k + 1}" for k in range(n)), ears, strict=True)
-        ),
-    )
-
-
-def _ear_limits(history: FaceHistory, n: int) -> list[LimitLoad]:
-    limits = []
-    offset = _offset(history)
-    if offset is not None:
-        limits.append(LimitLoad("hole elongation", "ear", n * offset.load, "offset load"))
-    mode = tear_mode(history)
-    top = curves.maximum(history.load, history.travel)
-    if top is not None:
-        limits.append(LimitLoad(mode, "ear", n * top[0], "load maximum"))
-    torn = curves.first_reach(history.damage, 1.0)
-    if torn is not None:
-        load = n * curves.at_index(history.load, torn)
-        limits.append(LimitLoad(mode, "ear", load, "ductility exhausted"))
-    return limits
-
-
-def _reached_only(history: FaceHistory, n: int) -> LimitLoad:
-    return LimitLoad(
-        "hole elongation", "ear", n * float(history.load.max()), "largest load reached"
-    )
-
-
-def _handbook_only(
-    found: Sequence[handbook.HandbookLimit], parts: tuple[str, ...]
-) -> list[LimitLoad]:
-    first: dict[tuple[str, str], handbook.HandbookLimit] = {}
-    for line in found:
-        if line.part in parts:
-            first.setdefault((line.part, line.mode), line)
+    clock, done = clock or Clock(), done if done is not None else []
+    solved: dict[FaceCase, Member] = {}
+    largest = 0.0
+    most = pin_bound(joint)
+    for ear in joint.ears:
+        case = face_case(joint, ear)
+        if case not in solved:
+            own = settings.ear(joint, most)
+            solved[case] = _member(ear, case, own, clock, progress, done)
+        largest += float(solved[case].history.load.max())
+    case = face_case(joint, joint.shank)
+    own = settings.shank(min(largest, most))
+    solved_shank = _member(joint.shank, case, own, clock, progress, done)
     return [
-        LimitLoad(
-            x.mode, x.part, x.load, "handbook value", "handbook", x.load, f"{x.source}: {x.formula}"
-        )
-        for x in first.values()
+        solved_shank if isinstance(p, Shank) else solved[face_case(joint, p)]
+        for p in along_the_pin(joint)
     ]
 
 
-def _events(
-    history: FaceHistory, n: int, kept: tuple[float, list[Release]] | str
-) -> list[Event]:
-    why = f"the pull ended before it: {history.path.stopped_because}"
+def pin_bound(joint: Joint) -> float:
+    """Return a load that the pin cannot carry, N: the plates need not be pulled further.
 
-    def at(name: str, load: float | None, reason: str = "") -> Event:
-        if load is None:
-            return Event(name, None, reason=reason or why)
-        index = curves.first_reach(history.load, load)
-        index = len(history.load) - 1.0 if index is None else index
-        return Event(
-            name,
-            n * load,
-            curves.at_index(history.travel, index),
-            curves.at_index(history.elongation, index),
-        )
-
-    offset = _offset(history)
-    top = curves.maximum(history.load, history.travel)
-    torn = curves.first_reach(history.damage, 1.0)
-    rigid = history.problem.case.pin_metal is None
-    not_computed = "the pin's axial section was not solved"
-    return [
-        at("first yield ear", history.first_yield_plate),
-        at("first yield pin", history.first_yield_pin, "the pin is rigid" if rigid else ""),
-        at("offset load", offset.load if offset else None),
-        at(
-            "permanent set 2 %",
-            None if isinstance(kept, str) else kept[0],
-            kept if isinstance(kept, str) else "",
-        ),
-        at("load maximum", top[0] if top else None, "the load still rose at the end: " + why),
-        at(
-            "ductility exhausted",
-            None if torn is None else curves.at_index(history.load, torn),
-            f"largest damage {history.damage.max():.2f} at the end: " + why,
-        ),
-        Event("pin hinge", None, reason=not_computed),
-        Event("pin shear", None, reason=not_computed),
-    ]
+    Every shear plane at 0.8 of the tensile strength, well above the 0.6 at which pins shear.
+    """
+    if joint.pin.rigid:
+        return float(np.inf)
+    area = np.pi * joint.pin.diameter**2 / 4.0
+    return float(len(joint.ears) * area * 0.8 * joint.pin.material.rm)
 
 
-def _offset(history: FaceHistory) -> curves.OffsetPoint | None:
+def _member(
+    part: Ear | Shank,
+    case: FaceCase,
+    settings: FaceSettings,
+    clock: Clock,
+    progress: Progress | None,
+    done: list[FaceHistory],
+) -> Member:
+    name = "shank" if isinstance(part, Shank) else "ear"
+    with clock.phase("mesh"):
+        problem = face.build(case, settings)
+    with clock.phase(f"face section, {name}"):
+        history = face.pull(problem, settings, progress=_named(progress, name))
+    done.append(history)
+    if history.path.stopped_because == "interrupted":
+        raise Interrupted
+    with clock.phase("release"):
+        releases = _releases(history, settings)
+    kept = np.array([[0.0, *(r.local_travel[0] for r in releases)],
+                     [0.0, *(r.set for r in releases)]])  # fmt: skip
+    return Member(part, history, BearingLaw.of(history, releases), kept)
+
+
+def _named(
+    progress: Progress | None, name: str
+) -> Callable[[Point | None, int, float], None] | None:
+    if progress is None:
+        return None
+    return lambda point, iteration, error: progress(name, point, iteration, error)
+
+
+def _releases(history: FaceHistory, settings: FaceSettings) -> list[Release]:
+    """Let a plate go from a few loads, by rising travel."""
     hole = history.problem.case.outline.hole
-    return curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
+    offset = curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
+    scale = offset.load if offset is not None else 0.7 * float(history.load.max())
+    places = sorted({history.point_at_load(share * scale) for share in RELEASED_AT} - {0})
+    found = [face.release(history, k, settings) for k in places]
+    rising: list[Release] = []
+    for r in found:
+        if r is not None and (not rising or r.local_travel[0] > rising[-1].local_travel[0]):
+            rising.append(r)
+    return rising
 
 
-def _offset_load(history: FaceHistory) -> float | None:
-    offset = _offset(history)
-    return None if offset is None else offset.load
+@dataclass(eq=False)
+class LawEnds:
+    """Stops the axial march where a plate's mean travel leaves its face section's curve."""
+
+    problem: axial.AxialProblem
+    plate: int
+    name: str
+    history: FaceHistory
+    end: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.end = SliceReader(self.history).end
+
+    def look(self, before: Point, new: Point) -> Stop | None:
+        """Stop at the end of the curve."""
+        w = self.problem.bedding(self.plate).lengths
+        mean = float(self.problem.slice_travels(new, self.plate) @ w / w.sum())
+        if mean < self.end:
+            return None
+        return Stop(f"the {self.name}'s face section ended: {self.history.path.stopped_because}")
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
 
 
-def _per_ear(load: float | None, joint: Joint) -> float | None:
-    return None if load is None else load / len(joint.ears)
+def pull_axial(
+    joint: Joint,
+    members: Sequence[Member],
+    settings: PullSettings,
+    progress: Progress | None = None,
+) -> AxialHistory:
+    """Solve the axial section of a joint whose plates are solved.
+
+    Parameters
+    ----------
+    joint : Joint
+    members : sequence of Member
+    settings : PullSettings
+    progress : callable, optional
+
+    Returns
+    -------
+    AxialHistory
+    """
+    own = settings.axial(joint)
+    problem = axial.build(axial_case(joint, members), own)
+    watchers = [
+        LawEnds(problem, k, name, m.history)
+        for k, (name, m) in enumerate(zip(names_along(joint), members, strict=True))
+    ]
+    return axial.pull(problem, own, watchers=watchers, progress=_named(progress, "pin"))
+
+
+def _reached_only(history: AxialHistory) -> LimitLoad:
+    return LimitLoad("hole elongation", "ear", float(history.load.max()), "largest load reached")
 
 
 def energy_balance(history: FaceHistory) -> float:
@@ -306,58 +280,65 @@ def energy_balance(history: FaceHistory) -> float:
         if isinstance(term, Solid) and term.metal.hardening is not None:
             density = term.metal.hardening.plastic_work(state.equivalent)
             plastic += float(density @ term.volumes.ravel())
-    if work <= 0.0:
-        return 0.0
-    return (work - end.stored - plastic - end.lost) / work
+    return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
 
 
-def _trust(ears: Sequence[FaceHistory], weakest: FaceHistory) -> Trust:
-    offset = _offset_load(weakest)
-    index = weakest.point_at_load(offset) if offset is not None else -1
-    point = weakest.path.points[index]
-    plate = weakest.problem.system.terms[face.PLATE]
+def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
+    faces = list({id(m): m.history for m in members}.values())
+    weak = members[ear].history
+    hole = weak.problem.case.outline.hole
+    offset = curves.offset_point(weak.load, weak.elongation, face.OFFSET * hole)
+    point = weak.path.points[weak.point_at_load(offset.load) if offset else -1]
+    plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
-    hole = weakest.problem.case.outline.hole
+    paths = [h.path for h in faces] + [history.path]
+    unfinished = [p.stopped_because for p in paths if not p.finished]
     return Trust(
-        energy_error(
-            plate, point.states[face.PLATE].stress, len(weakest.problem.mesh.points)
+        energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
+        max(max(p.residual for path in paths for p in path.points), history.imbalance()),
+        max((energy_balance(h) for h in faces), key=abs),
+        max(
+            h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces
         ),
-        max(p.residual for h in ears for p in h.path.points),
-        max((energy_balance(h) for h in ears), key=abs),
-        max(h.problem.penetration(h.path.points[-1]) for h in ears) / hole,
-        weakest.path.stopped_because,
-        all(h.path.finished for h in ears),
+        unfinished[0] if unfinished else history.path.stopped_because,
+        not unfinished,
     )
 
 
-def _cost(ears: Sequence[FaceHistory], clock: _Clock) -> Cost:
-    solved = list({id(h): h for h in ears}.values())
+def _cost(members: Sequence[Member], history: AxialHistory, clock: Clock) -> Cost:
+    faces = list({id(m): m.history for m in members}.values())
+    return _cost_of([*faces, history], clock)
+
+
+def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> Cost:
     return Cost(
         sum(clock.seconds.values()),
-        sum(h.problem.system.n_unknowns for h in solved),
-        sum(len(h.path.points) - 1 for h in solved),
-        sum(h.tally.numeric for h in solved),
-        sum(h.tally.seconds for h in solved),
+        sum(h.problem.system.n_unknowns for h in histories),
+        sum(len(h.path.points) - 1 for h in histories),
+        sum(h.tally.numeric for h in histories),
+        sum(h.tally.seconds for h in histories),
         dict(clock.seconds),
     )
 
 
-def _warnings(joint: Joint, weakest: FaceHistory) -> list[str]:
+def _warnings(joint: Joint, reading: JointReading) -> list[str]:
     said = list(joint.assumptions)
     for k, ear in enumerate(joint.ears):
-        slender = ear.width / ear.thickness, ear.edge_distance / ear.thickness
-        if k == 0 or ear != joint.ears[0]:
-            if slender[0] > 10.0 or slender[1] > 6.0:
-                said.append(
-                    f"ear: width {slender[0]:.1f} and end {slender[1]:.1f} thicknesses; so thin "
-                    "an end may dish or curl behind the pin, which plane stress leaves out"
-                )
-    if weakest.damage.max() >= 1.0:
+        wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
+        if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
+            said.append(
+                f"ear: {wide:.1f} thicknesses wide, its end {long:.1f} long: so thin an end may "
+                "dish or curl behind the pin, which plane stress leaves out"
+            )
+    if len(joint.ears) == 1:
+        said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
+    if joint.pin.ends == "headed":
+        said.append("headed pin: what the head resists by turning is not counted")
+    if reading.damage(reading.weakest_ear).max() >= 1.0:
+        metal = joint.ears[0].material
         said.append(
-            "the ear's end load rests on the fracture strain: "
-            f"{joint.ears[0].material.fracture_strain:g} in a band of "
-            f"{joint.ears[0].material.fracture_band[0]:g} to "
-            f"{joint.ears[0].material.fracture_band[1]:g}"
+            f"the ear's end load rests on the fracture strain {metal.fracture_strain:g}, which "
+            f"may lie from {metal.fracture_band[0]:g} to {metal.fracture_band[1]:g}"
         )
     return said
 
@@ -365,7 +346,7 @@ def _warnings(joint: Joint, weakest: FaceHistory) -> list[str]:
 def versions() -> dict[str, str]:
     """Return the versions of this package and of what it computes with."""
     found = {}
-    for name in ("fejoint", "numpy", "scipy", "scikit-fem", "gmsh", "pypardiso"):
+    for name in ("fejoint", "numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "numba"):
         try:
             found[name] = version(name)
         except PackageNotFoundError:
@@ -373,23 +354,18 @@ def versions() -> dict[str, str]:
     return found
 
 
-class _Clock:
+@dataclass
+class Clock:
     """CPU seconds by phase."""
 
-    def __init__(self) -> None:
-        self.seconds: dict[str, float] = {}
+    seconds: dict[str, float] = field(default_factory=dict)
 
-    def phase(self, name: str) -> _Phase:
-        return _Phase(self, name)
-
-
-class _Phase:
-    def __init__(self, clock: _Clock, name: str) -> None:
-        self._clock, self._name = clock, name
-
-    def __enter__(self) -> None:
-        self._start = time.process_time()
-
-    def __exit__(self, *_: object) -> None:
-        spent = time.process_time() - self._start
-        self._clock.seconds[self._name] = self._clock.seconds.get(self._name, 0.0) + spent
+    @contextmanager
+    def phase(self, name: str):  # type: ignore[no-untyped-def]  # noqa: ANN201
+        """Count the CPU time of a block under a name."""
+        start = time.process_time()
+        try:
+            yield
+        finally:
+            spent = time.process_time() - start
+            self.seconds[name] = self.seconds.get(name, 0.0) + spent

@@ -423,7 +423,7 @@ def step_settings(case: FaceCase, settings: FaceSettings) -> StepSettings:
     force = case.metal.modulus * hole * case.thickness
     return StepSettings(
         first=5e-4 * hole,
-        longest=0.05 * hole * settings.pace,
+        longest=0.1 * hole * settings.pace,
         shortest=1e-7 * hole,
         force_scale=1e-7 * force,
         tolerance=1e-6,

@@ -1,0 +1,177 @@
+"""From a joint to the cases of its sections."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.joint import Ear, Joint, Shank
+from fejoint.kernel.plasticity import Metal
+from fejoint.materials import Material
+from fejoint.meshing import EarOutline
+from fejoint.sections import axial, face
+from fejoint.sections.axial import AxialCase, AxialSettings, Plate
+from fejoint.sections.bearing_law import BearingLaw
+from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
+
+UNEVEN = 1.6
+"""How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
+RIGID_MODULUS = 2e8
+"""Young's modulus of a rigid pin in the axial section, MPa."""
+
+
+@dataclass(frozen=True)
+class PullSettings:
+    """How finely a joint is solved.
+
+    Attributes
+    ----------
+    refine : float
+        1 is the everyday mesh (48 element sides round the hole); 2 halves the elements.
+    pace : float
+        1 is the everyday step; 0.5 halves the longest steps.
+    solver : str
+        "fastest", "pardiso" or "superlu".
+    """
+
+    refine: float = 1.0
+    pace: float = 1.0
+    solver: str = "fastest"
+
+    @property
+    def sides(self) -> int:
+        """Element sides round a hole, a multiple of 4."""
+        return 4 * max(4, round(face.SIDES * self.refine / 4))
+
+    def ear(self, joint: Joint, most: float = np.inf) -> FaceSettings:
+        """Return the settings of an ear's face section, for joint loads up to `most` (N)."""
+        asked = joint.pull.stop_load
+        load = most if asked is None else min(asked, most)
+        return FaceSettings(
+            sides=self.sides,
+            pace=self.pace,
+            solver=self.solver,
+            stop_travel=joint.pull.stop_displacement,
+            stop_load=UNEVEN * load / len(joint.ears) if np.isfinite(load) else None,
+        )
+
+    def shank(self, load: float) -> FaceSettings:
+        """Return the settings of the shank's face section, for loads up to `load` (N)."""
+        return FaceSettings(
+            sides=self.sides, pace=self.pace, solver=self.solver, stop_load=UNEVEN * load
+        )
+
+    def axial(self, joint: Joint) -> AxialSettings:
+        """Return the settings of the axial section."""
+        hole = max(ear.hole for ear in joint.ears)
+        travel = joint.pull.stop_displacement
+        return AxialSettings(
+            rows=2 * max(2, round(axial.ROWS * self.refine / 2)),
+            slices=self.refine,
+            pace=self.pace,
+            solver=self.solver,
+            close_until=0.12 * hole,
+            close_step=0.006 * hole,
+            longest=0.05 * hole,
+            stop_travel=travel if travel is not None else 2.0 * hole,
+            stop_load=joint.pull.stop_load,
+        )
+
+
+def metal(material: Material) -> Metal:
+    """Return the kernel's view of a material."""
+    return Metal(material.modulus, material.poisson, material.hardening)
+
+
+def face_case(joint: Joint, part: Ear | Shank) -> FaceCase:
+    """Return the face section of an ear or of the shank (which is always pulled straight)."""
+    shank = isinstance(part, Shank)
+    length = part.length if isinstance(part, Shank) else part.grip_length
+    outline = EarOutline(part.width, part.hole, part.edge_distance, length, part.end, part.clip)
+    return FaceCase(
+        outline,
+        part.thickness,
+        metal(part.material),
+        joint.pin.diameter,
+        None if joint.pin.rigid else metal(joint.pin.material),
+        joint.friction,
+        0.0 if shank else joint.pull.angle,
+        part.material.fracture_strain if joint.pull.ductility else None,
+        joint.pull.large_strain,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """A solved plate of the joint.
+
+    Attributes
+    ----------
+    part : Ear or Shank
+    history : FaceHistory
+        Its face section.
+    law : BearingLaw
+        Read from the face section.
+    kept : (2, n) array
+        Deepest local travel, and the hole's elongation that stays after it, mm; from (0, 0).
+    """
+
+    part: Ear | Shank
+    history: FaceHistory
+    law: BearingLaw
+    kept: NDArray[np.float64]
+
+    @property
+    def spring(self) -> float:
+        """Stiffness of the plate beyond the section its law is read against, N/mm."""
+        h = self.history
+        rest = h.travel - h.local_travel
+        early = np.flatnonzero((h.load > 0.0) & (h.load <= 0.5 * h.load.max()))
+        if len(early) == 0 or rest[early].max() <= 1e-12:
+            return np.inf
+        return float(np.median(h.load[early] / np.maximum(rest[early], 1e-12)))
+
+
+def axial_case(joint: Joint, members: Sequence[Member]) -> AxialCase:
+    """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
+    gaps = _gaps_before(joint)
+    plates = tuple(
+        Plate(m.part.thickness, gap, m.law, m.spring) for m, gap in zip(members, gaps, strict=True)
+    )
+    rigid = joint.pin.rigid
+    return AxialCase(
+        joint.pin.diameter,
+        Metal(RIGID_MODULUS, 0.3) if rigid else metal(joint.pin.material),
+        plates,
+        1,
+        joint.pin.ends,
+        None if rigid or not joint.pull.ductility else joint.pin.material.fracture_strain,
+        joint.pull.large_strain,
+    )
+
+
+def along_the_pin(joint: Joint) -> tuple[Ear | Shank, ...]:
+    """Return the plates in their order along the pin: ear, shank, and the second ear if any."""
+    return (joint.ears[0], joint.shank, *joint.ears[1:])
+
+
+def names_along(joint: Joint) -> tuple[str, ...]:
+    """Return the plates' names in the same order."""
+    if len(joint.ears) == 1:
+        return ("ear", "shank")
+    return ("ear 1", "shank", "ear 2")
+
+
+def _gaps_before(joint: Joint) -> tuple[float, ...]:
+    return (0.0, *joint.gaps)
+
+
+def by_name(names: Sequence[str], members: Sequence[Member]) -> Mapping[str, FaceHistory]:
+    """Return the face sections by plate, one name for ears that share one."""
+    histories = {n: m.history for n, m in zip(names, members, strict=True)}
+    if "ear 1" in histories and histories["ear 1"] is histories["ear 2"]:
+        return {"ear": histories["ear 1"], "shank": histories["shank"]}
+    return histories

@@ -1,0 +1,165 @@
+"""What `fejoint pull` does and prints: progress, verdict, files, cautions."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fejoint import case_file
+from fejoint.answer import KGF, Answer
+from fejoint.cautions import CAUTIONS
+from fejoint.errors import BadInput, Fault, SolveStopped
+
+if TYPE_CHECKING:
+    from fejoint.kernel.stepping import Point
+    from fejoint.pulling import Progress
+
+SOLVERS = ("fastest", "pardiso", "superlu")
+FINEST = 8.0
+"""Largest refinement asked for by name; each doubling takes about five times as long."""
+
+_EVERY = 0.1
+"""Seconds between two updates of the progress line."""
+
+
+def run(
+    case: Path, *, out: Path | None, refine: float, solver: str, pictures: bool, as_json: bool
+) -> int:
+    """Pull a case from a file, write what comes of it and print the verdict.
+
+    Returns
+    -------
+    int
+        0, or 3 where the solve could not finish (what it has is written all the same).
+
+    Raises
+    ------
+    BadInput
+        If the case or an option is bad; nothing is written then.
+    """
+    _check(refine, solver)
+    joint = case_file.load(case)
+    folder = out if out is not None else Path("out") / case.stem
+    from fejoint.pulling import pull
+
+    with progress_line(quiet=as_json) as progress:
+        answer = pull(joint, refine=refine, solver=solver, progress=progress)
+    written = _write(answer, folder, pictures)
+    if as_json:
+        print(answer.to_json())
+    else:
+        show(answer, written)
+    if not answer.trust.finished:
+        print(f"stopped early: {answer.trust.stopped_because}", file=sys.stderr)
+        return SolveStopped.exit_code
+    return 0
+
+
+def _check(refine: float, solver: str) -> None:
+    faults = []
+    if not 0.25 <= refine <= FINEST:
+        faults.append(
+            Fault("--refine", f"{refine:g}", f"must be 0.25 to {FINEST:g}", "1 is for every day")
+        )
+    if solver not in SOLVERS:
+        faults.append(
+            Fault("--solver", solver, f"must be one of {', '.join(SOLVERS)}", "leave it out")
+        )
+    if faults:
+        raise BadInput(*faults)
+
+
+def _write(answer: Answer, folder: Path, pictures: bool) -> list[Path]:
+    from fejoint import result_files
+
+    written = result_files.write_all(answer, folder)
+    if pictures and answer.trust.finished:
+        from fejoint import pictures as drawn
+
+        written += drawn.write_all(answer, folder)
+    return written
+
+
+@contextmanager
+def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
+    """Show load, elongation and iteration on one line of a terminal; nothing in a pipe."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    last = 0.0
+
+    def progress(section: str, point: Point | None, iteration: int, error: float) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last < _EVERY:
+            return
+        last = now
+        load = 0.0 if point is None else point.load
+        travel = 0.0 if point is None else point.travel
+        text = (
+            f"{section}: load {load:,.0f} N ({load / KGF:,.0f} kgf), pin travel {travel:.3f} mm, "
+            f"iteration {iteration}, out of balance {error:.0e}"
+        )
+        print(f"\r\x1b[2K{text}", end="", file=sys.stderr, flush=True)
+
+    try:
+        yield progress
+    finally:
+        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
+
+
+def show(answer: Answer, written: list[Path]) -> None:
+    """Print the verdict, the order in which parts give, the events and the cautions."""
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False, soft_wrap=True)
+    console.print(answer.joint.title, style="bold", markup=False)
+    console.print(answer.verdict.sentence, markup=False)
+    console.print()
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("part", no_wrap=True)
+    table.add_column("what gives")
+    for title in ("N", "kgf", "by hand, N"):
+        table.add_column(title, justify="right", no_wrap=True)
+    table.add_column("meaning")
+    for part in answer.verdict.order:
+        for k, limit in enumerate((part.first, *part.later)):
+            hand = "" if limit.handbook_load is None else f"{limit.handbook_load:,.0f}"
+            table.add_row(
+                limit.part if k == 0 else "",
+                limit.mode,
+                f"{limit.load:,.0f}",
+                f"{limit.load / KGF:,.0f}",
+                hand,
+                limit.cause,
+            )
+    console.print(table)
+    console.print()
+    for event in answer.events:
+        if event.load is None:
+            console.print(f"{event.name}: not reached ({event.reason})", markup=False)
+        else:
+            console.print(
+                f"{event.name}: {event.load:,.0f} N ({event.load / KGF:,.0f} kgf), "
+                f"hole elongation {event.hole_elongation:.3f} mm",
+                markup=False,
+            )
+    trust = answer.trust
+    console.print(
+        f"\nmesh error about {100 * trust.refinement_change:.2g} %, out of balance "
+        f"{trust.equilibrium:.1e}, energy unaccounted {100 * abs(trust.energy):.2g} %; "
+        f"ended: {trust.stopped_because}",
+        markup=False,
+    )
+    for warning in answer.warnings:
+        console.print(f"note: {warning}", markup=False)
+    for caution in CAUTIONS:
+        console.print(f"caution: {caution}", markup=False)
+    console.print()
+    for path in written:
+        console.print(f"wrote {path}", markup=False)

@@ -1,0 +1,321 @@
+"""Reading a solved joint: events, limits of every part, and what became of the pin."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from fejoint import curve as curves
+from fejoint.answer import Event, LimitLoad
+from fejoint.from_joint import Member
+from fejoint.joint import Joint, Shank
+from fejoint.sections import axial, face
+from fejoint.sections.axial import AxialHistory, AxialSettings
+from fejoint.sections.bearing_law import SliceReader
+from fejoint.textbook.beams import full_plastic_moment, full_plastic_shear
+from fejoint.verdict import tear_mode
+
+Floats = NDArray[np.float64]
+
+BEND_LIMIT = 0.01
+"""Kept sag over the span between the ears' mid-planes at which the pin counts as bent."""
+SET = 0.02
+"""Permanent elongation of the event "permanent set 2 %", over the hole's diameter."""
+
+
+@dataclass(eq=False)
+class JointReading:
+    """A solved joint, ready to be read.
+
+    Attributes
+    ----------
+    joint : Joint
+    members : sequence of Member
+        Plates along the pin.
+    history : AxialHistory
+    settings : AxialSettings
+        For the releases that the pin's kept bend needs.
+    """
+
+    joint: Joint
+    members: Sequence[Member]
+    history: AxialHistory
+    settings: AxialSettings
+
+    @cached_property
+    def ears(self) -> list[int]:
+        """Places of the ears along the pin."""
+        return [k for k, m in enumerate(self.members) if not isinstance(m.part, Shank)]
+
+    @cached_property
+    def _travels(self) -> list[Floats]:
+        """Slice travels of every plate, (n_points, n_slices)."""
+        problem, points = self.history.problem, self.history.path.points
+        return [
+            np.array([problem.slice_travels(p, k) for p in points])
+            for k in range(len(self.members))
+        ]
+
+    def _lengths(self, plate: int) -> Floats:
+        return self.history.problem.bedding(plate).lengths
+
+    def _mean(self, plate: int, values: Floats) -> Floats:
+        """Mean over the plate's thickness of (n_points, n_slices) values."""
+        w = self._lengths(plate)
+        return np.asarray(values @ w / w.sum())
+
+    def elongation(self, plate: int) -> Floats:
+        """Mean elongation of a plate's hole, (n_points,), mm."""
+        reader = SliceReader(self.members[plate].history)
+        return self._mean(plate, reader.elongation(np.maximum(self._travels[plate], 0.0)))
+
+    def worst_elongation(self, plate: int) -> Floats:
+        """Elongation of the most stretched slice, (n_points,), mm."""
+        reader = SliceReader(self.members[plate].history)
+        return np.asarray(reader.elongation(self._travels[plate]).max(axis=1))
+
+    def kept_elongation(self, plate: int) -> Floats:
+        """Mean elongation that stays after letting go from each point, (n_points,), mm."""
+        deepest = np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+        m = self.members[plate]
+        kept = PchipInterpolator(*m.kept)
+        end = m.kept[0][-1]
+        beyond = SliceReader(m.history)
+        grown = beyond.elongation(deepest) - beyond.elongation(np.minimum(deepest, end))
+        return self._mean(plate, kept(np.minimum(deepest, end)) + grown)
+
+    def damage(self, plate: int) -> Floats:
+        """Damage of every slice of a plate, (n_points, n_slices)."""
+        return SliceReader(self.members[plate].history).damage(
+            np.maximum(self._travels[plate], 0.0)
+        )
+
+    def offset(self, plate: int) -> curves.OffsetPoint | None:
+        """Offset load of a plate on the joint's load and the plate's own mean elongation."""
+        hole = self.members[plate].part.hole
+        return curves.offset_point(
+            self.history.load, self.elongation(plate), face.OFFSET * hole
+        )
+
+    @cached_property
+    def weakest_ear(self) -> int:
+        """Ear whose hole gives first."""
+        loads = {k: self.offset(k) for k in self.ears}
+        return min(self.ears, key=lambda k: loads[k].load if loads[k] else np.inf)  # type: ignore[union-attr]
+
+    def _load_at(self, values: Floats, level: float) -> float | None:
+        index = curves.first_reach(values, level)
+        return None if index is None else curves.at_index(self.history.load, index)
+
+    @cached_property
+    def plastic_section(self) -> tuple[float, float]:
+        """Full plastic moment (N mm) and shear (N) of the pin at its Rp0.2."""
+        rp02, d = self.joint.pin.material.rp02, self.joint.pin.diameter
+        return full_plastic_moment(d, rp02), full_plastic_shear(d, rp02)
+
+    @cached_property
+    def hinge_load(self) -> float | None:
+        """Load at which the largest moment reaches d^3/6 Rp0.2, N."""
+        return self._load_at(self.history.moment, self.plastic_section[0])
+
+    @cached_property
+    def shear_load(self) -> float | None:
+        """Load at which the largest shear force reaches A Rp0.2/sqrt(3), N."""
+        return self._load_at(self.history.shear, self.plastic_section[1])
+
+    @cached_property
+    def interaction_load(self) -> float | None:
+        """Load at which (M/Mp)^2 + (V/Vp)^2 first reaches 1 at one section, N."""
+        mp, vp = self.plastic_section
+        use = []
+        for point in self.history.path.points:
+            _, v, m = self.history.problem.section_forces(point)
+            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
+        return self._load_at(np.array(use), 1.0)
+
+    def bend_after(self, index: int) -> tuple[float, float] | None:
+        """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
+        let_go = axial.release(self.history, index, self.settings)
+        return None if let_go is None else self.history.problem.bend(let_go)
+
+    @cached_property
+    def bend_limit_load(self) -> float | None:
+        """Load that leaves the pin bent by BEND_LIMIT of its span, N."""
+        limit = BEND_LIMIT * self.history.problem.case.span
+        yielded = [
+            k
+            for k, p in enumerate(self.history.path.points)
+            if p.states[axial.PIN].equivalent.max() > 0.0
+        ]
+        if not yielded or self.joint.pin.rigid:
+            return None
+        sag = np.array([self.history.problem.bend(p)[0] for p in self.history.path.points])
+        candidates = [k for k in yielded if sag[k] > limit]
+        if not candidates:
+            return None
+        low, high = candidates[0] - 1, len(sag) - 1
+        known: dict[int, float] = {max(yielded[0] - 1, 0): 0.0}
+        low = max(low, yielded[0] - 1)
+
+        def kept(k: int) -> float:
+            if k not in known:
+                bend = self.bend_after(k)
+                known[k] = np.nan if bend is None else bend[0]
+            return known[k]
+
+        if not kept(high) >= limit:
+            return None
+        while high - low > 1:
+            middle = (low + high) // 2
+            if kept(middle) >= limit:
+                high = middle
+            else:
+                low = middle
+        a, b = kept(low), kept(high)
+        share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
+        load = self.history.load
+        return float(load[low] + share * (load[high] - load[low]))
+
+    def limits(self) -> list[LimitLoad]:
+        """Return the pulls at which ears, pin and shank stop being what they were."""
+        found: list[LimitLoad] = []
+        for k in self.ears:
+            found += self._plate_limits(k, "ear", "hole elongation")
+        if not self.joint.pin.rigid:
+            found += self._pin_limits()
+        found += self._plate_limits(1, "shank", "shank hole")
+        top = curves.maximum(self.history.load, self.history.extension)
+        if top is not None:
+            found.append(self._at_maximum(top[0]))
+        return _lowest_each(found)
+
+    def _plate_limits(self, plate: int, part: str, mode: str) -> list[LimitLoad]:
+        found = []
+        offset = self.offset(plate)
+        if offset is not None:
+            found.append(LimitLoad(mode, part, offset.load, "offset load"))
+        tear = tear_mode(self.members[plate].history) if part == "ear" else mode
+        damage = self.damage(plate)
+        low, high = self.members[plate].part.material.fracture_band
+        central = self.members[plate].part.material.fracture_strain
+        for cause, values in (
+            ("ductility exhausted in the innermost slice", damage.max(axis=1)),
+            ("ductility exhausted through the thickness", self._mean(plate, damage)),
+        ):
+            load = self._load_at(values, 1.0)
+            if load is not None:
+                early = self._load_at(values, low / central)
+                late = self._load_at(values, high / central)
+                band = (early if early is not None else load, late if late is not None else np.inf)
+                found.append(LimitLoad(tear, part, load, cause, band=band))
+        return found
+
+    def _pin_limits(self) -> list[LimitLoad]:
+        rows = (
+            ("pin bending", self.bend_limit_load, "keeps a bend of 1 % of the span"),
+            ("pin bending", self.hinge_load, "plastic hinge"),
+            ("pin shear", self.shear_load, "full plastic shear"),
+            ("pin break", self._load_at(self.history.damage, 1.0), "ductility exhausted"),
+        )
+        return [LimitLoad(m, "pin", load, cause) for m, load, cause in rows if load is not None]
+
+    def _at_maximum(self, load: float) -> LimitLoad:
+        """Say which part the joint's load maximum belongs to."""
+        shares = self.history.shares.max(axis=0)
+        for k in self.ears:
+            if shares[k] >= 0.97 * self.members[k].history.load.max():
+                return LimitLoad(tear_mode(self.members[k].history), "ear", load, "load maximum")
+        mp, vp = self.plastic_section
+        sheared = self.history.shear.max() / vp > self.history.moment.max() / mp
+        return LimitLoad("pin shear" if sheared else "pin bending", "pin", load, "load maximum")
+
+    def events(self) -> list[Event]:
+        """Return the events of the contract, reached or with the reason why not."""
+        ear = self.members[self.weakest_ear]
+        why = f"the pull ended before it: {self.history.path.stopped_because}"
+        reader = SliceReader(ear.history)
+        rigid = self.joint.pin.rigid
+        top = curves.maximum(self.history.load, self.history.extension)
+        offset = self.offset(self.weakest_ear)
+        worst = self._travels[self.weakest_ear].max(axis=1)
+        damage = self.damage(self.weakest_ear)
+        return [
+            self._event(
+                "first yield ear",
+                self._load_at(worst, reader.travel_at_load(ear.history.first_yield_plate)),
+                why,
+            ),
+            self._event(
+                "first yield pin", self.history.first_yield, "the pin is rigid" if rigid else why
+            ),
+            self._event("offset load", offset.load if offset else None, why),
+            self._event(
+                "permanent set 2 %",
+                self._load_at(self.kept_elongation(self.weakest_ear), SET * ear.part.hole),
+                why,
+            ),
+            self._event("load maximum", top[0] if top else None, "the load still rose; " + why),
+            self._event(
+                "ductility exhausted",
+                self._load_at(damage.max(axis=1), 1.0),
+                f"largest damage {damage.max():.2f}; {why}",
+            ),
+            self._event("pin hinge", self.hinge_load, "the pin is rigid" if rigid else why),
+            self._event("pin shear", self.shear_load, "the pin is rigid" if rigid else why),
+        ]
+
+    def _event(self, name: str, load: float | None, reason: str) -> Event:
+        if load is None:
+            return Event(name, None, reason=reason)
+        index = curves.first_reach(self.history.load, load)
+        index = len(self.history.load) - 1.0 if index is None else index
+        elongation = self.elongation(self.weakest_ear)
+        return Event(
+            name,
+            load,
+            curves.at_index(self.history.extension, index),
+            curves.at_index(elongation, index),
+        )
+
+    def pin(self, at_load: float) -> dict[str, Any]:
+        """Return what became of the pin, with its kept bend after a pull to a load (N)."""
+        if self.joint.pin.rigid:
+            return {"rigid": True}
+        index = curves.first_reach(self.history.load, at_load)
+        place = len(self.history.load) - 1 if index is None else round(index)
+        bend = self.bend_after(place)
+        shares = self.history.shares[place]
+        ear = self.weakest_ear
+        forces = np.abs(self.history.problem.slice_forces(self.history.path.points[place], ear))
+        line = forces / self._lengths(ear)
+        return {
+            "permanent_bend_mm": None if bend is None else bend[0],
+            "permanent_bend_deg": None if bend is None else bend[1],
+            "permanent_bend_after_N": float(self.history.load[place]),
+            "bend_limit_mm": BEND_LIMIT * self.history.problem.case.span,
+            "bend_limit_load_N": self.bend_limit_load,
+            "hinge_load_N": self.hinge_load,
+            "shear_load_N": self.shear_load,
+            "bending_and_shear_load_N": self.interaction_load,
+            "first_yield_load_N": self.history.first_yield,
+            "break_load_N": self._load_at(self.history.damage, 1.0),
+            "ear_shares_N": [float(shares[k]) for k in self.ears],
+            "bearing_peak_over_mean": float(line.max() / max(line.mean(), 1e-300)),
+            "inner_face_elongation_mm": float(self.worst_elongation(ear)[place]),
+        }
+
+
+def _lowest_each(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
+    """Keep the lowest limit of every (mode, part, cause): two ears give one row."""
+    best: dict[tuple[str, str, str], LimitLoad] = {}
+    for x in limits:
+        key = (x.mode, x.part, x.cause)
+        if key not in best or x.load < best[key].load:
+            best[key] = x
+    return list(best.values())
