@@ -13,10 +13,10 @@ from fejoint.curve import offset_point
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing import EarOutline
 from fejoint.reference_case import ReferenceCase
-from fejoint.sections.face import OFFSET, FaceCase, FaceHistory, build, pull
+from fejoint.sections.face import OFFSET, FaceCase, FaceHistory, FaceSettings, build, pull
 
 
-def pulled(case: ReferenceCase) -> tuple[FaceHistory, float]:
+def pulled(case: ReferenceCase, settings: FaceSettings | None = None) -> tuple[FaceHistory, float]:
     """Pull a bearing specimen until its load falls or its ductility is used up.
 
     Returns
@@ -37,15 +37,21 @@ def pulled(case: ReferenceCase) -> tuple[FaceHistory, float]:
         joint.friction,
         fracture_strain=ear.material.fracture_strain,
     )
-    return pull(build(face)), pin.diameter
+    return pull(build(face, settings), settings), pin.diameter
 
 
 def bearing_test(case: ReferenceCase) -> dict[str, float]:
     """Return the bearing yield (2 % of the pin's diameter) and ultimate strength, MPa."""
     history, diameter = pulled(case)
     area = diameter * history.problem.case.thickness
-    met = offset_point(history.load, history.elongation, OFFSET * diameter)
     return {
-        "bearing yield strength": met.load / area if met is not None else math.nan,
+        "bearing yield strength": yield_strength(history, diameter),
         "bearing ultimate strength": float(history.load.max()) / area,
     }
+
+
+def yield_strength(history: FaceHistory, diameter: float) -> float:
+    """Return the bearing stress at the offset of 2 % of the pin's diameter, MPa."""
+    met = offset_point(history.load, history.elongation, OFFSET * diameter)
+    area = diameter * history.problem.case.thickness
+    return met.load / area if met is not None else math.nan

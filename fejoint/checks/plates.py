@@ -99,11 +99,14 @@ def _elastic(plate: PlateAnswer, axes: tuple[float, float]) -> dict[str, float]:
     return got
 
 
-def field_error(plate: PlateAnswer) -> float:
-    """Root mean square error of the stress near the hole against Kirsch, over the remote stress."""
+def field_error(plate: PlateAnswer, radii: float = FIELD_RADII) -> float:
+    """Root mean square error of the stress against Kirsch, over the remote stress.
+
+    Out to so many hole radii.
+    """
     x, y = plate.solid.quadrature.points.reshape(-1, 2).T
     radius = plate.case.semi_axes[0]
-    near = np.hypot(x, y) < FIELD_RADII * radius
+    near = np.hypot(x, y) < radii * radius
     exact = np.array(kirsch(x[near], y[near], radius, *plate.case.remote))
     miss = metal_state(plate.points[1]).stress[:, near] / plate.factors[1] - exact
     areas = plate.solid.quadrature.areas.reshape(-1)[near]
