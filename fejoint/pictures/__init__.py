@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fejoint.answer import Answer
 from fejoint.errors import BadInput, Fault
+from fejoint.joint import Joint
 from fejoint.pictures import look
 from fejoint.result_files import solve_again
 
@@ -18,6 +19,8 @@ SIZES = {
     "stress": (1800, 940),
     "plastic": (1800, 940),
     "curve": (1800, 900),
+    "limits": (1800, 760),
+    "drawing": (1800, 1100),
 }
 """What can be drawn, and the pixels of its picture where none are asked for."""
 
@@ -25,6 +28,8 @@ FILES = {
     "stress": "stress.png",
     "plastic": "plastic-strain.png",
     "curve": "load-curve.png",
+    "limits": "limits.png",
+    "drawing": "joint.png",
 }
 """Names of the pictures that go with every answer."""
 
@@ -111,7 +116,18 @@ def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: 
         name, history = next(iter(solved.faces.items()))
         fields.draw(figure, history, what, theme, name, len(solved.joint.ears))
         return
-    plain = answer.to_dict() if isinstance(answer, Answer) else answer
-    from fejoint.pictures import curves
+    if what == "drawing":
+        from fejoint.pictures import drawing
 
-    curves.draw(figure, plain, theme)
+        joint = answer.joint if isinstance(answer, Answer) else Joint.from_dict(answer["case"])
+        drawing.draw(figure, joint, theme)
+        return
+    plain = answer.to_dict() if isinstance(answer, Answer) else answer
+    if what == "limits":
+        from fejoint.pictures import limits
+
+        limits.draw(figure, plain, theme)
+    else:
+        from fejoint.pictures import curves
+
+        curves.draw(figure, plain, theme)
