@@ -177,15 +177,17 @@ def test_a_path_without_equilibrium_ends_with_the_reason_and_what_it_has():
     assert path.points[-1].travel > -2.0
 
 
-class _Failing:
-    """A solver that fails for some steps."""
+class _Failing(LinearSolver):
+    """A solver that fails at some of its factorisations."""
 
     def __init__(self, fail: set[int]) -> None:
-        self._real, self._calls, self._fail = LinearSolver(True), 0, fail
+        super().__init__(True)
+        self._calls, self._fail = 0, fail
 
     def solve(self, matrix, b):
         self._calls += 1
-        return np.full_like(b, np.nan) if self._calls in self._fail else self._real.solve(matrix, b)
+        bad = self._calls in self._fail
+        return np.full_like(b, np.nan) if bad else super().solve(matrix, b)
 
 
 def test_a_failed_step_is_cut_and_the_path_goes_on():
