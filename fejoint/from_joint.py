@@ -17,6 +17,8 @@ from fejoint.sections.axial import AxialCase, AxialSettings, Plate
 from fejoint.sections.bearing_law import BearingLaw
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
 
+SHANK_SHARE = 2.0 / 3.0
+"""Element sides of the shank's hole over those of the ears': its law moves the answer less."""
 UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
 RIGID_MODULUS = 2e8
@@ -61,7 +63,10 @@ class PullSettings:
     def shank(self, load: float) -> FaceSettings:
         """Return the settings of the shank's face section, for loads up to `load` (N)."""
         return FaceSettings(
-            sides=self.sides, pace=self.pace, solver=self.solver, stop_load=UNEVEN * load
+            sides=4 * max(4, round(SHANK_SHARE * self.sides / 4)),
+            pace=self.pace,
+            solver=self.solver,
+            stop_load=UNEVEN * load,
         )
 
     def axial(self, joint: Joint) -> AxialSettings:

@@ -17,7 +17,7 @@ from fejoint.errors import SolveStopped
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-GROWTH = 0.22
+GROWTH = 0.3
 """Element size gained per mm of distance from the hole."""
 UNGRADED = 0.12
 """Fraction of the hole's diameter over which the element size stays that of the hole's edge."""

@@ -40,7 +40,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, Point | None, int, float], None]
 """Called with the section's name, its last equilibrium, the iteration and its residual."""
 
-RELEASED_AT = (0.35, 0.7, 1.0, 1.3)
+RELEASED_AT = (0.5, 0.95, 1.3)
 """Loads, over the offset load, from which a plate is let go for its unloading law."""
 
 

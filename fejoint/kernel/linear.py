@@ -102,6 +102,24 @@ class LinearSolver:
         finally:
             self.tally.seconds += time.process_time() - start
 
+    def again(self, b: Floats) -> Floats:
+        """Solve with the last factorisation, for a system that has hardly changed.
+
+        Parameters
+        ----------
+        b : (n,) or (n, k) array
+
+        Returns
+        -------
+        array like `b`
+        """
+        start = time.process_time()
+        try:
+            self.tally.solves += 1
+            return np.asarray(self._solver.solve(b))
+        finally:
+            self.tally.seconds += time.process_time() - start
+
     def _attempt(self, matrix: csr_array, b: Floats) -> Floats:
         try:
             if self.backend == "superlu":

@@ -47,7 +47,7 @@ class Point:
     residual : float
         Out-of-balance over the load.
     iterations : int
-        Newton iterations it took.
+        Newton iterations with a factorisation of their own that it took.
     """
 
     travel: float
@@ -143,10 +143,9 @@ def find_equilibrium(
     if target.kind == "travel":
         travel = target.value
     n_free = len(system.free)
-    by_travel = np.zeros(system.n_unknowns)
-    by_travel[n_free] = 1.0
     now = system.evaluate(z, multipliers, travel, states)
-    for iteration in range(settings.iterations + 1):
+    before, reuse, factorised = np.inf, False, 0
+    for iteration in range(4 * settings.iterations):
         error = _out_of_balance(now, n_free, multipliers, settings)
         if progress is not None:
             progress(guess, iteration, error)
@@ -154,33 +153,71 @@ def find_equilibrium(
             return Outcome(None, iteration, "the iteration left the numbers")
         if error <= settings.tolerance and _on_target(now, n_free, multipliers, target, settings):
             point = Point(
-                travel, multipliers, z, now.states, now.stored, now.lost, error, iteration
+                travel, multipliers, z, now.states, now.stored, now.lost, error, factorised
             )
-            return Outcome(point, iteration)
-        if iteration == settings.iterations:
-            break
-        assert now.matrix is not None
-        if target.kind == "travel":
-            step = solver.solve(now.matrix, -now.residual)
-            moved = 0.0
-        else:
-            both = solver.solve(now.matrix, -np.stack([now.residual, by_travel], axis=1))
-            missing = target.value - multipliers[0] - both[n_free, 0]
-            moved = missing / both[n_free, 1] if both[n_free, 1] != 0.0 else np.nan
-            step = both[:, 0] + moved * both[:, 1]
+            return Outcome(point, factorised)
+        # near the end the last factorisation is good enough, and a tenth of the cost
+        reuse = factorised > 0 and error < _NEAR and (not reuse or error < _CONTRACTION * before)
+        if not reuse:
+            if factorised == settings.iterations:
+                break
+            factorised += 1
+            if now.matrix is None:
+                now = system.evaluate(z, multipliers, travel, states)
+        step, moved = _newton_step(solver, now, multipliers, target, n_free, reuse)
         if not np.all(np.isfinite(step)):
             return Outcome(None, iteration, "the tangent is singular")
+        before = error
         multipliers = multipliers + step[n_free:]
-        old_slope = _slope(now, step, n_free, system)
-        scale, now = _line_search(
-            system, z, multipliers, travel, moved, step[:n_free], old_slope, states
-        )
+        dz = step[:n_free]
+        if reuse:
+            scale = 1.0
+            trial = z.copy()
+            trial[system.free] += dz
+            now = system.evaluate(trial, multipliers, travel + moved, states, tangent=False)
+        else:
+            slope = _slope(now, step, n_free, system)
+            scale, now = _line_search(
+                system, z, multipliers, travel, moved, dz, slope, states
+            )
         z = z.copy()
-        z[system.free] += scale * step[:n_free]
+        z[system.free] += scale * dz
         travel += scale * moved
     return Outcome(
-        None, settings.iterations, f"out of balance by {error:.1e} after {iteration} iterations"
+        None, factorised, f"out of balance by {error:.1e} after {iteration} iterations"
     )
+
+
+_NEAR = 1e-3
+"""Relative out-of-balance below which the last factorisation is used again."""
+_CONTRACTION = 0.3
+"""Share of the out-of-balance that such an iteration may leave; else factorise anew."""
+
+
+def _newton_step(
+    solver: LinearSolver,
+    now: Evaluation,
+    multipliers: Floats,
+    target: Target,
+    n_free: int,
+    reuse: bool,
+) -> tuple[Floats, float]:
+    """Solve for the change of the unknowns and of the travel."""
+
+    def solve(b: Floats) -> Floats:
+        if reuse:
+            return solver.again(b)
+        assert now.matrix is not None
+        return solver.solve(now.matrix, b)
+
+    if target.kind == "travel":
+        return solve(-now.residual), 0.0
+    by_travel = np.zeros(len(now.residual))
+    by_travel[n_free] = 1.0
+    both = solve(-np.stack([now.residual, by_travel], axis=1))
+    missing = target.value - multipliers[0] - both[n_free, 0]
+    moved = float(missing / both[n_free, 1]) if both[n_free, 1] != 0.0 else np.nan
+    return both[:, 0] + moved * both[:, 1], moved
 
 
 def _on_target(
@@ -208,7 +245,7 @@ def _slope(now: Evaluation, step: Floats, n_free: int, system: System) -> float:
     return float(force @ step[:n_free])
 
 
-_SLACK = 0.8
+_SLACK = 0.5
 _TRIES = 4
 
 

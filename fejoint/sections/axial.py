@@ -29,7 +29,7 @@ from fejoint.sections.watchers import Ductility, FirstYield, LoadMaximum, Pace, 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-ROWS = 8
+ROWS = 6
 """Rows of elements over the pin's height at the everyday refinement."""
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""

@@ -325,7 +325,8 @@ def pull(
     hole = case.outline.hole
     steps = step_settings(case, settings)
     plate_yield = _first_yield(PLATE, case.metal)
-    pin_yield = _first_yield(PIN, case.pin_metal)
+    # the pin's yield under the hole's edge is noted, not searched: bending decides its first yield
+    pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
     ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
     own: list[Watcher] = [w for w in (plate_yield, pin_yield, ductility) if w is not None]
     # the offset load leans on the curve up to the offset, so that part is walked closely
@@ -481,10 +482,10 @@ def _pin_edge(mesh: Mesh, half: bool) -> SmoothEdge:
     return SmoothEdge(mesh.points[walk], 2 * walk[:, None] + np.arange(2), half)
 
 
-def _first_yield(term: int, metal: Metal | None) -> FirstYield | None:
+def _first_yield(term: int, metal: Metal | None, close: float = 0.99) -> FirstYield | None:
     if metal is None or metal.hardening is None:
         return None
-    return FirstYield(term, metal.hardening.first_yield)
+    return FirstYield(term, metal.hardening.first_yield, close)
 
 
 def _ductility_watcher(problem: FaceProblem) -> Ductility:
