@@ -1,8 +1,8 @@
 """A pin in a hole, pulled until something gives.
 
-    import fejoint
-    answer = fejoint.pull(fejoint.load("anchor.toml"))
-    print(answer.verdict.sentence)
+>>> import fejoint
+>>> answer = fejoint.pull(fejoint.load("cases/demo/hard-pin.toml"))
+>>> print(answer.verdict.sentence)
 """
 
 from __future__ import annotations

@@ -150,7 +150,7 @@ class Trust:
     refinement_change: float
     equilibrium: float
     energy: float
-    penetration_over_D: float  # noqa: N815  the contract's name
+    penetration_over_D: float
     stopped_because: str
     finished: bool = True
 

@@ -129,12 +129,12 @@ def relations(
     yield from _end_faults(
         "shank", shank.end, shank.clip, shank.width, shank.edge_distance, shank.hole
     )
-    if shank.length < shank.hole:
+    if shank.length < shank.width:
         yield _fault(
             "shank.length",
             shank.length,
-            f"must be at least the hole's diameter {show_short(shank.hole, 'length')}",
-            "make it longer",
+            f"must be at least the shank's width {show_short(shank.width, 'length')}",
+            "make it longer: the pull must spread over the width",
         )
     if len(gaps) != len(ears):
         yield Fault(

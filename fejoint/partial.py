@@ -78,4 +78,3 @@ def _event(name: str, load: float | None, history: FaceHistory, n: int, why: str
         curves.at_index(history.travel, index),
         curves.at_index(history.elongation, index),
     )
-

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
@@ -297,9 +297,7 @@ def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),
         max((energy_balance(h) for h in faces), key=abs),
-        max(
-            h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces
-        ),
+        max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
         unfinished[0] if unfinished else history.path.stopped_because,
         not unfinished,
     )
@@ -361,7 +359,7 @@ class Clock:
     seconds: dict[str, float] = field(default_factory=dict)
 
     @contextmanager
-    def phase(self, name: str):  # type: ignore[no-untyped-def]  # noqa: ANN201
+    def phase(self, name: str) -> Iterator[None]:
         """Count the CPU time of a block under a name."""
         start = time.process_time()
         try:

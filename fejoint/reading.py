@@ -99,9 +99,7 @@ class JointReading:
     def offset(self, plate: int) -> curves.OffsetPoint | None:
         """Offset load of a plate on the joint's load and the plate's own mean elongation."""
         hole = self.members[plate].part.hole
-        return curves.offset_point(
-            self.history.load, self.elongation(plate), face.OFFSET * hole
-        )
+        return curves.offset_point(self.history.load, self.elongation(plate), face.OFFSET * hole)
 
     @cached_property
     def weakest_ear(self) -> int:

@@ -11,7 +11,7 @@ from fejoint.handbook import HandbookLimit, headline
 from fejoint.sections.face import FaceHistory
 
 FRONT = 60.0
-"""Angle from the pull, degrees, within which metal that tears is the end and not the net section."""
+"""Angle from the pull within which torn metal is the end and not the net section, degrees."""
 
 _WORDS = {
     ("hole elongation", "ear"): "the holes in the ears stretch",

@@ -20,7 +20,8 @@ from fejoint.checks.contact import STIFFER, read_arc
 from fejoint.checks.runs import LibraryMissing
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stepping import Target
-from fejoint.meshing import EarOutline, Mesh
+from fejoint.mesh import Mesh
+from fejoint.meshing import EarOutline
 from fejoint.reference_case import ReferenceCase
 from fejoint.sections.face import FaceCase, FaceSettings, build, pull
 from fejoint.sections.plate import open_hole

@@ -204,8 +204,8 @@ class System:
 class _Pattern:
     """Where every tangent entry goes in the matrix's data array."""
 
-    indptr: Ints
-    indices: Ints
+    indptr: NDArray[np.int32]
+    indices: NDArray[np.int32]
     size: int
     used: Ints
     gather: csr_array

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _CELLS = 400
-_STRAIN_SCALE = 1e-3
+_STRAIN_SCALE = 2e-4
 _LAST_STRAIN = 4.0
 
 
@@ -50,6 +50,18 @@ class Hardening:
             object.__setattr__(self, column, values)
         step = np.arcsinh(self.strain[-1] / _STRAIN_SCALE) / (len(self.strain) - 1)
         object.__setattr__(self, "per_cell", 1.0 / step)
+
+    def __eq__(self, other: object) -> bool:
+        """Tell equal curves, so that equal sections are solved once."""
+        if not isinstance(other, Hardening):
+            return NotImplemented
+        return np.array_equal(self.strain, other.strain) and np.array_equal(
+            self.stress, other.stress
+        )
+
+    def __hash__(self) -> int:
+        """Hash by the stresses."""
+        return hash(self.stress.tobytes())
 
     @property
     def first_yield(self) -> float:
@@ -214,10 +226,11 @@ class Hardening:
 
         Notes
         -----
-        At maximum force the true stress equals the hardening modulus (Considere 1885). With
-        total engineering strain e = ag + rm/modulus the true stress is s = rm (1 + e) and the
-        true plastic strain p = ln(1 + e) - s/modulus. Swift a (1 + eps/c)**n and Voce
-        y + r (1 - exp(-b eps)) are fitted to (0.002, rp02), (p, s) and slope s at p.
+        At maximum force the true stress s equals its slope by the total true strain (Considere
+        1885); by the plastic strain that slope is s/(1 - s/modulus). With total engineering
+        strain e = ag + rm/modulus, s = rm (1 + e) and the true plastic strain is
+        p = ln(1 + e) - s/modulus. Swift a (1 + eps/c)**n and Voce y + r (1 - exp(-b eps)) are
+        fitted to (0.002, rp02), (p, s) and the slope at p.
         """
         if not 0.0 < rp02 < rm:
             message = f"Rm ({rm:g} MPa) must lie above Rp0.2 ({rp02:g} MPa)"
@@ -231,25 +244,27 @@ class Hardening:
             message = f"Ag {ag:g} is too small: the plastic strain at Rm must exceed 0.002"
             raise ValueError(message)
         ratio = proof / peak
+        steep = 1.0 / (1.0 - peak / modulus)
         if shape == "swift":
-            # slope = peak gives n = strain + c; one equation is left for c
+            # the slope gives n = steep (strain + c); one equation is left for c
             def swift_miss(c: float) -> float:
-                return float((strain + c) * np.log((offset + c) / (strain + c)) - np.log(ratio))
+                power = steep * (strain + c)
+                return float(power * np.log((offset + c) / (strain + c)) - np.log(ratio))
 
             low = -offset * (1.0 - 1e-9)
             c = _root(swift_miss, max(low, 1e-9 - offset), 1e3, ratio, shape)
             if c <= 0.0:
                 message = f"no Swift curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
                 raise ValueError(message)
-            n = strain + c
+            n = steep * (strain + c)
             law = cls.swift(peak * (c / (strain + c)) ** n, c, n)
         elif shape == "voce":
-            # slope r b exp(-b p) = peak; through both points: one equation for b
+            # slope r b exp(-b p) = steep peak; through both points: one equation for b
             def voce_miss(b: float) -> float:
-                return float(1.0 - np.expm1(b * (strain - offset)) / b - ratio)
+                return float(1.0 - steep * np.expm1(b * (strain - offset)) / b - ratio)
 
             b = _root(voce_miss, 1e-6, 700.0 / strain, ratio, shape)
-            rise = peak * np.exp(b * strain) / b
+            rise = steep * peak * np.exp(b * strain) / b
             law = cls.voce(peak + rise * np.expm1(-b * strain), rise, b)
             if law.first_yield <= 0.0:
                 message = f"no Voce curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"

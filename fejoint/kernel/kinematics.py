@@ -132,9 +132,7 @@ def _large(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
         r.ss - r.s, r.sd - r.d, r.dd - r.s, 0.5 * (r.shear_secant * ratio - r.s), cosine, sine
     )
     elastic_sum, elastic_diff = r.s / metal.biaxial_modulus, r.d / (2.0 * metal.shear_modulus)
-    metric = _new_metric(
-        state, r.equivalent, inverse, elastic_sum, elastic_diff, cosine, sine
-    )
+    metric = _new_metric(state, r.equivalent, inverse, elastic_sum, elastic_diff, cosine, sine)
     energy = 0.25 * (r.s * elastic_sum + r.d * elastic_diff)
     stress = _tensor(r.s, r.d, cosine, sine)
     return PointResponse(stress, moduli, inverse, MetalState(metric, r.equivalent, stress), energy)
@@ -172,9 +170,7 @@ def _tensor(total: Floats, diff: Floats, cosine: Floats, sine: Floats) -> Floats
     return np.stack([a + b * cosine, a - b * cosine, b * sine])
 
 
-def _moduli(
-    k1: Floats, k2: Floats, k3: Floats, g: Floats, cosine: Floats, sine: Floats
-) -> Floats:
+def _moduli(k1: Floats, k2: Floats, k3: Floats, g: Floats, cosine: Floats, sine: Floats) -> Floats:
     """Tangent k1/2 II + k2/2 (ID + DI) + k3/2 DD + g RR in the basis of DESIGN section 2.
 
     I is the identity, D the deviator (cos, -cos, sin), R the rotated deviator (-sin, sin, cos).

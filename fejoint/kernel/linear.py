@@ -97,7 +97,10 @@ class LinearSolver:
             x = self._attempt(matrix, b)
             if not self._good(matrix, x, b) and self.backend != "superlu":
                 self.tally.repaired += 1
-                x = _SuperLU(self.symmetric).factorise(matrix).solve(b)
+                try:
+                    x = _SuperLU(self.symmetric).factorise(matrix).solve(b)
+                except _FactorisationError:
+                    x = np.full_like(b, np.nan)
             return x
         finally:
             self.tally.seconds += time.process_time() - start

@@ -1,292 +1,36 @@
-"""Newton's method for one equilibrium, and the adaptive march along a path of them.
+"""The adaptive march along a path of equilibria.
 
-`find_equilibrium` returns an outcome and commits nothing. `march` walks leg by leg (to a travel or
-to a load), predicts by extrapolation, cuts a step that fails, asks its watchers whether a new point
-is welcome, and stops for a stated reason with all it has.
+`march` walks leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step that
+fails, asks its watchers whether a new point is welcome, and stops for a stated reason with all it
+has.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint.kernel.assembly import Evaluation, System
+from fejoint.kernel.assembly import System
 from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.newton import (
+    Outcome,
+    Point,
+    Progress,
+    StepSettings,
+    Target,
+    find_equilibrium,
+)
+
+__all__ = [
+    "Outcome", "Path", "Point", "Progress", "Retry", "StepSettings", "Stop", "Target", "Watcher",
+    "find_equilibrium", "march",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Target:
-    """Where a step or a leg ends: a travel (mm) or a load (N)."""
-
-    kind: Literal["travel", "load"]
-    value: float
-
-
-@dataclass(frozen=True, eq=False)
-class Point:
-    """An equilibrium.
-
-    Attributes
-    ----------
-    travel : float
-        Driven mean displacement, mm.
-    multipliers : (n_multipliers,) array
-        Load first, N.
-    z : (n_dofs,) array
-        Displacements, mm.
-    states : tuple
-        State of every term.
-    stored, lost : float
-        Stored energy now, and friction's heat since the path began, N mm.
-    residual : float
-        Out-of-balance over the load.
-    iterations : int
-        Newton iterations with a factorisation of their own that it took.
-    """
-
-    travel: float
-    multipliers: Floats
-    z: Floats
-    states: tuple[Any, ...]
-    stored: float = 0.0
-    lost: float = 0.0
-    residual: float = 0.0
-    iterations: int = 0
-
-    @property
-    def load(self) -> float:
-        """Force along the drive, N."""
-        return float(self.multipliers[0])
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What Newton came to: a point, or why not."""
-
-    point: Point | None
-    iterations: int
-    reason: str = ""
-
-
-@dataclass(frozen=True)
-class StepSettings:
-    """How the march walks; lengths in mm.
-
-    Attributes
-    ----------
-    first, longest, shortest : float
-        Travel of the first step, and the bounds of all.
-    tolerance : float
-        Out-of-balance over the load at which a point counts as an equilibrium.
-    force_scale : float
-        Load below which the tolerance stays that of this load, N.
-    iterations : int
-        Newton iterations after which a step is cut.
-    easy : int
-        Newton iterations up to which the next step grows.
-    growth, cut : float
-        Factors of the step after an easy and after a failed one.
-    most : int
-        Steps of a leg after which the march gives up: it creeps.
-    """
-
-    first: float
-    longest: float
-    shortest: float
-    tolerance: float = 1e-7
-    force_scale: float = 1e-3
-    iterations: int = 16
-    easy: int = 5
-    growth: float = 1.6
-    cut: float = 0.35
-    most: int = 400
-
-
-Progress = Callable[[Point | None, int, float], None]
-"""Called with the last point, the iteration and its relative residual."""
-
-
-def find_equilibrium(
-    system: System,
-    solver: LinearSolver,
-    guess: Point,
-    states: tuple[Any, ...],
-    target: Target,
-    settings: StepSettings,
-    progress: Progress | None = None,
-) -> Outcome:
-    """Iterate to an equilibrium at the target, from a guess.
-
-    Parameters
-    ----------
-    system : System
-    solver : LinearSolver
-    guess : Point
-        Where to begin; its states are not used.
-    states : tuple
-        States at the start of the step.
-    target : Target
-    settings : StepSettings
-    progress : callable, optional
-
-    Returns
-    -------
-    Outcome
-    """
-    z, multipliers, travel = guess.z, guess.multipliers, guess.travel
-    if target.kind == "travel":
-        travel = target.value
-    n_free = len(system.free)
-    now = system.evaluate(z, multipliers, travel, states)
-    before, reuse, factorised = np.inf, False, 0
-    for iteration in range(4 * settings.iterations):
-        error = _out_of_balance(now, n_free, multipliers, settings)
-        if progress is not None:
-            progress(guess, iteration, error)
-        if not np.isfinite(error):
-            return Outcome(None, iteration, "the iteration left the numbers")
-        if error <= settings.tolerance and _on_target(now, n_free, multipliers, target, settings):
-            point = Point(
-                travel, multipliers, z, now.states, now.stored, now.lost, error, factorised
-            )
-            return Outcome(point, factorised)
-        # near the end the last factorisation is good enough, and a tenth of the cost
-        reuse = factorised > 0 and error < _NEAR and (not reuse or error < _CONTRACTION * before)
-        if not reuse:
-            if factorised == settings.iterations:
-                break
-            factorised += 1
-            if now.matrix is None:
-                now = system.evaluate(z, multipliers, travel, states)
-        step, moved = _newton_step(solver, now, multipliers, target, n_free, reuse)
-        if not np.all(np.isfinite(step)):
-            return Outcome(None, iteration, "the tangent is singular")
-        before = error
-        multipliers = multipliers + step[n_free:]
-        dz = step[:n_free]
-        if reuse:
-            scale = 1.0
-            trial = z.copy()
-            trial[system.free] += dz
-            now = system.evaluate(trial, multipliers, travel + moved, states, tangent=False)
-        else:
-            slope = _slope(now, step, n_free, system)
-            scale, now = _line_search(
-                system, z, multipliers, travel, moved, dz, slope, states
-            )
-        z = z.copy()
-        z[system.free] += scale * dz
-        travel += scale * moved
-    return Outcome(
-        None, factorised, f"out of balance by {error:.1e} after {iteration} iterations"
-    )
-
-
-_NEAR = 1e-3
-"""Relative out-of-balance below which the last factorisation is used again."""
-_CONTRACTION = 0.3
-"""Share of the out-of-balance that such an iteration may leave; else factorise anew."""
-
-
-def _newton_step(
-    solver: LinearSolver,
-    now: Evaluation,
-    multipliers: Floats,
-    target: Target,
-    n_free: int,
-    reuse: bool,
-) -> tuple[Floats, float]:
-    """Solve for the change of the unknowns and of the travel."""
-
-    def solve(b: Floats) -> Floats:
-        if reuse:
-            return solver.again(b)
-        assert now.matrix is not None
-        return solver.solve(now.matrix, b)
-
-    if target.kind == "travel":
-        return solve(-now.residual), 0.0
-    by_travel = np.zeros(len(now.residual))
-    by_travel[n_free] = 1.0
-    both = solve(-np.stack([now.residual, by_travel], axis=1))
-    missing = target.value - multipliers[0] - both[n_free, 0]
-    moved = float(missing / both[n_free, 1]) if both[n_free, 1] != 0.0 else np.nan
-    return both[:, 0] + moved * both[:, 1], moved
-
-
-def _on_target(
-    now: Evaluation, n_free: int, multipliers: Floats, target: Target, settings: StepSettings
-) -> bool:
-    """Whether the drive and the guides hold, and a load target is met."""
-    if np.abs(now.residual[n_free:]).max() > 1e-3 * settings.shortest:
-        return False
-    if target.kind == "travel":
-        return True
-    gap = abs(target.value - multipliers[0])
-    return bool(gap <= settings.tolerance * max(abs(target.value), settings.force_scale))
-
-
-def _out_of_balance(
-    now: Evaluation, n_free: int, multipliers: Floats, settings: StepSettings
-) -> float:
-    force = np.linalg.norm(now.residual[:n_free])
-    return float(force / max(abs(multipliers[0]), settings.force_scale))
-
-
-def _slope(now: Evaluation, step: Floats, n_free: int, system: System) -> float:
-    """Energy slope along the step at its start, with the new multipliers."""
-    force = now.residual[:n_free] - step[n_free:] @ system._constraints[:, system.free]
-    return float(force @ step[:n_free])
-
-
-_SLACK = 0.5
-_TRIES = 4
-
-
-def _line_search(
-    system: System,
-    z: Floats,
-    multipliers: Floats,
-    travel: float,
-    moved: float,
-    dz: Floats,
-    slope: float,
-    states: tuple[Any, ...],
-) -> tuple[float, Evaluation]:
-    """Take the whole step where it lowers the energy slope enough, else search along it."""
-
-    def at(scale: float, tangent: bool) -> tuple[float, Evaluation]:
-        trial = z.copy()
-        trial[system.free] += scale * dz
-        e = system.evaluate(trial, multipliers, travel + scale * moved, states, tangent)
-        return float(e.residual[: len(dz)] @ dz), e
-
-    after, now = at(1.0, tangent=True)
-    if slope >= 0.0 or (np.isfinite(after) and abs(after) <= _SLACK * abs(slope)):
-        return 1.0, now
-    low, high, scale = (0.0, slope), (1.0, after), 1.0
-    for _ in range(_TRIES):
-        if np.isfinite(high[1]) and high[1] > 0.0:
-            scale = low[0] - low[1] * (high[0] - low[0]) / (high[1] - low[1])
-            scale = min(max(scale, low[0] + 0.1 * (high[0] - low[0])), 0.9 * high[0])
-        elif np.isfinite(high[1]):
-            return 1.0, now  # still going down at the whole step: take it
-        else:
-            scale = 0.5 * (low[0] + high[0])
-        value, _ = at(scale, tangent=False)
-        if np.isfinite(value) and abs(value) <= _SLACK * abs(slope):
-            break
-        if np.isfinite(value) and value < 0.0:
-            low = (scale, value)
-        else:
-            high = (scale, value)
-    return scale, at(scale, tangent=True)[1]
 
 
 @dataclass(frozen=True)

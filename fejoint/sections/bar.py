@@ -11,7 +11,7 @@ from fejoint.errors import SolveStopped
 from fejoint.kernel.assembly import System
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
-from fejoint.meshing import strip
+from fejoint.mesh import strip
 from fejoint.sections.tractions import body, metal_state, traction_vector, walk
 from fejoint.sections.watchers import LoadMaximum
 

@@ -111,7 +111,8 @@ class BearingLaw:
         end = self.deepest[-1]
         # past the last release the recovery grows as the force does
         back = self._spring_back(np.minimum(deepest, end))
-        grown = np.maximum(peak, 0.0) / np.maximum(self.loading(np.minimum(deepest, end))[0], 1e-300)
+        known = self.loading(np.minimum(deepest, end))[0]
+        grown = np.maximum(peak, 0.0) / np.maximum(known, 1e-300)
         back = np.maximum(np.where(deepest > end, back * grown, back), 1e-12)
         s = (deepest - travel) / back
         inside = np.clip(s, 0.0, 1.0)

@@ -64,10 +64,7 @@ def energy_error(solid: Solid, stress: Floats, n_nodes: int) -> float:
     """
     nodes = solid.dofs[:, ::2] // 2
     smooth = np.stack(
-        [
-            (at_nodes(solid, s, n_nodes)[nodes] @ solid.quadrature.values).ravel()
-            for s in stress
-        ]
+        [(at_nodes(solid, s, n_nodes)[nodes] @ solid.quadrature.values).ravel() for s in stress]
     )
     nu = solid.metal.poisson
 

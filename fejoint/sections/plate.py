@@ -24,7 +24,8 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stepping import Point
-from fejoint.meshing import Mesh, quarter_plate
+from fejoint.mesh import Mesh
+from fejoint.meshing import quarter_plate
 from fejoint.sections.recovery import Rim, edge_strains, fitted
 from fejoint.sections.tractions import body, metal_state, traction_vector, walk
 from fejoint.textbook.plates import kirsch

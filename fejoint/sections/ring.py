@@ -15,7 +15,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stepping import Point
-from fejoint.meshing import Mesh, strip
+from fejoint.mesh import Mesh, strip
 from fejoint.sections.recovery import edge_strains
 from fejoint.sections.tractions import body, metal_state, traction_vector, walk
 

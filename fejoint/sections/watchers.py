@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -16,7 +17,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(eq=False)
 class FirstYield:
-    """Brings the march close below the first yield of a body, so that it is located, not stepped over.
+    """Brings the march close below a body's first yield: located, not stepped over.
 
     Parameters
     ----------
@@ -54,7 +55,7 @@ class FirstYield:
         float or None
             None where the body never yielded.
         """
-        for before, point in zip(points, points[1:], strict=False):
+        for before, point in itertools.pairwise(points):
             if point.states[self.term].equivalent.max() > 0.0:
                 ratio = self.ratio(before)
                 return share * (before.load / ratio if ratio > 0.0 else point.load)

@@ -12,7 +12,7 @@ from scipy.sparse import coo_array
 from fejoint.kernel.assembly import System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
-from fejoint.meshing import Mesh, jacobians, strip
+from fejoint.mesh import Mesh, jacobians, strip
 
 Floats = NDArray[np.float64]
 

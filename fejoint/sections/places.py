@@ -1,0 +1,43 @@
+"""Where a point lies in a mesh: the nodes that carry it, and their shares."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.mesh import Mesh
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+def on_edge(mesh: Mesh, edges: Ints, direction: Floats) -> list[tuple[int, float]]:
+    """Nodes and shape functions at the point of a round edge that lies in a direction."""
+    angle = np.arctan2(direction[1], direction[0])
+    ends = np.arctan2(mesh.points[edges[:, :2], 1], mesh.points[edges[:, :2], 0])
+    gap = (angle - ends[:, 0] + 1e-9) % (2.0 * np.pi)
+    span = (ends[:, 1] - ends[:, 0]) % (2.0 * np.pi)
+    corners = edges[:, :2].ravel()
+    radius = np.linalg.norm(mesh.points[edges[0, 0]])
+    miss = np.linalg.norm(mesh.points[corners] - radius * direction, axis=1)
+    if miss.min() < 1e-9 * radius:
+        return [(int(corners[miss.argmin()]), 1.0)]
+    k = int(np.argmin(np.where(gap <= span, gap, np.inf)))
+    s = 2.0 * gap[k] / span[k] - 1.0
+    shapes = (0.5 * s * (s - 1.0), 0.5 * s * (s + 1.0), 1.0 - s * s)
+    return [(int(n), float(w)) for n, w in zip(edges[k], shapes, strict=True)]
+
+
+def in_triangle(mesh: Mesh, region: str, point: Floats) -> list[tuple[int, float]]:
+    """Nodes and shape functions of the region's triangle (taken straight) that holds a point."""
+    triangles = mesh.triangles[mesh.regions[region]]
+    a, b, c = (mesh.points[triangles[:, k]] for k in range(3))
+    u, v, w = b - a, c - a, point - a
+    area = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    s = (w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / area
+    t = (u[:, 0] * w[:, 1] - u[:, 1] * w[:, 0]) / area
+    k = int(np.argmax(np.minimum(np.minimum(s, t), 1.0 - s - t)))
+    x, y = s[k], t[k]
+    z = 1.0 - x - y
+    shapes = (z * (2 * z - 1), x * (2 * x - 1), y * (2 * y - 1), 4 * z * x, 4 * x * y, 4 * y * z)
+    return [(int(n), float(h)) for n, h in zip(triangles[k], shapes, strict=True)]
