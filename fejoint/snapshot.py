@@ -1,4 +1,4 @@
-"""A face section at one moment of its pull, as fields at the nodes of the whole part.
+"""A section at one moment of its pull, as fields at the nodes of the whole part.
 
 What pictures, result files and the page show. A half model is made whole by its mirror image.
 """
@@ -15,10 +15,12 @@ from fejoint import curve as curves
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.stepping import Point
-from fejoint.meshing import Mesh
+from fejoint.mesh import Mesh
 from fejoint.sections import face
+from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FaceProblem
 from fejoint.sections.nodal import at_nodes
+from fejoint.sections.watchers import Ductility
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +30,7 @@ FIELDS = ("von_mises", "plastic_strain", "damage", "thickness_ratio")
 
 @dataclass(frozen=True, eq=False)
 class Snapshot:
-    """Fields on a whole section at one moment.
+    """Fields on a whole section, face or axial, at one moment.
 
     Attributes
     ----------
@@ -37,9 +39,10 @@ class Snapshot:
     load : float
         On this part, N.
     elongation : float
-        Of the hole, mm.
+        Of the hole, mm; 0 in an axial section.
     mesh : Mesh
-        Whole part at rest; regions "ear" and, with a meshed pin, "pin".
+        Whole part at rest; regions "ear" and, with a meshed pin, "pin"; of an axial section
+        "strip".
     displacement : (n, 2) array
         Of the nodes, mm.
     von_mises : (n,) array
@@ -98,21 +101,9 @@ def at(history: FaceHistory, index: float, moment: str) -> Snapshot:
     -------
     Snapshot
     """
-    problem, points = history.problem, history.path.points
-    k = min(int(index), len(points) - 1)
-    share = index - k
-    if share < 1e-9 or k + 1 == len(points):
-        parts = [(points[k], 1.0)]
-    else:
-        parts = [(points[k], 1.0 - share), (points[k + 1], share)]
+    problem = history.problem
+    z, scalars = _mixed(history, index)
     n = len(problem.mesh.points)
-    z = sum(weight * p.z for p, weight in parts)
-    assert isinstance(z, np.ndarray)
-    scalars: dict[str, Floats] = {}
-    for name in FIELDS:
-        nodal = sum(weight * _nodal(history, p, name, n) for p, weight in parts)
-        assert isinstance(nodal, np.ndarray)
-        scalars[name] = nodal
     mesh, displacement, scalars = _whole(problem, z[: 2 * n].reshape(n, 2), scalars)
     circle = None
     if problem.case.pin_metal is None:
@@ -129,20 +120,52 @@ def at(history: FaceHistory, index: float, moment: str) -> Snapshot:
     )
 
 
-def _nodal(history: FaceHistory, point: Point, name: str, n_nodes: int) -> Floats:
+def pin_at(history: AxialHistory, index: float, moment: str) -> Snapshot:
+    """Return the pin's fields in the axial section at a fractional index of its path."""
+    mesh = history.problem.mesh
+    z, scalars = _mixed(history, index)
+    n = len(mesh.points)
+    load = curves.at_index(history.load, index)
+    return Snapshot(moment, load, 0.0, mesh, z[: 2 * n].reshape(n, 2), pin_circle=None, **scalars)
+
+
+def _mixed(history: FaceHistory | AxialHistory, index: float) -> tuple[Floats, dict[str, Floats]]:
+    """Unknowns and nodal fields between two points of a path."""
+    points = history.path.points
+    k = min(int(index), len(points) - 1)
+    share = index - k
+    if share < 1e-9 or k + 1 == len(points):
+        parts = [(points[k], 1.0)]
+    else:
+        parts = [(points[k], 1.0 - share), (points[k + 1], share)]
+    z = np.sum([weight * p.z for p, weight in parts], axis=0)
+    scalars = {
+        name: np.sum([weight * _nodal(history, p, name) for p, weight in parts], axis=0)
+        for name in FIELDS
+    }
+    return z, scalars
+
+
+def _nodal(history: FaceHistory | AxialHistory, point: Point, name: str) -> Floats:
     """One field of one point of the path at the nodes, body by body."""
+    n_nodes = len(history.problem.mesh.points)
     total = np.zeros(n_nodes)
     for place, term in enumerate(history.problem.system.terms):
         if not isinstance(term, Solid):
             continue
         state: MetalState = point.states[place]
-        own = at_nodes(term, _values(history, point, place, term, state, name), n_nodes)
+        own = at_nodes(term, _values(history.ductility, point, place, term, state, name), n_nodes)
         total = np.where(np.isnan(own), total, own)
     return total if name == "thickness_ratio" else np.maximum(total, 0.0)
 
 
 def _values(
-    history: FaceHistory, point: Point, place: int, solid: Solid, state: MetalState, name: str
+    ductility: Ductility | None,
+    point: Point,
+    place: int,
+    solid: Solid,
+    state: MetalState,
+    name: str,
 ) -> Floats:
     metal = solid.metal
     if name == "von_mises":
@@ -154,9 +177,9 @@ def _values(
     if name == "plastic_strain":
         return state.equivalent
     if name == "damage":
-        if place != face.PLATE or history.ductility is None:
+        if ductility is None or place != ductility.term:
             return np.zeros_like(state.equivalent)
-        return history.ductility.average(history.ductility.damage(point))
+        return ductility.average(ductility.damage(point))
     return _thickness_ratio(solid, state)
 
 

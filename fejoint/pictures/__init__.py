@@ -15,11 +15,14 @@ from fejoint.result_files import solve_again
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from fejoint.sections.face import FaceHistory
+
 SIZES = {
     "stress": (1800, 940),
     "plastic": (1800, 940),
+    "pin": (1800, 1040),
     "curve": (1800, 900),
-    "limits": (1800, 760),
+    "limits": (1800, 960),
     "drawing": (1800, 1100),
 }
 """What can be drawn, and the pixels of its picture where none are asked for."""
@@ -27,6 +30,7 @@ SIZES = {
 FILES = {
     "stress": "stress.png",
     "plastic": "plastic-strain.png",
+    "pin": "pin.png",
     "curve": "load-curve.png",
     "limits": "limits.png",
     "drawing": "joint.png",
@@ -49,7 +53,8 @@ def write_all(answer: Answer, folder: Path, theme: str = "print") -> list[Path]:
     list of Path
         Every file written.
     """
-    return [picture(answer, what, folder / name, theme=theme) for what, name in FILES.items()]
+    drawable = [w for w in FILES if w != "pin" or answer.axial is not None]
+    return [picture(answer, what, folder / FILES[what], theme=theme) for what in drawable]
 
 
 def picture(
@@ -106,15 +111,20 @@ def drawing_of(
 
 
 def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: look.Theme) -> None:
-    if what in ("stress", "plastic"):
-        from fejoint.pictures import fields
-
+    if what in ("stress", "plastic", "pin"):
         solved = answer if isinstance(answer, Answer) and answer.faces else None
         if solved is None:
             stored = answer.to_dict() if isinstance(answer, Answer) else answer
             solved = solve_again(stored)
-        name, history = next(iter(solved.faces.items()))
-        fields.draw(figure, history, what, theme, name, len(solved.joint.ears))
+        if what == "pin":
+            from fejoint.pictures import pin
+
+            pin.draw(figure, solved, theme)
+        else:
+            from fejoint.pictures import fields
+
+            name, history = _weakest_ear(solved)
+            fields.draw(figure, history, what, theme, name, len(solved.joint.ears))
         return
     if what == "drawing":
         from fejoint.pictures import drawing
@@ -131,3 +141,9 @@ def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: 
         from fejoint.pictures import curves
 
         curves.draw(figure, plain, theme)
+
+
+def _weakest_ear(answer: Answer) -> tuple[str, FaceHistory]:
+    """Return the ear that is shown: of two different ones that which carries less."""
+    ears = [(n, h) for n, h in answer.faces.items() if n.startswith("ear")]
+    return min(ears, key=lambda item: float(item[1].load.max()))

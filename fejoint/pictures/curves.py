@@ -55,7 +55,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     half = 0.46 * (across - gap)
     close = figure.add_axes((left, bottom, half, up))
     whole = figure.add_axes((left + half + gap, bottom, across - half - gap, up))
-    early = [e for e in seen if e["hole_elongation_mm"] <= 1.001 * offset.elongation]
+    early = [e for e in seen if e["hole_elongation_mm"] <= 1.03 * offset.elongation]
     late = [e for e in seen if e not in early or e["name"] == "offset load"]
     _panel(close, load, grown, early, theme, near)
     _offset_line(close, offset, hole, theme)

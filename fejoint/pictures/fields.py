@@ -61,28 +61,30 @@ def draw(
     quantity = QUANTITIES[what]
     box = _window(history, shots)
     norm = _scale(what, [_shown(s, quantity, box) for s in shots])
-    width, height = figure.get_size_inches()
+    height = figure.get_size_inches()[1]
     bottom, top = 1.03 / height, 0.06 / height
     share = 1.0 / len(shots)
     for k, shot in enumerate(shots):
         axes = figure.add_axes((k * share + 0.012, bottom, share - 0.024, 1.0 - bottom - top))
         image = _panel(axes, history, shot, quantity, norm, theme, what, box)
         if k == 0:
-            _scale_bar(axes, theme, box)
+            scale_bar(axes, theme, box)
         figure.text(
             (k + 0.5) * share,
-            1.0 / height,
+            0.62 / height,
             _caption(shot, history, part, ears),
             ha="center",
-            va="top",
+            va="bottom",
             linespacing=1.45,
             fontsize=8.0,
         )
-    bar = figure.add_axes((0.5 - 1.6 / width, 0.37 / height, 3.2 / width, 0.075 / height))
     label = quantity.label
     if what == "stress" and any(map(_front_shown, shots)):
         label += f"; line: plastic strain {100.0 * YIELDED:g} %"
-    _bar(bar, image, what, label)
+    if what == "stress":
+        stress_bar(figure, image, label)
+    else:
+        _bar(figure, image, label, _strain_ticks(float(norm.vmax or 1.0)))
 
 
 def _panel(
@@ -161,7 +163,8 @@ def _pull_arrow(axes: Axes, history: FaceHistory, shot: Snapshot, theme: look.Th
     )  # fmt: skip
 
 
-def _scale_bar(axes: Axes, theme: look.Theme, box: tuple[float, float, float, float]) -> None:
+def scale_bar(axes: Axes, theme: look.Theme, box: tuple[float, float, float, float]) -> None:
+    """Draw a scale bar of a round length into the lower left corner."""
     length = look.rounded(0.24 * (box[1] - box[0]))
     x, y = box[0] + 0.02 * (box[1] - box[0]), box[2] + 0.03 * (box[3] - box[2])
     tick = 0.012 * (box[3] - box[2])
@@ -219,22 +222,28 @@ def _scale(what: str, shown: Sequence[Floats]) -> Normalize:
     return Normalize(0.0, max(top, 1.0), clip=True)
 
 
-def _bar(axes: Axes, image: Any, what: str, label: str) -> None:
-    figure = axes.figure
+def stress_bar(figure: Figure, image: Any, label: str) -> None:
+    """Draw the bar of an even scale below the panels."""
+    top = float(image.norm.vmax)
+    _bar(figure, image, label, list(np.arange(0.0, top + 1e-9, look.rounded(top / 4.0))))
+
+
+def _strain_ticks(top: float) -> list[float]:
+    """Return strains (%) that stand clear of each other on a square-root scale."""
+    ticks, last = [0.0], 0.0
+    for t in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 300.0):
+        place = (t / top) ** 0.5
+        if t <= top and place - last > 0.09:
+            ticks.append(t)
+            last = place
+    return ticks
+
+
+def _bar(figure: Figure, image: Any, label: str, ticks: list[float]) -> None:
+    width, height = figure.get_size_inches()
+    axes = figure.add_axes((0.5 - 1.6 / width, 0.37 / height, 3.2 / width, 0.075 / height))
     bar = figure.colorbar(image, cax=axes, orientation="horizontal")
     bar.outline.set_visible(False)
-    top = float(image.norm.vmax)
-    if what == "plastic":
-        candidates = [0.0, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 150.0, 200.0, 300.0]
-        ticks, last = [0.0], 0.0
-        for t in candidates:
-            place = (t / top) ** 0.5
-            if t <= top and place - last > 0.09:
-                ticks.append(t)
-                last = place
-    else:
-        step = look.rounded(top / 4.0)
-        ticks = list(np.arange(0.0, top + 1e-9, step))
     bar.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
     axes.tick_params(length=2.0, width=0.6, pad=1.5)
     axes.set_xlabel(label, labelpad=1.5)

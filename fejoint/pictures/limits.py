@@ -15,10 +15,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LABEL = 1.85
+LABEL = 1.95
 """Width left for a label, inches."""
 LINE = 0.135
 """Height of a line of text, inches."""
+FLOOR = 0.16
+"""Lowest label's height above the axis, inches."""
 
 
 @dataclass(frozen=True)
@@ -37,9 +39,8 @@ class _Tick:
     def lines(self) -> list[str]:
         """What is written beside it, the title apart."""
         said = [look.newtons(self.load)]
-        if not self.computed:
-            return said
-        said[0] += f", {self.cause}" if len(self.cause) < 14 else ""
+        if self.computed:
+            said.append(self.cause)
         if self.handbook is not None:
             said.append(f"handbook {self.handbook:,.0f} N ({self.handbook / KGF:,.0f} kgf)")
         return said
@@ -63,7 +64,8 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     """
     ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
     width, height = figure.get_size_inches()
-    left, foot = 0.22, 0.78
+    all_computed = all(tick.computed for tick in ticks)
+    left, foot = 0.22, 0.56 if all_computed else 0.78
     axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
     axes.set_axis_off()
     # the axes are in inches, from the axis of pull up; loads are scaled into them
@@ -72,9 +74,12 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     per_newton = length / (1.02 * ticks[0].load)
     _rail(axes, length, per_newton, theme)
     rows = _rows(ticks, per_newton)
-    step = min(4.1 * LINE, (height - foot - 0.2) / max(max(rows) + 1, 1))
+    room = height - foot - FLOOR - 4.2 * LINE
+    step = min(4.4 * LINE, room / max(rows)) if max(rows) else 0.0
     for tick, row in zip(ticks, rows, strict=True):
-        _flag(axes, tick, tick.load * per_newton, 0.2 + row * step, per_newton, theme)
+        _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, per_newton, theme)
+    if all_computed:
+        return
     axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
     axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
     axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
@@ -97,7 +102,7 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
                     limit["cause"],
                     computed,
                     k == 0 and j == 0,
-                    limit["handbook_load_N"] if computed else None,
+                    limit["handbook_load_N"] if computed and j == 0 else None,
                     (band[0], band[1]) if band else None,
                 )
             )

@@ -125,8 +125,6 @@ def styled(look: Theme) -> Iterator[None]:
         "xtick.labelcolor": look.ink,
         "ytick.labelcolor": look.ink,
         "lines.solid_capstyle": "round",
-        "svg.hashsalt": "fejoint",
-        "pdf.fonttype": 42,
     }
     with mpl.rc_context(rc=mpl.rcParamsDefault):
         mpl.rcParams.update(cast(Any, settings))
@@ -150,9 +148,13 @@ def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:
     pixels : int
         Width of a PNG; fields inside SVG and PDF are as fine.
     """
+    import matplotlib as mpl
+
     buffer = io.BytesIO()
     stamp = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
-    drawn.savefig(buffer, format=kind, dpi=pixels / WIDTH, metadata=stamp[kind])
+    # the same picture is the same file, whenever it is drawn
+    with mpl.rc_context({"svg.hashsalt": "fejoint", "pdf.fonttype": 42}):
+        drawn.savefig(buffer, format=kind, dpi=pixels / WIDTH, metadata=stamp[kind])
     return buffer.getvalue()
 
 

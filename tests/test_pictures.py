@@ -1,0 +1,147 @@
+"""Pictures are drawn for paper and screen, whole, in every kind of file, from any answer."""
+
+from __future__ import annotations
+
+import json
+from itertools import pairwise
+from pathlib import Path
+
+import matplotlib.image
+import numpy as np
+import pytest
+from pulled import quick_answer
+
+import fejoint
+from fejoint import pictures
+from fejoint.answer import Answer
+from fejoint.errors import BadInput
+from fejoint.pictures import limits, look
+from fejoint.pictures.drawing import profile
+from fejoint.pictures.triangles import Patchwork, outline, rings
+from fejoint.snapshot import moments
+
+
+@pytest.fixture(name="answer", scope="module")
+def _answer() -> Answer:
+    return quick_answer()
+
+
+@pytest.mark.parametrize("what", pictures.SIZES)
+@pytest.mark.parametrize("theme", look.THEMES)
+def test_every_picture_has_its_size_and_says_something(
+    answer: Answer, what: str, theme: str, tmp_path: Path
+):
+    path = pictures.picture(answer, what, tmp_path / "it.png", size=(900, 520), theme=theme)
+    pixels = matplotlib.image.imread(path)
+    assert pixels.shape[:2] == (520, 900)
+    paper = np.array(matplotlib.colors.to_rgb(look.THEMES[theme].paper))
+    drawn = np.abs(pixels[..., :3] - paper).max(axis=-1) > 0.05
+    assert 0.01 < drawn.mean() < 0.9
+    # nothing but the field of a cut part may touch the picture's edge
+    assert not drawn[[0, -1]].any()
+
+
+@pytest.mark.parametrize("suffix", look.SUFFIXES)
+def test_vector_files_are_small_and_do_not_change(answer: Answer, suffix: str, tmp_path: Path):
+    one, two = (
+        pictures.picture(answer, "plastic", tmp_path / f"{k}{suffix}", size=(900, 500))
+        for k in "ab"
+    )
+    assert one.read_bytes() == two.read_bytes()
+    assert one.stat().st_size < 800_000
+
+
+def test_write_all_writes_what_it_says(answer: Answer, tmp_path: Path):
+    written = pictures.write_all(answer, tmp_path / "out")
+    assert sorted(p.name for p in written) == sorted(pictures.FILES.values())
+    assert all(p.stat().st_size > 10_000 for p in written)
+
+
+@pytest.mark.parametrize("what", ["curve", "limits", "drawing"])
+def test_plain_data_draws_the_same(answer: Answer, what: str, tmp_path: Path):
+    stored = json.loads(answer.to_json())
+    one = pictures.picture(answer, what, tmp_path / "a.png", size=(700, 400))
+    two = pictures.picture(stored, what, tmp_path / "b.png", size=(700, 400))
+    assert one.read_bytes() == two.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("what", "name", "theme", "told"),
+    [
+        ("stres", "a.png", "print", "stress"),
+        ("curve", "a.bmp", "print", ".svg"),
+        ("curve", "a.png", "paper", "screen"),
+    ],
+)
+def test_wishes_that_cannot_be_met_are_refused(
+    answer: Answer, what: str, name: str, theme: str, told: str, tmp_path: Path
+):
+    with pytest.raises(BadInput, match=told):
+        pictures.picture(answer, what, tmp_path / name, theme=theme)
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("what", ["stress", "plastic"])
+def test_colour_maps_run_evenly_from_paper_to_ink(what: str):
+    for theme in look.THEMES.values():
+        steps = look.colours(what, theme)(np.linspace(0.0, 1.0, 64))[:, :3]
+        lightness = steps @ np.array([0.2126, 0.7152, 0.0722])
+        change = np.diff(lightness) * (1.0 if theme.dark else -1.0)
+        assert np.all(change > -0.004)
+        paper = np.array(matplotlib.colors.to_rgb(theme.paper))
+        np.testing.assert_allclose(steps[0], paper, atol=0.01)
+
+
+def test_fine_triangles_cover_the_part(answer: Answer):
+    mesh = moments(answer.faces["ear"])[0].mesh
+    ear = mesh.triangles[mesh.regions["ear"]]
+    patches = Patchwork.of(mesh.points, ear)
+    x, y = patches(mesh.points).T
+    a, b, c = patches.corners.T
+    fine = 0.5 * ((x[b] - x[a]) * (y[c] - y[a]) - (x[c] - x[a]) * (y[b] - y[a]))
+    assert np.all(fine > 0.0)
+    outer, hole = (outline(ring, mesh.points) for ring in rings(ear))
+
+    def inside(loop: np.ndarray) -> float:
+        u, v = loop.T
+        return 0.5 * float(np.sum(u[:-1] * v[1:] - u[1:] * v[:-1]))
+
+    assert fine.sum() == pytest.approx(inside(outer) + inside(hole), rel=1e-9)
+    assert -inside(hole) == pytest.approx(np.pi * (4.1 / 2) ** 2, rel=1e-3)
+    # shared sides are merged: fewer points than three a triangle would need
+    assert len(x) < 0.6 * len(patches.corners)
+
+
+@pytest.mark.parametrize(("end", "share"), [("round", np.pi / 8), ("square", 0.5)])
+def test_drawn_outline_has_the_ears_area(end: str, share: float):
+    joint = fejoint.load(Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml")
+    ear = joint.replace("ear.end", end).ears[0]
+    x, y = profile(ear).T
+    area = 0.5 * abs(float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])))
+    straight = ear.grip_length + ear.edge_distance - 0.5 * ear.width
+    assert area == pytest.approx(ear.width * straight + share * ear.width**2, rel=1e-3)
+
+
+def test_no_label_of_a_limit_touches_another():
+    order = [
+        {"mode": "pin bending", "part": "pin", "load_N": load, "cause": "plastic hinge",
+         "source": "computed", "handbook_load_N": 900.0, "later": []}
+        for load in (1000.0, 1010.0, 1500.0, 4000.0, 4200.0, 9000.0)
+    ]  # fmt: skip
+    ticks = sorted(limits._ticks(order), key=lambda t: -t.load)
+    scale = 5.0 / 9000.0
+    placed = list(zip(ticks, limits._rows(ticks, scale), strict=True))
+    for one, row in placed:
+        for other, height in placed:
+            crosses = one.load < other.load < one.load + one.width / scale
+            # a line to the right must end below the words that it would cross
+            assert not crosses or height < row
+    assert all(a[0].load >= b[0].load for a, b in pairwise(placed))
+
+
+def test_oblique_and_single_joints_are_drawn(tmp_path: Path):
+    joint = fejoint.load(Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml")
+    table = joint.replace("pull.angle", 60).to_dict()
+    table["ear"], table["fit"]["gap"] = table["ear"][:1], [0.5]
+    stored = {"case": fejoint.load(table).to_dict()}
+    assert pictures.picture(stored, "drawing", tmp_path / "a.svg").stat().st_size > 5000
