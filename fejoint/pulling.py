@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
@@ -40,6 +40,9 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, Point | None, int, float], None]
 """Called with the section's name, its last equilibrium, the iteration and its residual."""
 
+Shared = MutableMapping[tuple[FaceCase, FaceSettings], Member]
+"""Solved plates that several joints may share: a face section knows nothing of its joint."""
+
 RELEASED_AT = (0.5, 0.95, 1.3)
 """Loads, over the offset load, from which a plate is let go for its unloading law."""
 
@@ -51,6 +54,7 @@ def pull(
     pace: float = 1.0,
     solver: str = "fastest",
     progress: Progress | None = None,
+    shared: Shared | None = None,
 ) -> Answer:
     """Pull a joint until something gives, and say what, where and at what load.
 
@@ -64,6 +68,8 @@ def pull(
     solver : {"fastest", "pardiso", "superlu"}
     progress : callable, optional
         Called on every iteration.
+    shared : mapping, optional
+        Face sections already solved, by case and settings; takes those solved here.
 
     Returns
     -------
@@ -75,7 +81,7 @@ def pull(
     clock = Clock()
     done: list[FaceHistory] = []
     try:
-        members = solve_members(joint, settings, clock, progress, done)
+        members = solve_members(joint, settings, clock, progress, done, shared)
     except Interrupted:
         return partial_answer(joint, done, _cost_of(done, clock), versions())
     with clock.phase("axial section"):
@@ -110,6 +116,7 @@ def solve_members(
     clock: Clock | None = None,
     progress: Progress | None = None,
     done: list[FaceHistory] | None = None,
+    shared: Shared | None = None,
 ) -> list[Member]:
     """Solve the face sections of ears and shank, equal ones once.
 
@@ -121,6 +128,8 @@ def solve_members(
     progress : callable, optional
     done : list, optional
         Takes the face sections as they end, so that an interruption keeps them.
+    shared : mapping, optional
+        As in `pull`.
 
     Returns
     -------
@@ -140,11 +149,11 @@ def solve_members(
         case = face_case(joint, ear)
         if case not in solved:
             own = settings.ear(joint, most)
-            solved[case] = _member(ear, case, own, clock, progress, done)
+            solved[case] = _member(ear, case, own, clock, progress, done, shared)
         largest += float(solved[case].history.load.max())
     case = face_case(joint, joint.shank)
     own = settings.shank(min(largest, most))
-    solved_shank = _member(joint.shank, case, own, clock, progress, done)
+    solved_shank = _member(joint.shank, case, own, clock, progress, done, shared)
     return [
         solved_shank if isinstance(p, Shank) else solved[face_case(joint, p)]
         for p in along_the_pin(joint)
@@ -169,8 +178,13 @@ def _member(
     clock: Clock,
     progress: Progress | None,
     done: list[FaceHistory],
+    shared: Shared | None,
 ) -> Member:
     name = "shank" if isinstance(part, Shank) else "ear"
+    known = shared.get((case, settings)) if shared is not None else None
+    if known is not None:
+        done.append(known.history)
+        return replace(known, part=part)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
     with clock.phase(f"face section, {name}"):
@@ -182,7 +196,10 @@ def _member(
         releases = _releases(history, settings)
     kept = np.array([[0.0, *(r.local_travel[0] for r in releases)],
                      [0.0, *(r.set for r in releases)]])  # fmt: skip
-    return Member(part, history, BearingLaw.of(history, releases), kept)
+    member = Member(part, history, BearingLaw.of(history, releases), kept)
+    if shared is not None:
+        shared[case, settings] = member
+    return member
 
 
 def _named(
