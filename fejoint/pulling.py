@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, MutableMapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.metadata import PackageNotFoundError, version
