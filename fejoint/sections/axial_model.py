@@ -209,8 +209,9 @@ class AxialProblem:
         return self.cuts, shear, moment
 
     def _held_couple(self, point: Point) -> float:
-        # the guide's weights are those of a mean turn in radians: its multiplier is the couple
-        return float(point.multipliers[-1])
+        # the guide's weights are those of a mean turn, so its multiplier is a couple; counted
+        # positive the way the end turns, which is against the moment's sign
+        return -float(point.multipliers[-1])
 
     def bend(self, point: Point) -> tuple[float, float]:
         """Bend of the pin: sag between the ears' mid-planes (mm), and turn of its ends (degrees).
