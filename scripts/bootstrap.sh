@@ -256,6 +256,8 @@ install_package() {
         -e ".$extras" ||
         stop "the packages could not be installed; the whole story is in $log; this did not work:" \
             ".venv/bin/python -m pip install -c scripts/constraints.txt -e '.$extras'"
+    say "compiling the kernels"
+    logged "$venv/bin/python" -c 'from fejoint.kernel import compiled; compiled.warm()' || true
     say "trying the mesher, the solvers and the pictures"
     "$venv/bin/python" -m fejoint.doctor >"$venv/doctor.txt" 2>&1 || {
         cat "$venv/doctor.txt" >&2

@@ -7,15 +7,8 @@ import numpy as np
 import pytest
 
 from fejoint.errors import SolveStopped
-from fejoint.meshing import (
-    EarOutline,
-    Mesh,
-    ear_half,
-    ear_whole,
-    jacobians,
-    quarter_plate,
-    strip,
-)
+from fejoint.mesh import Mesh, jacobians, strip
+from fejoint.meshing import EarOutline, ear_half, ear_whole, quarter_plate
 
 PLAIN = EarOutline(12.0, 4.1, 7.0, 25.0)
 SQUARE = EarOutline(12.0, 4.1, 7.0, 25.0, "square")

@@ -11,10 +11,11 @@ import math
 import numpy as np
 from numba import njit
 
+from fejoint.kernel.hardening import STRAIN_SCALE
+
 _OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
 _NEWTON_LIMIT = 40
 _TOLERANCE = 1e-12
-_STRAIN_SCALE = 1e-3  # of hardening.py's grid
 
 
 @njit(**_OPTIONS)
@@ -25,7 +26,7 @@ def _law(strain, cell, strains, stresses, slopes, per_cell):  # type: ignore[no-
         over = strain - strains[last]
         return stresses[last] + slopes[last] * over, slopes[last], last - 1
     if not (strains[cell] <= strain < strains[cell + 1]):
-        cell = int(math.asinh(strain / _STRAIN_SCALE) * per_cell)
+        cell = int(math.asinh(strain / STRAIN_SCALE) * per_cell)
         cell = min(max(cell, 0), last - 1)
     width = strains[cell + 1] - strains[cell]
     t = (strain - strains[cell]) / width

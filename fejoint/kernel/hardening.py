@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _CELLS = 400
-_STRAIN_SCALE = 2e-4
+STRAIN_SCALE = 2e-4
+"""The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
 
 
@@ -48,7 +49,7 @@ class Hardening:
         for column in ("strain", "stress", "slope"):
             values = np.ascontiguousarray(getattr(self, column), float)
             object.__setattr__(self, column, values)
-        step = np.arcsinh(self.strain[-1] / _STRAIN_SCALE) / (len(self.strain) - 1)
+        step = np.arcsinh(self.strain[-1] / STRAIN_SCALE) / (len(self.strain) - 1)
         object.__setattr__(self, "per_cell", 1.0 / step)
 
     def __eq__(self, other: object) -> bool:
@@ -81,7 +82,7 @@ class Hardening:
         stress, slope : arrays of the same shape
             Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
         """
-        cell = (np.arcsinh(strain / _STRAIN_SCALE) * self.per_cell).astype(np.intp)
+        cell = (np.arcsinh(strain / STRAIN_SCALE) * self.per_cell).astype(np.intp)
         np.clip(cell, 0, len(self.strain) - 2, out=cell)
         left = self.strain[cell]
         width = self.strain[cell + 1] - left
@@ -290,6 +291,6 @@ def _root(
 
 
 def _grid() -> Floats:
-    return _STRAIN_SCALE * np.sinh(
-        np.linspace(0.0, np.arcsinh(_LAST_STRAIN / _STRAIN_SCALE), _CELLS + 1)
+    return STRAIN_SCALE * np.sinh(
+        np.linspace(0.0, np.arcsinh(_LAST_STRAIN / STRAIN_SCALE), _CELLS + 1)
     )

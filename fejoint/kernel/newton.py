@@ -22,9 +22,13 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Target:
-    """Where a step or a leg ends: a travel (mm) or a load (N)."""
+    """Where a step or a leg ends: a travel (mm), a load (N), or (legs only) a release.
 
-    kind: Literal["travel", "load"]
+    A release ends at a share of the load that its leg begins with; with clearance a pin at no load
+    at all is a free body.
+    """
+
+    kind: Literal["travel", "load", "release"]
     value: float
 
 
@@ -143,7 +147,7 @@ def find_equilibrium(
     if target.kind == "travel":
         travel = target.value
     n_free = len(system.free)
-    now = system.evaluate(z, multipliers, travel, states)
+    now = system.evaluate(z, multipliers, travel, states, tangent=False)
     before, reuse, factorised = np.inf, False, 0
     for iteration in range(4 * settings.iterations):
         error = _out_of_balance(now, n_free, multipliers, settings)
@@ -257,13 +261,15 @@ def _line_search(
 ) -> tuple[float, Evaluation]:
     """Take the whole step where it lowers the energy slope enough, else search along it."""
 
-    def at(scale: float, tangent: bool) -> tuple[float, Evaluation]:
+    def at(scale: float) -> tuple[float, Evaluation]:
+        # the tangent is made only where the next step asks for it
         trial = z.copy()
         trial[system.free] += scale * dz
-        e = system.evaluate(trial, multipliers, travel + scale * moved, states, tangent)
+        e = system.evaluate(trial, multipliers, travel + scale * moved, states, tangent=False)
         return float(e.residual[: len(dz)] @ dz), e
 
-    after, now = at(1.0, tangent=True)
+    after, whole = at(1.0)
+    now = whole
     if slope >= 0.0 or (np.isfinite(after) and abs(after) <= _SLACK * abs(slope)):
         return 1.0, now
     low, high, scale = (0.0, slope), (1.0, after), 1.0
@@ -272,14 +278,14 @@ def _line_search(
             scale = low[0] - low[1] * (high[0] - low[0]) / (high[1] - low[1])
             scale = min(max(scale, low[0] + 0.1 * (high[0] - low[0])), 0.9 * high[0])
         elif np.isfinite(high[1]):
-            return 1.0, now  # still going down at the whole step: take it
+            return 1.0, whole  # still going down at the whole step: take it
         else:
             scale = 0.5 * (low[0] + high[0])
-        value, _ = at(scale, tangent=False)
+        value, now = at(scale)
         if np.isfinite(value) and abs(value) <= _SLACK * abs(slope):
             break
         if np.isfinite(value) and value < 0.0:
             low = (scale, value)
         else:
             high = (scale, value)
-    return scale, at(scale, tangent=True)[1]
+    return scale, now

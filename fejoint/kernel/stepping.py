@@ -112,7 +112,10 @@ def march(
     path = Path([first])
     try:
         for leg in legs:
-            stop = _walk_leg(system, solver, leg, settings, watchers, path, progress)
+            target = _seen_from(leg, path.points[-1])
+            stop = None
+            if target.value != _reached(target, path.points[-1]):
+                stop = _walk_leg(system, solver, target, settings, watchers, path, progress)
             path.legs.append(len(path.points) - 1)
             if stop is not None:
                 path.stopped_because = stop
@@ -121,6 +124,13 @@ def march(
     except KeyboardInterrupt:
         path.stopped_because, path.finished = "interrupted", False
     return path
+
+
+def _seen_from(leg: Target, point: Point) -> Target:
+    """Return a release as the load it ends at; a joint without load is released already."""
+    if leg.kind != "release":
+        return leg
+    return Target("load", leg.value * point.load if point.load > 0.0 else point.load)
 
 
 def _walk_leg(

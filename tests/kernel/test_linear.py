@@ -90,7 +90,6 @@ def test_a_bad_solution_is_seen_and_repaired(monkeypatch, symmetric):
     assert solver.tally.repaired == 1
 
 
-@pytest.mark.xfail(strict=False, reason="the repair lets SuperLU's own failure out")
 @pytest.mark.parametrize("backend", ["superlu", pytest.param("pardiso", marks=needs_mkl)])
 @pytest.mark.parametrize("symmetric", [True, False])
 def test_a_singular_matrix_gives_no_number_and_no_crash(backend, symmetric):
