@@ -10,7 +10,7 @@ import numpy as np
 
 from fejoint import reference_case
 from fejoint.check import Outcome, Row
-from fejoint.check_table import cells, summary
+from fejoint.check_text import cells, summary
 from fejoint.checks.convergence import Curve, curves
 from fejoint.reference_case import KINDS
 
@@ -202,7 +202,7 @@ def _convergence(found: Sequence[Curve], path: Path) -> Path:
         ax.set_xlabel("unknowns", fontsize=8)
         ax.tick_params(labelsize=7)
         ax.minorticks_off()
-        ticks = 1000 * 2 ** np.arange(-2, 6)
+        ticks = 1000.0 * 2.0 ** np.arange(-2, 6)
         ticks = ticks[(ticks > 0.8 * n.min()) & (ticks < 1.2 * n.max())]
         ax.set_xticks(ticks, [f"{t:g}" for t in ticks])
         ax.legend(fontsize=7, frameon=False)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fejoint import check, check_table, hardness, reference_case
+from fejoint import check, check_text, hardness, reference_case
 from fejoint.checks import runs
 from fejoint.cli import main
 from fejoint.errors import BadInput
@@ -193,9 +193,9 @@ def test_at_least_30_rows_verify() -> None:
 def test_sizes_are_written_as_their_tolerance_is(gives: Callable[[float], None]) -> None:
     gives(1.005)
     (row,) = check.compute(_case("linear", "any"))
-    assert "+0.50 %" in check_table.cells(row)
+    assert "+0.50 %" in check_text.cells(row)
     (row,) = check.compute(_case("linear", "any", absolute=True))
-    assert "+0.005" in check_table.cells(row)
+    assert "+0.005" in check_text.cells(row)
 
 
 def test_all_cases_lie_in_the_folder(tmp_path: Path) -> None:

@@ -103,6 +103,11 @@ RECOMPUTED: list[tuple[str, str, Callable[[], float]]] = [
         lambda: pin_collapse.gap_load_with_shear(3.0, 1000.0, 6.0),
     ),
     (
+        "pin-gap-2d",
+        "collapse load, below line hinges",
+        lambda: pin_collapse.line_hinge_gap_load(3.0, 1000.0, 6.0),
+    ),
+    (
         "ellipse-2-1-at-45",
         "peak hoop stress",
         lambda: float(plates.inglis_hoop(np.linspace(0, 6.3, 200001), 2, 1, np.pi / 4).max()),

@@ -18,6 +18,10 @@ HOMES = {
     "elastic contact": "contact:elastic_contact",
     "elastic lug": "contact:elastic_lug",
     "partial slip": "friction:partial_slip",
+    "round bar": "pins:round_bar",
+    "bedded pin": "pins:bedded_pin",
+    "rigid double shear": "pins:rigid_double_shear",
+    "trade fact": "trade:trade_fact",
     "bearing test": "bearing:bearing_test",
     "code formula": "formulas:code_formula",
     "hardness": "formulas:hardness_to_strength",
@@ -26,7 +30,7 @@ HOMES = {
 }
 """Module and function of every run that is built."""
 
-LONG = ("partial slip", "elastic contact", "bearing test", "pressed ring")
+LONG = ("trade fact", "partial slip", "elastic contact", "bearing test", "pressed ring")
 """Runs that take seconds: begun first, so that no core waits for the last one."""
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint.errors import SolveStopped
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import SlaveEdge
 from fejoint.kernel.elements import Quadrature, Solid
@@ -14,7 +15,7 @@ from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stepping import Path, Point, StepSettings, Target, Watcher, march
-from fejoint.meshing import Mesh
+from fejoint.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -121,3 +122,24 @@ def _is_linear(system: System) -> bool:
         isinstance(t, Solid) and not t.large_strain and t.metal.hardening is None
         for t in system.terms
     )
+
+
+def walk_travels(system: System, travels: Sequence[float]) -> Floats:
+    """Walk through given travels and return the load at each, (n,), N."""
+    linear = LinearSolver(system.symmetric)
+    try:
+        give = _elastic_give(system, linear)
+        steps = StepSettings(
+            first=abs(travels[0]),
+            longest=max(abs(travels[0]), 0.05 * max(abs(t) for t in travels)),
+            shortest=1e-6 * abs(travels[0]),
+            tolerance=1e-8,
+            force_scale=1e-6 * abs(travels[0]) / give,
+            iterations=20,
+        )
+        path = march(system, linear, [Target("travel", t) for t in travels], steps)
+    finally:
+        linear.close()
+    if not path.finished:
+        raise SolveStopped(path.stopped_because)
+    return np.array([path.points[k].load for k in path.legs])

@@ -51,3 +51,14 @@ def test_collapse_load_grows_with_the_pin_and_falls_with_the_gap(
     more = pin_collapse.bearing_mechanism_load(1.1 * moment, gap, ear, bearing, shank, 2 * bearing)
     wider = pin_collapse.bearing_mechanism_load(moment, gap + 0.5, ear, bearing, shank, 2 * bearing)
     assert wider <= load <= more
+
+
+def test_line_hinges_bound_the_gap_load_from_above() -> None:
+    d, y = 3.0, 1000.0
+    for gap in (0.1, 3.0, 12.0):
+        low = pin_collapse.gap_load_with_shear(d, y, gap)
+        assert low < pin_collapse.line_hinge_gap_load(d, y, gap) < 1.155 * low
+    moment = beams.full_plastic_moment(d, y)
+    assert pin_collapse.line_hinge_gap_load(d, y, 400 * d) == pytest.approx(
+        2 / np.sqrt(3) * pin_collapse.clamped_gap_load(moment, 400 * d), rel=1e-3
+    )
