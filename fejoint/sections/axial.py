@@ -119,7 +119,7 @@ def pull(
         own.append(ductility)
     own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum())
+        own.append(LoadMaximum(above=1e-6 * case.metal.modulus * case.diameter**2))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver)

@@ -94,9 +94,12 @@ class LoadMaximum:
     ----------
     fall : float
         Share of the largest load.
+    above : float
+        Loads up to this one are no maximum, N: a pin that still turns freely in its holes.
     """
 
     fall: float = 0.02
+    above: float = 0.0
     _largest: float = 0.0
 
     def look(self, before: Point, new: Point) -> Stop | None:
@@ -105,7 +108,7 @@ class LoadMaximum:
             self._largest = 0.0
             return None
         self._largest = max(self._largest, before.load)
-        if new.load < (1.0 - self.fall) * self._largest:
+        if self._largest > self.above and new.load < (1.0 - self.fall) * self._largest:
             return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
         return None
 
