@@ -16,10 +16,11 @@ if TYPE_CHECKING:
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
     from fejoint.pulling import pull
+    from fejoint.used_joint import used
 
 __all__ = [
     "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "Pull", "Shank",
-    "SolveStopped", "load", "pull",
+    "SolveStopped", "load", "pull", "used",
 ]  # fmt: skip
 
 _HOMES = {
@@ -35,6 +36,7 @@ _HOMES = {
     "Shank": "joint",
     "load": "case_file",
     "pull": "pulling",
+    "used": "used_joint",
 }
 
 

@@ -19,6 +19,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.joint import Joint
 
 if TYPE_CHECKING:
+    from fejoint.path_answer import LegAnswer
     from fejoint.sections.axial import AxialHistory
     from fejoint.sections.face import FaceHistory
 
@@ -196,6 +197,8 @@ class Answer:
         Solved face sections: "ear" (or "ear 1", "ear 2") and "shank"; not written to the file.
     axial : AxialHistory or None
         The solved axial section; not written to the file.
+    path : tuple of LegAnswer
+        What every leg of the path came to; empty for one pull.
     """
 
     joint: Joint
@@ -209,6 +212,7 @@ class Answer:
     versions: Mapping[str, str]
     faces: dict[str, FaceHistory] = field(default_factory=dict, repr=False)
     axial: AxialHistory | None = field(default=None, repr=False)
+    path: tuple[LegAnswer, ...] = ()
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -246,6 +250,7 @@ class Answer:
                 "hole_elongation_mm": self.curve.hole_elongation.tolist(),
             },
             "pin": dict(self.pin),
+            "path": [leg.to_dict() for leg in self.path],
             "trust": asdict(self.trust),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),

@@ -15,7 +15,9 @@ from fejoint.cautions import CAUTIONS
 from fejoint.errors import BadInput, Fault, SolveStopped
 
 if TYPE_CHECKING:
-    from fejoint.kernel.stepping import Point
+    from rich.table import Table
+
+    from fejoint.kernel.newton import Point
     from fejoint.pulling import Progress
 
 SOLVERS = ("fastest", "pardiso", "superlu")
@@ -149,6 +151,9 @@ def show(answer: Answer, written: list[Path]) -> None:
                 f"hole elongation {event.hole_elongation:.3f} mm",
                 markup=False,
             )
+    if answer.path:
+        console.print()
+        console.print(_path_table(answer))
     trust = answer.trust
     console.print(
         f"\nmesh error about {100 * trust.refinement_change:.2g} %, out of balance "
@@ -163,3 +168,27 @@ def show(answer: Answer, written: list[Path]) -> None:
     console.print()
     for path in written:
         console.print(f"wrote {path}", markup=False)
+
+
+def _path_table(answer: Answer) -> Table:
+    """Return the legs of the path: what each came to, and what a release left."""
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("leg", no_wrap=True)
+    for title in (
+        "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N", "friction, J",
+    ):  # fmt: skip
+        table.add_column(title, justify="right")
+    for row in answer.path:
+        heat, again = row.friction_heat, row.moves_again
+        table.add_row(
+            row.leg if row.reached else f"{row.leg} (not reached)",
+            f"{row.load:,.0f}",
+            f"{row.hole_mean:.3f}",
+            f"{row.hole_inner:.3f}",
+            f"{row.pin_bend:.3f}",
+            "" if again is None else f"{again:,.0f}",
+            "" if heat is None else f"{1e-3 * heat:.3g}",
+        )
+    return table

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint import curve as curves
-from fejoint import handbook
+from fejoint import handbook, path_answer
 from fejoint.answer import Answer, Cost, Curve, LimitLoad, Trust
 from fejoint.from_joint import (
     Member,
@@ -25,7 +25,7 @@ from fejoint.from_joint import (
 )
 from fejoint.joint import Ear, Joint, Shank
 from fejoint.kernel.elements import Solid
-from fejoint.kernel.stepping import Point, Stop
+from fejoint.kernel.stepping import Point, Stop, Watcher
 from fejoint.partial import Interrupted, partial_answer
 from fejoint.reading import JointReading
 from fejoint.sections import axial, face
@@ -87,14 +87,20 @@ def pull(
     with clock.phase("axial section"):
         history = pull_axial(joint, members, settings, progress)
     with clock.phase("reading"):
-        reading = JointReading(joint, members, history, settings.axial(joint))
+        own = settings.axial(joint)
+        reading = JointReading(joint, members, path_answer.first_pull(history), own)
         found = handbook.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         told = verdict(beside_handbook(x, found) for x in limits)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weakest_ear
-        curve = Curve(history.load, history.extension, reading.elongation(ear))
+        path = JointReading(joint, members, history, own)
+        curve = Curve(history.load, history.extension, path.elongation(ear))
+    legs: tuple[path_answer.LegAnswer, ...] = ()
+    if joint.pull.legs:
+        with clock.phase("path"):
+            legs = path_answer.walked(joint, path, ear, settings.ear(joint))
     return Answer(
         joint,
         told,
@@ -107,6 +113,7 @@ def pull(
         versions(),
         dict(by_name(names_along(joint), members)),
         history,
+        legs,
     )
 
 
@@ -271,11 +278,16 @@ def pull_axial(
     """
     own = settings.axial(joint)
     problem = axial.build(axial_case(joint, members), own)
-    watchers = [
+    watchers: list[Watcher] = [
         LawEnds(problem, k, name, m.history)
         for k, (name, m) in enumerate(zip(names_along(joint), members, strict=True))
     ]
-    return axial.pull(problem, own, watchers=watchers, progress=_named(progress, "pin"))
+    legs = None
+    if joint.pull.legs:
+        hole = joint.ears[0].hole
+        legs = path_answer.targets(joint, 2.0 * hole)
+        watchers += path_answer.watchers(joint, hole, own.pace)
+    return axial.pull(problem, own, legs, watchers, _named(progress, "pin"))
 
 
 def _reached_only(history: AxialHistory) -> LimitLoad:

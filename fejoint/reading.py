@@ -70,31 +70,44 @@ class JointReading:
         w = self._lengths(plate)
         return np.asarray(values @ w / w.sum())
 
-    def elongation(self, plate: int) -> Floats:
-        """Mean elongation of a plate's hole, (n_points,), mm."""
-        reader = SliceReader(self.members[plate].history)
-        return self._mean(plate, reader.elongation(np.maximum(self._travels[plate], 0.0)))
+    def _deepest(self, plate: int) -> Floats:
+        """Deepest travel so far of every slice, (n_points, n_slices), mm."""
+        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
 
-    def worst_elongation(self, plate: int) -> Floats:
-        """Elongation of the most stretched slice, (n_points,), mm."""
-        reader = SliceReader(self.members[plate].history)
-        return np.asarray(reader.elongation(self._travels[plate]).max(axis=1))
+    def _elongations(self, plate: int) -> Floats:
+        """Elongation of the hole in every slice, (n_points, n_slices), mm.
 
-    def kept_elongation(self, plate: int) -> Floats:
-        """Mean elongation that stays after letting go from each point, (n_points,), mm."""
-        deepest = np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+        On the way back a slice gives up what it does not keep in step with its travel.
+        """
+        m, deepest = self.members[plate], self._deepest(plate)
+        grown = SliceReader(m.history).elongation(deepest)
+        back = (deepest - self._travels[plate]) / m.law.spring_back(deepest)
+        kept = self._kept(plate, deepest)
+        return np.asarray(grown - np.clip(back, 0.0, 1.0) * (grown - kept))
+
+    def _kept(self, plate: int, deepest: Floats) -> Floats:
+        """Elongation that stays after deepest travels, mm."""
         m = self.members[plate]
-        kept = PchipInterpolator(*m.kept)
         end = m.kept[0][-1]
         beyond = SliceReader(m.history)
         grown = beyond.elongation(deepest) - beyond.elongation(np.minimum(deepest, end))
-        return self._mean(plate, kept(np.minimum(deepest, end)) + grown)
+        return np.asarray(PchipInterpolator(*m.kept)(np.minimum(deepest, end)) + grown)
+
+    def elongation(self, plate: int) -> Floats:
+        """Mean elongation of a plate's hole, (n_points,), mm."""
+        return self._mean(plate, self._elongations(plate))
+
+    def worst_elongation(self, plate: int) -> Floats:
+        """Elongation of the most stretched slice, (n_points,), mm."""
+        return np.asarray(self._elongations(plate).max(axis=1))
+
+    def kept_elongation(self, plate: int) -> Floats:
+        """Mean elongation that stays after letting go from each point, (n_points,), mm."""
+        return self._mean(plate, self._kept(plate, self._deepest(plate)))
 
     def damage(self, plate: int) -> Floats:
         """Damage of every slice of a plate, (n_points, n_slices)."""
-        return SliceReader(self.members[plate].history).damage(
-            np.maximum(self._travels[plate], 0.0)
-        )
+        return SliceReader(self.members[plate].history).damage(self._deepest(plate))
 
     def offset(self, plate: int) -> curves.OffsetPoint | None:
         """Offset load of a plate on the joint's load and the plate's own mean elongation."""

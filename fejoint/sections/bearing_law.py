@@ -102,18 +102,22 @@ class BearingLaw:
         slope = self._loading(inside, 1)
         return self._loading(inside) + slope * (travel - inside), slope
 
+    def spring_back(self, deepest: Floats) -> Floats:
+        """Return how far a plate springs back from deepest travels to no load, mm."""
+        end = self.deepest[-1]
+        # past the last release the recovery grows as the force does
+        back = self._spring_back(np.minimum(deepest, end))
+        peak, known = self.loading(deepest)[0], self.loading(np.minimum(deepest, end))[0]
+        grown = np.maximum(peak, 0.0) / np.maximum(known, 1e-300)
+        return np.asarray(np.maximum(np.where(deepest > end, back * grown, back), 1e-12))
+
     def _side(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Force, slope and new deepest travel on one side of the hole."""
         further = travel >= deepest
         new = np.maximum(travel, deepest)
         q, slope = self.loading(np.maximum(travel, 0.0))
         peak, _ = self.loading(deepest)
-        end = self.deepest[-1]
-        # past the last release the recovery grows as the force does
-        back = self._spring_back(np.minimum(deepest, end))
-        known = self.loading(np.minimum(deepest, end))[0]
-        grown = np.maximum(peak, 0.0) / np.maximum(known, 1e-300)
-        back = np.maximum(np.where(deepest > end, back * grown, back), 1e-12)
+        back = self.spring_back(deepest)
         s = (deepest - travel) / back
         inside = np.clip(s, 0.0, 1.0)
         q_back = np.where(s < 1.0, peak * self._shape(inside), 0.0)
