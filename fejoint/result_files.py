@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from fejoint.answer import SCHEMA, Answer, write_atomically
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Joint
-from fejoint.snapshot import Snapshot, moments
+from fejoint.snapshot import Snapshot, of_part
 
 if TYPE_CHECKING:
     import meshio
@@ -45,9 +45,9 @@ def write_all(answer: Answer, folder: Path) -> list[Path]:
         If a file cannot be written.
     """
     written = [write_answer(answer, folder / ANSWER)]
-    for k, (name, history) in enumerate(answer.faces.items()):
+    for k, name in enumerate(answer.faces):
         file = "fields.vtu" if k == 0 else f"fields-{name.replace(' ', '-')}.vtu"
-        written.append(write_fields(moments(history), folder / file))
+        written.append(write_fields(of_part(answer, name), folder / file))
     return written
 
 

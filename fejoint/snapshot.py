@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint import curve as curves
+from fejoint.answer import Answer
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.stepping import Point
@@ -74,16 +75,46 @@ class Snapshot:
         return np.asarray(self.mesh.points + self.displacement)
 
 
-def moments(history: FaceHistory) -> tuple[Snapshot, ...]:
-    """Return the snapshots at the offset load, where it was reached, and at the end."""
+def of_part(answer: Answer, name: str) -> tuple[Snapshot, ...]:
+    """Return a plate's snapshots: at its offset load, where it was reached, and at the end.
+
+    Parameters
+    ----------
+    answer : Answer
+        With its solved sections.
+    name : str
+        A key of `answer.faces`.
+
+    Notes
+    -----
+    A plate is solved further than the joint is pulled; the end is the joint's.
+    """
+    history = answer.faces[name]
+    if name.startswith("ear"):
+        end = curves.first_reach(history.elongation, float(answer.curve.hole_elongation[-1]))
+    else:
+        end = curves.first_reach(history.load, float(answer.curve.load.max()))
+    return moments(history, end)
+
+
+def moments(history: FaceHistory, end: float | None = None) -> tuple[Snapshot, ...]:
+    """Return the snapshots at the offset load, where it comes before the end, and at the end.
+
+    Parameters
+    ----------
+    history : FaceHistory
+    end : float, optional
+        Fractional index of the end; the last point without it.
+    """
     found = []
+    last = len(history.load) - 1.0 if end is None else end
     hole = history.problem.case.outline.hole
     offset = curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
     if offset is not None:
         index = curves.first_reach(history.elongation, offset.elongation)
-        if index is not None:
+        if index is not None and index < last:
             found.append(at(history, index, "offset load"))
-    return (*found, at(history, len(history.load) - 1.0, "end"))
+    return (*found, at(history, last, "end"))
 
 
 def at(history: FaceHistory, index: float, moment: str) -> Snapshot:

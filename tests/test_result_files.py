@@ -13,7 +13,7 @@ from pulled import quick_answer
 from fejoint import result_files
 from fejoint.answer import Answer
 from fejoint.errors import BadInput
-from fejoint.snapshot import FIELDS, at, moments
+from fejoint.snapshot import FIELDS, at, moments, of_part
 
 
 @pytest.fixture(name="quick_answer", scope="module")
@@ -47,7 +47,7 @@ def test_a_missing_answer_is_refused(tmp_path: Path):
 def test_fields_read_back_whole(quick_answer: Answer, tmp_path: Path):
     written = result_files.write_all(quick_answer, tmp_path)
     assert [p.name for p in written[:2]] == ["answer.json", "fields.vtu"]
-    shots = moments(quick_answer.faces["ear"])
+    shots = of_part(quick_answer, "ear")
     grid = meshio.read(tmp_path / "fields.vtu")
     assert list(grid.cells_dict) == ["triangle6"]
     np.testing.assert_array_equal(grid.cells_dict["triangle6"], shots[0].mesh.triangles)

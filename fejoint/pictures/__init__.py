@@ -15,8 +15,6 @@ from fejoint.result_files import solve_again
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from fejoint.sections.face import FaceHistory
-
 SIZES = {
     "stress": (1800, 940),
     "plastic": (1800, 940),
@@ -123,8 +121,7 @@ def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: 
         else:
             from fejoint.pictures import fields
 
-            name, history = _weakest_ear(solved)
-            fields.draw(figure, history, what, theme, name, len(solved.joint.ears))
+            fields.draw(figure, solved, _weakest_ear(solved), what, theme)
         return
     if what == "drawing":
         from fejoint.pictures import drawing
@@ -143,7 +140,7 @@ def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: 
         curves.draw(figure, plain, theme)
 
 
-def _weakest_ear(answer: Answer) -> tuple[str, FaceHistory]:
+def _weakest_ear(answer: Answer) -> str:
     """Return the ear that is shown: of two different ones that which carries less."""
-    ears = [(n, h) for n, h in answer.faces.items() if n.startswith("ear")]
-    return min(ears, key=lambda item: float(item[1].load.max()))
+    ears = {name: h for name, h in answer.faces.items() if name.startswith("ear")}
+    return min(ears, key=lambda name: float(ears[name].load.max()))

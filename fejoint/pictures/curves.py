@@ -49,7 +49,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
         axes = figure.add_axes((left, bottom, across, up))
         _panel(axes, load, grown, seen, theme, end)
         _offset_line(axes, offset, hole, theme)
-        _scales(axes, theme, left=True, right=True)
+        scales(axes, theme, left=True, right=True)
         return
     gap = 0.62 / width
     half = 0.46 * (across - gap)
@@ -61,8 +61,8 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     _offset_line(close, offset, hole, theme)
     _panel(whole, load, grown, late, theme, end)
     whole.set_title("the whole pull", fontsize=8.0, loc="left", pad=5.0)
-    _scales(close, theme, left=True, right=False)
-    _scales(whole, theme, left=False, right=True)
+    scales(close, theme, left=True, right=False)
+    scales(whole, theme, left=False, right=True)
 
 
 def _panel(
@@ -73,14 +73,14 @@ def _panel(
     theme: look.Theme,
     to: float,
 ) -> None:
-    axes.plot(*_smooth(grown, load), color=theme.ink, lw=1.5, zorder=3)
+    axes.plot(*smooth(grown, load), color=theme.ink, lw=1.5, zorder=3)
     top = float(np.interp(to, grown, load)) if to < grown.max() else float(load.max())
     axes.set(xlim=(0.0, to), ylim=(0.0, max(1.08 * top, 1.0)))
     axes.set_xlabel("hole elongation, mm")
     _name_events(axes, load, grown, [e for e in events if e["hole_elongation_mm"] <= to], theme)
 
 
-def _smooth(grown: Floats, load: Floats) -> tuple[Floats, Floats]:
+def smooth(grown: Floats, load: Floats) -> tuple[Floats, Floats]:
     """Return the curve as it is read for the offset load, without its corners."""
     if np.any(np.diff(grown) <= 0.0):
         return grown, load
@@ -155,7 +155,7 @@ def _offset_line(
     )
 
 
-def _scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
+def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
     """Write loads in N on the left and in kgf on the right."""
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint.answer import Answer
 from fejoint.pictures import look
 from fejoint.pictures.triangles import Patchwork, outline, rings
 from fejoint.sections.face import FaceHistory
-from fejoint.snapshot import Snapshot, moments
+from fejoint.snapshot import Snapshot, of_part
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,24 +41,21 @@ QUANTITIES = {
 }
 
 
-def draw(
-    figure: Figure, history: FaceHistory, what: str, theme: look.Theme, part: str, ears: int
-) -> None:
+def draw(figure: Figure, answer: Answer, name: str, what: str, theme: look.Theme) -> None:
     """Draw a field at the offset load and at the end, side by side and to one scale.
 
     Parameters
     ----------
     figure : Figure
         Empty.
-    history : FaceHistory
+    answer : Answer
+        With its solved sections.
+    name : str
+        Of the part: a key of `answer.faces`.
     what : {"stress", "plastic"}
     theme : Theme
-    part : str
-        "ear" or "shank", for the caption.
-    ears : int
-        How many share the pull.
     """
-    shots = moments(history)
+    history, shots = answer.faces[name], of_part(answer, name)
     quantity = QUANTITIES[what]
     box = _window(history, shots)
     norm = _scale(what, [_shown(s, quantity, box) for s in shots])
@@ -72,7 +70,7 @@ def draw(
         figure.text(
             (k + 0.5) * share,
             0.62 / height,
-            _caption(shot, history, part, ears),
+            _caption(shot, answer, name),
             ha="center",
             va="bottom",
             linespacing=1.45,
@@ -183,14 +181,14 @@ def _front_shown(shot: Snapshot) -> bool:
     return 0.0 < float(np.mean(shot.plastic_strain[near] > YIELDED)) < 0.8
 
 
-def _caption(shot: Snapshot, history: FaceHistory, part: str, ears: int) -> str:
-    name = {
+def _caption(shot: Snapshot, answer: Answer, name: str) -> str:
+    said = {
         "offset load": "at the offset load",
-        "end": f"at the end: {history.path.stopped_because}",
+        "end": f"at the end of the pull: {answer.trust.stopped_because}",
     }.get(shot.moment, shot.moment)
-    on = f"on the {part}" if part == "shank" or ears == 1 else f"on one {part} of {ears}"
-    lines = (name, f"{look.newtons(shot.load)} {on}, hole {shot.elongation:.2f} mm longer")
-    return "\n".join(lines)
+    alike = len(answer.joint.ears) if name == "ear" else 1
+    on = f"on one ear of {alike}" if alike > 1 else f"on the {name}"
+    return f"{said}\n{look.newtons(shot.load)} {on}, hole {shot.elongation:.2f} mm longer"
 
 
 def _window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, float, float, float]:

@@ -86,6 +86,51 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     axes.text(1.05, -foot + 0.1, "handbook value, not computed", fontsize=7.5, va="center")
 
 
+def draw_lines(
+    figure: Figure,
+    answers: Sequence[Mapping[str, Any]],
+    names: Sequence[str],
+    theme: look.Theme,
+) -> None:
+    """Draw one line a joint with its parts' first limits, all to the scale of the axis below.
+
+    Parameters
+    ----------
+    figure : Figure
+        Empty.
+    answers : sequence of mapping
+        Plain data, as in `answer.json`.
+    names : sequence of str
+        Of the joints.
+    theme : Theme
+    """
+    width, height = figure.get_size_inches()
+    left, foot = 0.22, 0.5
+    axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
+    axes.set_axis_off()
+    axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
+    length = width - left - LABEL
+    top = max(row["load_N"] for a in answers for row in a["verdict"]["order"])
+    per_newton = length / (1.02 * top)
+    _rail(axes, length, per_newton, theme)
+    step = (height - foot - 0.05) / len(answers)
+    for k, (answer, name) in enumerate(zip(answers, names, strict=True)):
+        base = (len(answers) - 1 - k) * step + 0.18
+        axes.plot([0.0, length], [base, base], color=theme.quiet, lw=0.6, zorder=1)
+        axes.text(0.0, base + step - 0.24, name, fontsize=8.0, weight="bold", va="top",
+                  bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 0.5})  # fmt: skip
+        firsts = [dict(row, later=[]) for row in answer["verdict"]["order"]]
+        for j, tick in enumerate(reversed(_ticks(firsts))):
+            x = tick.load * per_newton
+            colour = theme.mark if tick.first else theme.ink if tick.computed else theme.quiet
+            words = f"{tick.title}  {look.newtons(tick.load)}"
+            high = base + 0.12 + 0.17 * j
+            axes.plot([x, x], [base, high + 0.04], color=colour, lw=0.7)
+            axes.plot([x], [base], "o", ms=5.0, mec=colour,
+                      mfc=colour if tick.computed else theme.paper, zorder=4)  # fmt: skip
+            axes.text(x + 0.06, high, words, fontsize=7.5, color=colour, va="center")
+
+
 def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
     found = []
     for k, row in enumerate(order):
