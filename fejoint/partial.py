@@ -11,7 +11,7 @@ from fejoint.answer import EVENTS, Answer, Cost, Curve, Event, LimitLoad, Trust
 from fejoint.joint import Joint
 from fejoint.sections import face
 from fejoint.sections.face import FaceHistory
-from fejoint.verdict import verdict
+from fejoint.verdict import NOTHING_GAVE, verdict
 
 
 class Interrupted(Exception):
@@ -44,7 +44,7 @@ def partial_answer(
     limit = (
         LimitLoad("hole elongation", "ear", n * found.load, "offset load")
         if found
-        else LimitLoad("hole elongation", "ear", reached, "largest load reached")
+        else LimitLoad("hole elongation", "ear", reached, NOTHING_GAVE)
     )
     why = f"interrupted at a pull of {reached:.0f} N"
     known = {

@@ -33,7 +33,7 @@ from fejoint.sections.axial import AxialHistory
 from fejoint.sections.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings, Release
 from fejoint.sections.nodal import energy_error
-from fejoint.verdict import beside_handbook, verdict
+from fejoint.verdict import NOTHING_GAVE, beside_handbook, verdict
 
 Floats = NDArray[np.float64]
 
@@ -291,7 +291,7 @@ def pull_axial(
 
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
-    return LimitLoad("hole elongation", "ear", float(history.load.max()), "largest load reached")
+    return LimitLoad("hole elongation", "ear", float(history.load.max()), NOTHING_GAVE)
 
 
 def energy_balance(history: FaceHistory) -> float:

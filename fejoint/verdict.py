@@ -13,6 +13,9 @@ from fejoint.sections.face import FaceHistory
 FRONT = 60.0
 """Angle from the pull within which torn metal is the end and not the net section, degrees."""
 
+NOTHING_GAVE = "largest load reached"
+"""Cause of the one limit of a joint that gave nowhere."""
+
 _WORDS = {
     ("hole elongation", "ear"): "the holes in the ears stretch",
     ("end tear-out", "ear"): "the ears' ends tear out",
@@ -78,6 +81,8 @@ def newtons(load: float) -> str:
 
 def _sentence(order: Sequence[PartLimits]) -> str:
     first = order[0].first
+    if first.cause == NOTHING_GAVE:
+        return f"Nothing gave up to a pull of {newtons(first.load)}, where the solve ended."
     said = f"At a pull of {newtons(first.load)} {words(first)} first"
     if first.source == "handbook":
         said += " (a handbook value, not computed here)"
