@@ -21,7 +21,7 @@ _WORDS = {
     ("end tear-out", "ear"): "the ears' ends tear out",
     ("net section", "ear"): "the ears neck beside the hole",
     ("pin bending", "pin"): "the pin bends and stays bent",
-    ("pin shear", "pin"): "the pin shears",
+    ("pin shear", "pin"): "the pin yields in shear right through",
     ("pin break", "pin"): "the pin breaks",
     ("shank hole", "shank"): "the shank's hole gives",
 }
