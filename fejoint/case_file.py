@@ -228,6 +228,7 @@ class _Case:
             material=self._metal(where, got) if there else RIGID,
             end=got.get("end") or "round",
             clip=got.get("clip", 0.0),
+            **{key: got[key] for key in limits.HOLE if key in got},
         )
 
     def _shank(self) -> Shank:

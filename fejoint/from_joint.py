@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +96,10 @@ def face_case(joint: Joint, part: Ear | Shank) -> FaceCase:
     shank = isinstance(part, Shank)
     length = part.length if isinstance(part, Shank) else part.grip_length
     outline = EarOutline(part.width, part.hole, part.edge_distance, length, part.end, part.clip)
+    flare = (0.0, 90.0)
+    if isinstance(part, Ear):
+        outline = replace(outline, slot=part.hole_slot, offset=part.hole_offset)
+        flare = (part.flare_depth, part.flare_angle)
     return FaceCase(
         outline,
         part.thickness,
@@ -106,6 +110,7 @@ def face_case(joint: Joint, part: Ear | Shank) -> FaceCase:
         0.0 if shank else joint.pull.angle,
         part.material.fracture_strain if joint.pull.ductility else None,
         joint.pull.large_strain,
+        *flare,
     )
 
 
@@ -144,7 +149,8 @@ def axial_case(joint: Joint, members: Sequence[Member]) -> AxialCase:
     """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
     gaps = _gaps_before(joint)
     plates = tuple(
-        Plate(m.part.thickness, gap, m.law, m.spring) for m, gap in zip(members, gaps, strict=True)
+        Plate(m.history.problem.case.land, gap, m.law, m.spring)
+        for m, gap in zip(members, gaps, strict=True)
     )
     rigid = joint.pin.rigid
     return AxialCase(

@@ -43,6 +43,12 @@ class Ear:
         Round: an arc of half the width, which touches the end on the axis.
     clip : float
         Leg of the 45 degree cut of a clipped end, mm; 0 otherwise.
+    hole_slot : float
+        How much longer than round the hole is, towards the end (worn, or a slot), mm.
+    hole_offset : float
+        How far off the ear's axis the hole lies, to the side that a pull at +90 degrees goes, mm.
+    flare_depth, flare_angle : float
+        Conical mouth of the hole on the ear's outer face: depth (mm) and whole angle (degrees).
     """
 
     thickness: float
@@ -53,6 +59,10 @@ class Ear:
     material: Material
     end: End = "round"
     clip: float = 0.0
+    hole_slot: float = 0.0
+    hole_offset: float = 0.0
+    flare_depth: float = 0.0
+    flare_angle: float = 90.0
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,18 @@ ENDS = ("round", "square", "clipped")
 PIN_ENDS = ("free", "headed", "held")
 LEGS = ("load", "displacement", "release")
 
+HOLE: dict[str, Field] = {
+    "hole_slot": Field(
+        "length", '"0.3 mm"', 0.0, 500.0, note="longer than round by this, towards the end"
+    ),
+    "hole_offset": Field(
+        "length", '"0.5 mm"', 0.0, 500.0, note="off the axis, to the side of a pull at +90 deg"
+    ),
+    "flare_depth": Field("length", '"0.5 mm"', 0.0, 100.0, note="conical mouth on the outer face"),
+    "flare_angle": Field("angle", '"90 deg"', 20.0, 170.0, note="the cone's whole angle"),
+}
+"""What may be said of an ear's hole besides its diameter."""
+
 EAR: dict[str, Field] = {
     "count": Field("count", "2", 1, 2, note="ears of this kind: 2, or 1 for single shear"),
     "thickness": Field("length", '"2 mm"', 0.05, 200.0, needed=True),
@@ -42,6 +54,7 @@ EAR: dict[str, Field] = {
     "clip": Field(
         "length", '"3 mm"', 0.0, 1000.0, note='leg of the 45 degree cut of a "clipped" end'
     ),
+    **HOLE,
     "material": Field("text", '"316 strip, annealed"', note="see `fejoint materials`"),
     "hardness": Field("text", '"48 HRC"', note="instead of a material; steel only"),
 }
@@ -117,6 +130,7 @@ def relations(
         yield from _hole_faults(name, ear.hole, pin.diameter)
         yield from _plate_faults(name, ear.width, ear.edge_distance, ear.hole)
         yield from _end_faults(name, ear.end, ear.clip, ear.width, ear.edge_distance, ear.hole)
+        yield from _shape_faults(name, ear)
         if ear.grip_length < ear.width:
             yield _fault(
                 f"{name}.grip_length",
@@ -220,6 +234,36 @@ def _plate_faults(name: str, width: float, edge_distance: float, hole: float) ->
             f"must be at least {show_short(least_edge, 'length')}, from the hole's centre, to "
             f"leave metal behind the hole of {show_short(hole, 'length')}",
             "move the hole away from the end or make it smaller",
+        )
+
+
+def _shape_faults(name: str, ear: Ear) -> Iterator[Fault]:
+    """Find a slot, an offset or a flare that leaves too little metal."""
+    half, least = 0.5 * ear.width, (0.5 + LEAST_METAL) * ear.hole
+    least_metal = f"of {LEAST_METAL:g} hole diameters beside and behind the hole"
+    if ear.hole_slot > 0.0 or ear.hole_offset > 0.0:
+        ahead = ear.edge_distance - ear.hole_slot
+        if ear.end == "round" and ahead < half:
+            ahead = half - math.hypot(half - ahead, ear.hole_offset)
+        elif ear.end == "clipped":
+            ahead = min(ahead, (ahead + half - ear.hole_offset - ear.clip) / math.sqrt(2.0))
+        for key, metal in (("hole_slot", ahead), ("hole_offset", half - ear.hole_offset)):
+            if metal < least:
+                worst = key if getattr(ear, key) > 0.0 else "hole_offset"
+                yield _fault(
+                    f"{name}.{worst}",
+                    getattr(ear, worst),
+                    f"must leave metal {least_metal}",
+                    "make it less, or the ear wider or longer",
+                )
+                break
+    if ear.flare_depth > 0.8 * ear.thickness:
+        most = show_short(0.8 * ear.thickness, "length")
+        yield _fault(
+            f"{name}.flare_depth",
+            ear.flare_depth,
+            f"must be at most {most}, to leave the pin a land of a fifth of the thickness",
+            "make the flare shallower",
         )
 
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -28,7 +27,20 @@ LAYERS = 2.5
 
 @dataclass(frozen=True)
 class EarOutline:
-    """What the mesher needs of an ear: lengths in mm, the hole's centre at the origin."""
+    """What the mesher needs of an ear: lengths in mm, the hole's centre at the origin.
+
+    Attributes
+    ----------
+    width, hole, edge_distance, grip_length : float
+        Of the plate; the hole's diameter; from the hole's centre to the end and to the grip.
+    end : {"round", "square", "clipped"}
+    clip : float
+        Leg of the 45 degree cut of a clipped end.
+    slot : float
+        How much longer than round the hole is, towards the end.
+    offset : float
+        How far off the plate's axis the hole lies, towards positive y.
+    """
 
     width: float
     hole: float
@@ -36,12 +48,17 @@ class EarOutline:
     grip_length: float
     end: Literal["round", "square", "clipped"] = "round"
     clip: float = 0.0
+    slot: float = 0.0
+    offset: float = 0.0
 
     @property
     def thinnest(self) -> float:
         """Thinnest ligament between the hole and the outline, mm."""
-        radius = self.hole / 2.0
-        return min(self.edge_distance - radius, self.width / 2.0 - radius)
+        half = self.width / 2.0
+        ahead = self.edge_distance - self.slot
+        if self.end == "round" and ahead < half:
+            ahead = half - math.hypot(half - ahead, self.offset)
+        return min(ahead, half - abs(self.offset)) - self.hole / 2.0
 
     @property
     def shoulder(self) -> float:
@@ -56,6 +73,7 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
     Parameters
     ----------
     outline : EarOutline
+        With its hole on the axis.
     sides : int
         Element sides round the whole hole, a multiple of 4.
     pin : float, optional
@@ -73,45 +91,27 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
     SolveStopped
         If the end's arc or cut reaches past the grip, or an element comes out inverted.
     """
-    if outline.shoulder <= -outline.grip_length:
-        reach = (
-            f"{-outline.shoulder:.3g} mm towards the grip, past its {outline.grip_length:.3g} mm"
-        )
-        message = f"the {outline.end} end reaches {reach}; hold the plate further from the hole"
-        raise SolveStopped(message)
-    quarter = max(1, round(sides / 4))
-    size = min(math.pi * outline.hole / sides, outline.thinnest / LAYERS)
+    _check_grip(outline)
     with _gmsh() as gmsh:
         geo = gmsh.model.geo
-        r, top = outline.hole / 2.0, outline.width / 2.0
-        centre = geo.addPoint(0, 0, 0)
-        right, up, left = (geo.addPoint(x, y, 0) for x, y in ((r, 0), (0, r), (-r, 0)))
+        r, top, slot = outline.hole / 2.0, outline.width / 2.0, outline.slot
+        hole, (right, *_, left) = _round(geo, r, slot, 2)
         grip0 = geo.addPoint(-outline.grip_length, 0, 0)
         grip1 = geo.addPoint(-outline.grip_length, top, 0)
-        hole = [geo.addCircleArc(right, centre, up), geo.addCircleArc(up, centre, left)]
-        tip0, outer = _end(geo, outline, grip1)
+        tip0 = geo.addPoint(outline.edge_distance, 0, 0)
+        outer = _end(geo, outline, tip0, grip1)
         neck, tip = geo.addLine(left, grip0), geo.addLine(tip0, right)
         grip = geo.addLine(grip1, grip0)
         ring = [*outer, grip, -neck, *(-c for c in reversed(hole)), -tip]
         ear = geo.addPlaneSurface([geo.addCurveLoop(ring)])
         curves = {"hole": hole, "outer": outer, "grip": [grip], "neck": [neck], "tip": [tip]}
         surfaces = {"ear": ear}
-        graded = {ear: (size, r, outline.width / 5.0)}
         if pin is not None:
-            p = pin / 2.0
-            ends = [geo.addPoint(x, y, 0) for x, y in ((p, 0), (0, p), (-p, 0))]
-            arcs = [geo.addCircleArc(a, centre, b) for a, b in pairwise(ends)]
-            axis = geo.addLine(ends[2], ends[0])
+            arcs, (begin, *_, end) = _round(geo, pin / 2.0, 0.0, 2)
+            axis = geo.addLine(end, begin)
             surfaces["pin"] = geo.addPlaneSurface([geo.addCurveLoop([*arcs, axis])])
             curves |= {"pin": arcs, "pin axis": [axis]}
-            graded[surfaces["pin"]] = (math.pi * pin / sides, p, pin / 4.0)
-        geo.synchronize()
-        for name in ("hole", "pin"):
-            for curve in curves.get(name, ()):
-                gmsh.model.mesh.setTransfiniteCurve(curve, quarter + 1)
-        _grade(gmsh, graded, UNGRADED * outline.hole)
-        mesh = _generate(gmsh, curves, surfaces)
-    return _checked(mesh)
+        return _meshed(gmsh, outline, sides, pin, curves, surfaces)
 
 
 def ear_whole(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
@@ -119,6 +119,89 @@ def ear_whole(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh
     half = ear_half(outline, sides, pin)
     seam = ("neck", "tip", "pin axis") if pin is not None else ("neck", "tip")
     return half.mirrored(seam)
+
+
+def ear_free(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
+    """Mesh a whole ear (and pin disc) in one piece, its hole on the axis or off it.
+
+    Parameters and errors as for `ear_half`; no edges "neck", "tip" and "pin axis".
+    """
+    _check_grip(outline)
+    with _gmsh() as gmsh:
+        geo = gmsh.model.geo
+        r, half, axis = outline.hole / 2.0, outline.width / 2.0, -outline.offset
+        hole, _ = _round(geo, r, outline.slot, 4)
+        high, low = (geo.addPoint(-outline.grip_length, axis + y, 0) for y in (half, -half))
+        tip = geo.addPoint(outline.edge_distance, axis, 0)
+        upper = _end(geo, outline, tip, high)
+        lower = _end(geo, outline, tip, low, -1.0)
+        grip = geo.addLine(high, low)
+        ring = geo.addCurveLoop([*upper, grip, *(-c for c in reversed(lower))])
+        ear = geo.addPlaneSurface([ring, geo.addCurveLoop(hole)])
+        curves = {"hole": hole, "outer": [*upper, *lower], "grip": [grip]}
+        surfaces = {"ear": ear}
+        if pin is not None:
+            arcs, _ = _round(geo, pin / 2.0, 0.0, 4)
+            surfaces["pin"] = geo.addPlaneSurface([geo.addCurveLoop(arcs)])
+            curves["pin"] = arcs
+        return _meshed(gmsh, outline, sides, pin, curves, surfaces)
+
+
+def _check_grip(outline: EarOutline) -> None:
+    if outline.shoulder <= -outline.grip_length:
+        reach = (
+            f"{-outline.shoulder:.3g} mm towards the grip, past its {outline.grip_length:.3g} mm"
+        )
+        message = f"the {outline.end} end reaches {reach}; hold the plate further from the hole"
+        raise SolveStopped(message)
+
+
+def _round(geo: Any, r: float, slot: float, quarters: int) -> tuple[list[int], list[int]]:
+    """Add a circle's quarter arcs from the right on, drawn apart by a slot; return their points.
+
+    The first curves are the arcs and lines in walking order.
+    """
+    far, near = geo.addPoint(slot, 0, 0), geo.addPoint(0, 0, 0)
+    right, up = geo.addPoint(slot + r, 0, 0), geo.addPoint(slot, r, 0)
+    left = geo.addPoint(-r, 0, 0)
+    up_near = geo.addPoint(0, r, 0) if slot > 0.0 else up
+    curves = [geo.addCircleArc(right, far, up)]
+    if slot > 0.0:
+        curves.append(geo.addLine(up, up_near))
+    curves.append(geo.addCircleArc(up_near, near, left))
+    if quarters == 2:
+        return curves, [right, up, left]
+    down = geo.addPoint(slot, -r, 0)
+    down_near = geo.addPoint(0, -r, 0) if slot > 0.0 else down
+    curves.append(geo.addCircleArc(left, near, down_near))
+    if slot > 0.0:
+        curves.append(geo.addLine(down_near, down))
+    curves.append(geo.addCircleArc(down, far, right))
+    return curves, [right, up, left, down]
+
+
+def _meshed(
+    gmsh: Any,
+    o: EarOutline,
+    sides: int,
+    pin: float | None,
+    curves: dict[str, list[int]],
+    surfaces: dict[str, int],
+) -> Mesh:
+    """Set the sizes of an ear and its pin, and mesh them."""
+    gmsh.model.geo.synchronize()
+    quarter = max(1, round(sides / 4))
+    size = min(math.pi * o.hole / sides, o.thinnest / LAYERS)
+    for name in ("hole", "pin"):
+        for curve in curves.get(name, ()):
+            straight = gmsh.model.getType(1, curve) == "Line"
+            along = max(1, round(o.slot * sides / (math.pi * o.hole))) if straight else quarter
+            gmsh.model.mesh.setTransfiniteCurve(curve, along + 1)
+    graded = {surfaces["ear"]: (size, o.hole / 2.0, o.width / 5.0, o.slot)}
+    if pin is not None:
+        graded[surfaces["pin"]] = (math.pi * pin / sides, pin / 2.0, pin / 4.0, 0.0)
+    _grade(gmsh, graded, UNGRADED * o.hole)
+    return _checked(_generate(gmsh, curves, surfaces))
 
 
 def quarter_plate(
@@ -167,30 +250,29 @@ def quarter_plate(
     return _checked(mesh)
 
 
-def _end(geo: Any, o: EarOutline, grip1: int) -> tuple[int, list[int]]:
-    """Add the outline from the end's tip on the axis to the grip's corner."""
-    e, top = o.edge_distance, o.width / 2.0
-    tip = geo.addPoint(e, 0, 0)
+def _end(geo: Any, o: EarOutline, tip: int, grip: int, up: float = 1.0) -> list[int]:
+    """Add the outline from the end's tip on the axis to the grip's upper (or lower) corner."""
+    e, axis, half = o.edge_distance, -o.offset, up * o.width / 2.0
+    side = axis + half
     if o.end == "round":
-        middle, shoulder = geo.addPoint(e - top, 0, 0), geo.addPoint(e - top, top, 0)
-        return tip, [geo.addCircleArc(tip, middle, shoulder), geo.addLine(shoulder, grip1)]
+        back = e - o.width / 2.0
+        middle, shoulder = geo.addPoint(back, axis, 0), geo.addPoint(back, side, 0)
+        return [geo.addCircleArc(tip, middle, shoulder), geo.addLine(shoulder, grip)]
     if o.end == "clipped" and o.clip > 0.0:
-        a, b = geo.addPoint(e, top - o.clip, 0), geo.addPoint(e - o.clip, top, 0)
-        return tip, [geo.addLine(tip, a), geo.addLine(a, b), geo.addLine(b, grip1)]
-    corner = geo.addPoint(e, top, 0)
-    return tip, [geo.addLine(tip, corner), geo.addLine(corner, grip1)]
+        a, b = geo.addPoint(e, side - up * o.clip, 0), geo.addPoint(e - o.clip, side, 0)
+        return [geo.addLine(tip, a), geo.addLine(a, b), geo.addLine(b, grip)]
+    corner = geo.addPoint(e, side, 0)
+    return [geo.addLine(tip, corner), geo.addLine(corner, grip)]
 
 
-def _grade(gmsh: Any, graded: dict[int, tuple[float, float, float]], plateau: float) -> None:
-    """Set the size per surface: fine at its circle's edge, growing with the distance from it."""
-    distance = "abs(sqrt(x*x + y*y) - {r})"
-    _background(
-        gmsh,
-        {
-            surface: f"min({h} + {GROWTH}*max(0, {distance.format(r=r)} - {plateau}), {most})"
-            for surface, (h, r, most) in graded.items()
-        },
-    )
+def _grade(gmsh: Any, graded: dict[int, tuple[float, float, float, float]], plateau: float) -> None:
+    """Set the size per surface: fine at its hole's edge, growing with the distance from it."""
+    sizes = {}
+    for surface, (h, r, most, slot) in graded.items():
+        x = f"(x - min(max(x, 0), {slot}))" if slot > 0.0 else "x"
+        distance = f"abs(sqrt({x}*{x} + y*y) - {r})"
+        sizes[surface] = f"min({h} + {GROWTH}*max(0, {distance} - {plateau}), {most})"
+    _background(gmsh, sizes)
 
 
 def _background(gmsh: Any, sizes: dict[int, str]) -> None:

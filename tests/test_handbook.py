@@ -25,6 +25,9 @@ def _ear(thickness: float = 2.0, strength: float = 290.0) -> SimpleNamespace:
         width=14.0,
         hole=4.1,
         edge_distance=7.0,
+        hole_slot=0.0,
+        hole_offset=0.0,
+        flare_depth=0.0,
         material=_metal(strength, 620.0),
     )
 
@@ -204,3 +207,10 @@ def test_combined_use_is_one_at_the_load_solved_for() -> None:
     bending, plane, arm = 4000.0, 6000.0, 1.7
     load = handbook.load_at_unit_use(arm / bending, 0.5 / plane)
     assert code.en_combined_use(load * arm, bending, load / 2, plane) == pytest.approx(1.0)
+
+
+def test_flare_costs_half_its_depth_in_bearing():
+    flared = _ear()
+    flared.flare_depth = 0.8
+    assert handbook.bearing_thickness(flared) == pytest.approx(1.6)
+    assert handbook.bearing_thickness(_ear()) == 2.0

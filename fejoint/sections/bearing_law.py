@@ -64,7 +64,7 @@ class BearingLaw:
     @classmethod
     def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
         """Build from a pulled face section and its releases (at least one)."""
-        thickness = history.problem.case.thickness
+        thickness = history.problem.case.land
         travel, force = rising(history.local_travel, history.load / thickness)
         deepest = np.array([r.local_travel[0] for r in releases])
         recovery = np.array([r.local_travel[0] - r.local_travel[-1] for r in releases])

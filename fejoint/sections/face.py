@@ -233,7 +233,7 @@ def _ductility_watcher(problem: FaceProblem) -> Ductility:
         plate.volumes.reshape(-1),
         AVERAGED_THICKNESSES * case.thickness,
         problem.half,
-        reach=1.5 * case.outline.hole,
+        reach=1.5 * case.outline.hole + case.outline.slot,
     )
     return Ductility(PLATE, case.fracture_strain, average)
 

@@ -19,7 +19,7 @@ from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import Point
 from fejoint.kernel.plasticity import Metal
 from fejoint.mesh import Mesh
-from fejoint.meshing import EarOutline, ear_half, ear_whole
+from fejoint.meshing import EarOutline, ear_free, ear_half, ear_whole
 from fejoint.sections.places import in_triangle, on_edge
 
 Floats = NDArray[np.float64]
@@ -52,6 +52,9 @@ class FaceCase:
     fracture_strain : float or None
         Of the plate; None for metal that never tears.
     large_strain : bool
+    flare_depth, flare_angle : float
+        Of a conical mouth of the hole on one face (mm, and whole angle in degrees): the pin bears
+        on what is left of the thickness, the land.
     """
 
     outline: EarOutline
@@ -63,11 +66,39 @@ class FaceCase:
     angle: float = 0.0
     fracture_strain: float | None = None
     large_strain: bool = True
+    flare_depth: float = 0.0
+    flare_angle: float = 90.0
 
     @property
     def clearance(self) -> float:
         """Hole minus pin, mm."""
         return self.outline.hole - self.pin_diameter
+
+    @property
+    def land(self) -> float:
+        """Thickness that the pin bears on, mm."""
+        return self.thickness - self.flare_depth
+
+    @property
+    def direction(self) -> Floats:
+        """Unit vector of the pull, (2,)."""
+        a = np.deg2rad(self.angle)
+        return np.array([np.cos(a), np.sin(a)])
+
+    @property
+    def seat(self) -> Floats:
+        """Centre of the hole's round part that the pin is pulled into, (2,), mm."""
+        forward = self.direction[0] > 1e-9
+        return np.array([self.outline.slot if forward else 0.0, 0.0])
+
+    def thickness_at(self, points: Floats) -> Floats | float:
+        """Thickness at points (..., 2) of the plate, mm: less within the flare."""
+        if self.flare_depth == 0.0:
+            return self.thickness
+        x = points[..., 0] - np.clip(points[..., 0], 0.0, self.outline.slot)
+        off = np.hypot(x, points[..., 1]) - 0.5 * self.outline.hole
+        cut = self.flare_depth - off / np.tan(np.deg2rad(0.5 * self.flare_angle))
+        return np.asarray(self.thickness - np.clip(cut, 0.0, self.flare_depth))
 
 
 @dataclass(frozen=True)
@@ -90,6 +121,8 @@ class FaceSettings:
         Stop 2 % behind the load maximum.
     whole : bool
         Mesh the whole plate also where the half would do.
+    free : bool
+        Mesh the whole plate in one piece, not as a half and its mirror image.
     """
 
     sides: int = SIDES
@@ -99,6 +132,7 @@ class FaceSettings:
     stop_load: float | None = None
     stop_at_maximum: bool = True
     whole: bool = False
+    free: bool = False
 
 
 PLATE, PIN, CONTACT = 0, 1, -1
@@ -131,25 +165,30 @@ class FaceProblem:
         """Whole forces over those of the system: 2 for a half model."""
         return 2.0 if self.half else 1.0
 
-    @cached_property
+    @property
     def direction(self) -> Floats:
         """Unit vector of the pull, (2,)."""
-        a = np.deg2rad(self.case.angle)
-        return np.array([np.cos(a), np.sin(a)])
+        return self.case.direction
 
     @cached_property
-    def _elongation_weights(self) -> Floats:
-        """Weights of the displacements in the growth of the hole's length along the pull."""
-        weights = np.zeros(self.system.n_dofs)
-        d = self.direction
+    def _chord(self) -> tuple[Floats, Floats]:
+        """The hole's length along the pull, (2,), mm, and the weights of its change, (2, n)."""
+        weights, chord = np.zeros((2, self.system.n_dofs)), np.zeros(2)
         for sense in (1.0, -1.0):
-            for node, share in on_edge(self.mesh, self.mesh.edges["hole"], sense * d):
-                weights[2 * node : 2 * node + 2] += sense * share * d
-        return weights
+            seen = sense * self.direction
+            for node, share in on_edge(self.mesh, self.mesh.edges["hole"], seen, self.case.seat):
+                chord += sense * share * self.mesh.points[node]
+                weights[[0, 1], [2 * node, 2 * node + 1]] += sense * share
+        return chord, weights
 
     def elongation(self, point: Point) -> float:
-        """Growth of the hole's length along the pull, mm."""
-        return float(self._elongation_weights @ point.z)
+        """Growth of the hole's length along the pull, mm.
+
+        It is the distance between the two points of the edge that lie on the pull's line through
+        the hole, so that it means the same at every angle: where the ear turns, it adds nothing.
+        """
+        chord, weights = self._chord
+        return float(np.linalg.norm(chord + weights @ point.z) - np.linalg.norm(chord))
 
     @cached_property
     def _section_weights(self) -> Floats:
@@ -159,9 +198,10 @@ class FaceProblem:
         away = min(o.width, o.grip_length)
         if away >= o.grip_length * (1.0 - 1e-9):
             return weights
-        low = 0.0 if self.half else -0.5 * o.width
+        top = 0.5 * o.width - o.offset
+        low = 0.0 if self.half else top - o.width
         count = 12
-        heights = low + (np.arange(count) + 0.5) / count * (0.5 * o.width - low)
+        heights = low + (np.arange(count) + 0.5) / count * (top - low)
         for y in heights:
             for node, share in in_triangle(self.mesh, "ear", np.array([-away, y])):
                 weights[2 * node : 2 * node + 2] += share / count * self.direction
@@ -199,12 +239,13 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     FaceProblem
     """
     settings = settings or FaceSettings()
-    half = case.angle % 180.0 == 0.0 and not settings.whole
+    free = settings.free or case.outline.offset != 0.0
+    half = case.angle % 180.0 == 0.0 and not settings.whole and not free
     meshed_pin = case.pin_diameter if case.pin_metal is not None else None
-    mesher = ear_half if half else ear_whole
+    mesher = ear_half if half else ear_free if free else ear_whole
     mesh = mesher(case.outline, settings.sides, meshed_pin)
-    direction = np.array([np.cos(np.deg2rad(case.angle)), np.sin(np.deg2rad(case.angle))])
-    touch = 0.5 * case.clearance * direction
+    direction = case.direction
+    touch = case.seat + 0.5 * case.clearance * direction
     if meshed_pin is not None:
         pin_nodes = np.unique(mesh.triangles[mesh.regions["pin"]])
         points = mesh.points.copy()
@@ -227,7 +268,7 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
         held.append(2 * mesh.nodes_of("neck", "tip") + 1)
     stiffness = PENALTY * case.metal.modulus / case.outline.hole
     contact = PinContact(
-        SlaveEdge.of(mesh.points, mesh.edges["hole"], case.thickness),
+        SlaveEdge.of(mesh.points, mesh.edges["hole"], case.land),
         master,
         stiffness,
         friction=case.friction,
@@ -244,7 +285,9 @@ def _solid(mesh: Mesh, region: str, metal: Metal, case: FaceCase) -> Solid:
     own, number = np.unique(triangles, return_inverse=True)
     quadrature = Quadrature.of(mesh.points[own], number.reshape(triangles.shape))
     dofs = (2 * triangles[:, :, None] + np.arange(2)).reshape(len(triangles), 12)
-    return Solid(metal, dofs, quadrature, case.thickness, case.large_strain)
+    # the pin is given the plate's whole thickness: its own bending is the axial section's business
+    thickness = case.thickness_at(quadrature.points) if region == "ear" else case.thickness
+    return Solid(metal, dofs, quadrature, thickness, case.large_strain)
 
 
 _Drive = tuple[Floats, Floats, list[Floats], list[Ints]]

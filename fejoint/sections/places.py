@@ -11,17 +11,16 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 
-def on_edge(mesh: Mesh, edges: Ints, direction: Floats) -> list[tuple[int, float]]:
-    """Nodes and shape functions at the point of a round edge that lies in a direction."""
+def on_edge(mesh: Mesh, edges: Ints, direction: Floats, origin: Floats) -> list[tuple[int, float]]:
+    """Nodes and shape functions at the point of a hole's edge seen in a direction from inside."""
     angle = np.arctan2(direction[1], direction[0])
-    ends = np.arctan2(mesh.points[edges[:, :2], 1], mesh.points[edges[:, :2], 0])
+    arms = mesh.points[edges[:, :2]] - origin
+    ends = np.arctan2(arms[..., 1], arms[..., 0])
+    miss = np.abs((ends.ravel() - angle + np.pi) % (2.0 * np.pi) - np.pi)
+    if miss.min() < 1e-9:
+        return [(int(edges[:, :2].ravel()[miss.argmin()]), 1.0)]
     gap = (angle - ends[:, 0] + 1e-9) % (2.0 * np.pi)
     span = (ends[:, 1] - ends[:, 0]) % (2.0 * np.pi)
-    corners = edges[:, :2].ravel()
-    radius = np.linalg.norm(mesh.points[edges[0, 0]])
-    miss = np.linalg.norm(mesh.points[corners] - radius * direction, axis=1)
-    if miss.min() < 1e-9 * radius:
-        return [(int(corners[miss.argmin()]), 1.0)]
     k = int(np.argmin(np.where(gap <= span, gap, np.inf)))
     s = 2.0 * gap[k] / span[k] - 1.0
     shapes = (0.5 * s * (s - 1.0), 0.5 * s * (s + 1.0), 1.0 - s * s)
