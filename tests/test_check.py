@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fejoint import check, check_text, hardness, reference_case
+from fejoint import check, check_page, check_text, hardness, reference_case
 from fejoint.checks import runs
+from fejoint.checks.convergence import Curve, slope
 from fejoint.cli import main
 from fejoint.errors import BadInput
 from fejoint.kernel.contact import PinContact
@@ -23,7 +24,7 @@ from fejoint.kernel.hardening import Hardening
 
 CASES = {case.name: case for case in reference_case.read_all()}
 BUILT = [case for case in CASES.values() if case.run in runs.HOMES]
-SLOW = ("partial slip", "bearing test")
+SLOW = ("partial slip", "bearing test", "trade fact")
 
 
 def _marked(case: reference_case.ReferenceCase) -> Any:
@@ -202,3 +203,35 @@ def test_all_cases_lie_in_the_folder(tmp_path: Path) -> None:
     with pytest.raises(BadInput):
         check.run(root=tmp_path)
     assert np.all([(reference_case.folder() / name).is_dir() for name in CASES])
+
+
+def test_the_page_tells_counts_causes_and_sources(gives: Callable[[float], None]) -> None:
+    gives(1.5)
+    rows = [
+        *check.compute(_case("linear", "any", known_miss="the paper is wrong")),
+        *check.compute(_case("experiment", "any")),
+    ]
+    page = check_page.text(check.Outcome(tuple(rows), 1.0))
+    assert "2 rows: 0 pass, 2 known miss" in page
+    assert "the paper is wrong" in page
+    assert "nobody, nothing, nowhere (made up for a test)" in page
+
+
+@pytest.mark.slow
+def test_the_page_has_its_pictures(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    curve = Curve("linear", "a thing", (24, 48), (1000, 2000), (0.1, 0.02), 2)
+    monkeypatch.setattr(check_page, "curves", lambda case: (curve,))
+    outcome = check.run("bearing-7050-t7451-e20", jobs=1)
+    written = check_page.write(outcome, tmp_path)
+    assert [p.name for p in written] == ["README.md", "parity.png", "convergence.png"]
+    assert all(p.stat().st_size > 1000 for p in written)
+    assert "parity.png" in written[0].read_text()
+
+
+def test_an_order_of_convergence_is_read() -> None:
+    curve = Curve("linear", "a thing", (24, 48, 96), (1, 2, 3), (0.16, 0.04, 0.01), 2)
+    assert slope(curve) == pytest.approx(2.0)
+
+
+def test_every_picture_and_heading_of_the_page_has_its_kind() -> None:
+    assert set(check_page.GROUPS) == set(reference_case.KINDS)

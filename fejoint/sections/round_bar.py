@@ -17,7 +17,7 @@ from fejoint.kernel.contact import SlaveEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.mesh import Mesh, strip
-from fejoint.sections.axial import ROWS
+from fejoint.sections.axial_model import ROWS
 from fejoint.sections.tractions import traction_vector, walk_travels
 
 Floats = NDArray[np.float64]
