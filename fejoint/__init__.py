@@ -16,11 +16,16 @@ if TYPE_CHECKING:
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
     from fejoint.pulling import pull
+    from fejoint.sweeps.advise import Advice, advise
+    from fejoint.sweeps.run import Table, sweep
+    from fejoint.sweeps.scatter import Tolerance, scatter
+    from fejoint.sweeps.sensitivities import sensitivities
     from fejoint.used_joint import used
 
 __all__ = [
-    "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "Pull", "Shank",
-    "SolveStopped", "load", "pull", "used",
+    "Advice", "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "Pull", "Shank",
+    "SolveStopped", "Table", "Tolerance", "advise", "load", "pull", "scatter", "sensitivities",
+    "sweep", "used",
 ]  # fmt: skip
 
 _HOMES = {
@@ -36,6 +41,13 @@ _HOMES = {
     "Shank": "joint",
     "load": "case_file",
     "pull": "pulling",
+    "Advice": "sweeps.advise",
+    "Table": "sweeps.run",
+    "Tolerance": "sweeps.scatter",
+    "advise": "sweeps.advise",
+    "scatter": "sweeps.scatter",
+    "sensitivities": "sweeps.sensitivities",
+    "sweep": "sweeps.run",
     "used": "used_joint",
 }
 

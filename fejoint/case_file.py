@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, cast
 
-from fejoint import case_syntax, limits, materials
+from fejoint import case_syntax, limits, materials, tolerances
 from fejoint.errors import BadInput
 from fejoint.fields import Field, Reading
 from fejoint.hardness import STEEL
@@ -97,6 +97,7 @@ class _Case:
         shank = self._shank()
         gaps, friction = self._fit(len(ears))
         pull = self._pull()
+        tolerances.read(self.table.get("scatter", {}), PARTS, self.reading)
         self.reading.faults += limits.relations(ears, pin, shank, gaps)
         if self.reading.faults:
             raise BadInput(*self.reading.faults)
@@ -113,7 +114,7 @@ class _Case:
         )
 
     def _top(self) -> dict[str, Any]:
-        known = (*TOP, *PARTS, "material")
+        known = (*TOP, *PARTS, "material", "scatter")
         for key, value in self.table.items():
             if key not in known:
                 home = next((name for name, keys in PARTS.items() if key in keys), None)

@@ -96,6 +96,8 @@ def _document(case: Mapping[str, Any], *, optional: bool) -> TOMLDocument:
             for each in content:
                 several.append(_table(each, fields, optional=optional))
             document.add(name, several)
+    if case.get("scatter"):
+        document.add("scatter", tomlkit.item(case["scatter"]))
     own = case.get("material")
     if own:
         metals = tomlkit.table(is_super_table=True)

@@ -1,0 +1,1 @@
+"""Many joints: sweeps, maps, sensitivities, advice and tolerance bands."""

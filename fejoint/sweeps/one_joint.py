@@ -1,0 +1,243 @@
+"""One joint of a sweep: pulled in whatever process it lands, its answer made a row."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fejoint.answer import EVENTS, KGF, Answer
+from fejoint.errors import BadInput, FejointError
+from fejoint.joint import Ear, Joint, Shank
+from fejoint.sweeps.plan import told
+
+if TYPE_CHECKING:
+    from fejoint.from_joint import Member
+    from fejoint.sections.face import FaceCase, FaceSettings
+
+Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
+"""From a case table and settings to the columns of a row."""
+
+KEPT_PLATES = 12
+"""Solved plates that a process keeps; each holds a few MB."""
+
+_NOT_SOLVING = (
+    "check*", "checks", "cli.py", "doctor.py", "listing.py", "match*", "page", "pictures",
+    "probes.py", "pulled.py", "report*", "result_files.py", "snapshot.py", "sweeps",
+    "system_libraries.py", "textbook", "templates",
+)  # fmt: skip
+
+
+class SolvedPlates(MutableMapping["tuple[FaceCase, FaceSettings]", "Member"]):
+    """The plates last solved in this process, for joints that leave them as they were.
+
+    A face section walks the same points whatever load it is to stop at (the stop is only looked
+    for), so one that ended before its stop also serves every higher stop. What is handed out is
+    therefore the very solution that would be computed: no digit depends on the order of joints.
+    """
+
+    def __init__(self, most: int = KEPT_PLATES) -> None:
+        self._plates: OrderedDict[tuple[FaceCase, FaceSettings], Member] = OrderedDict()
+        self._most = most
+        self.handed_out: list[Member] = []
+
+    def __getitem__(self, key: tuple[FaceCase, FaceSettings]) -> Member:
+        """Return a plate solved before."""
+        from dataclasses import replace
+
+        case, settings = key
+        anywhere = replace(settings, stop_load=None)
+        for known in (key, (case, anywhere)):
+            member = self._plates.get(known)
+            if member is not None and (known == key or self._ended_before(member, settings)):
+                self._plates.move_to_end(known)
+                self.handed_out.append(member)
+                return member
+        raise KeyError(key)
+
+    def __setitem__(self, key: tuple[FaceCase, FaceSettings], member: Member) -> None:
+        """Keep a plate, and let the one go that was used longest ago."""
+        from dataclasses import replace
+
+        case, settings = key
+        if self._ended_before(member, settings):
+            key = (case, replace(settings, stop_load=None))
+        self._plates[key] = member
+        while len(self._plates) > self._most:
+            self._plates.popitem(last=False)
+
+    @staticmethod
+    def _ended_before(member: Member, settings: FaceSettings) -> bool:
+        if settings.stop_load is None:
+            return True
+        return float(member.history.load.max()) < settings.stop_load
+
+    def __delitem__(self, key: tuple[FaceCase, FaceSettings]) -> None:
+        del self._plates[key]
+
+    def __iter__(self) -> Iterator[tuple[FaceCase, FaceSettings]]:
+        return iter(self._plates)
+
+    def __len__(self) -> int:
+        return len(self._plates)
+
+
+_PLATES = SolvedPlates()
+
+
+def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Pull the joint of a case table and return its row.
+
+    Parameters
+    ----------
+    case : mapping
+    settings : mapping
+        Settings of `fejoint.pull`.
+
+    Returns
+    -------
+    dict
+        Columns of `columns_of`, and `reused`.
+
+    Raises
+    ------
+    BadInput
+        If there is no such joint.
+    KeyboardInterrupt
+        If the user stopped the solve.
+    """
+    from threadpoolctl import threadpool_limits
+
+    from fejoint.pulling import pull
+
+    joint = Joint.from_dict(case)
+    _PLATES.handed_out.clear()
+    # one thread: sums of several threads differ in their last digits
+    with threadpool_limits(1):
+        answer = pull(joint, shared=_PLATES, **settings)
+    if answer.trust.stopped_because == "interrupted":
+        raise KeyboardInterrupt
+    names = ["shank" if isinstance(m.part, Shank) else "ear" for m in _PLATES.handed_out]
+    return columns_of(answer) | {"reused": ", ".join(f"{n}'s face section" for n in names)}
+
+
+def forget() -> None:
+    """Let go of the plates solved in this process: the next joint is solved from nothing."""
+    _PLATES.clear()
+
+
+def columns_of(answer: Answer) -> dict[str, Any]:
+    """Return what a table keeps of an answer; loads are pulls on the whole joint, N."""
+    order = answer.verdict.order
+    first = order[0].first
+    row: dict[str, Any] = {
+        "mode": first.mode,
+        "part": first.part,
+        "load_N": first.load,
+        "load_kgf": first.load / KGF,
+        "margin_to_next": answer.verdict.margin,
+        "next_mode": order[1].first.mode if len(order) > 1 else None,
+    }
+    for name in EVENTS:
+        event = answer.event(name)
+        row[f"{name.replace(' %', 'pc').replace(' ', '_')}_N"] = event.load
+    bend = answer.pin.get("permanent_bend_mm")
+    row["permanent_bend_mm"] = bend if isinstance(bend, float) else None
+    row["weight_g"] = weight(answer.joint)
+    trust, cost = answer.trust, answer.cost
+    return row | {
+        "refinement_change": trust.refinement_change,
+        "equilibrium": trust.equilibrium,
+        "energy": trust.energy,
+        "penetration_over_D": trust.penetration_over_D,
+        "stopped_because": trust.stopped_because,
+        "finished": trust.finished,
+        "solve_cpu_s": cost.solve_cpu_s,
+        "dofs": cost.dofs,
+        "steps": cost.steps,
+        "factorisations": cost.factorisations,
+    }
+
+
+def weight(joint: Joint) -> float:
+    """Return the weight of the joint's metal as far as it is modelled, g.
+
+    Plates from their end to where they are held, as rectangles less the hole (a round or clipped
+    end counts as square); the pin over its grip.
+    """
+    from math import pi
+
+    def plate(part: Ear | Shank) -> float:
+        length = part.length if isinstance(part, Shank) else part.grip_length
+        area = part.width * (length + part.edge_distance) - 0.25 * pi * part.hole**2
+        return area * part.thickness * part.material.density * 1e-3
+
+    pin = 0.25 * pi * joint.pin.diameter**2 * joint.grip * 1e-3
+    density = 7.85 if joint.pin.rigid else joint.pin.material.density
+    plates = sum(plate(ear) for ear in joint.ears) + plate(joint.shank)
+    return plates + pin * density
+
+
+def attempt(
+    model: Model, case: Mapping[str, Any], settings: Mapping[str, Any], expected: str
+) -> dict[str, Any]:
+    """Solve one joint and return a row whatever happens to it.
+
+    Parameters
+    ----------
+    model : callable
+    case, settings : mapping
+    expected : str
+        Version of the code that asks; another one here is refused.
+
+    Returns
+    -------
+    dict
+        The model's columns, "state" ("solved", "stopped early", "refused" or "failed"), "reason"
+        and "wall_s".
+    """
+    start = time.perf_counter()
+    row: dict[str, Any] = {"state": "solved", "reason": ""}
+    try:
+        here = code_version()
+        if here != expected:
+            row |= {"state": "failed", "reason": f"this worker runs version {here}, not {expected}"}
+        else:
+            row |= model(case, settings)
+            if row.get("finished") is False:
+                row |= {"state": "stopped early", "reason": str(row.get("stopped_because", ""))}
+    except BadInput as bad:
+        row |= {"state": "refused", "reason": told(bad)}
+    except FejointError as error:
+        row |= {"state": "stopped early", "reason": str(error)}
+    except Exception as error:
+        row |= {"state": "failed", "reason": f"{type(error).__name__}: {error}"[:500]}
+    row["wall_s"] = time.perf_counter() - start
+    return row
+
+
+def key(case: Mapping[str, Any], settings: Mapping[str, Any], version: str) -> str:
+    """Return the name of a row: a hash of what decides its loads (not of title and note)."""
+    said = ("title", "note", "assumptions")
+    what = [{k: v for k, v in case.items() if k not in said}, dict(settings), version]
+    text = json.dumps(what, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+@functools.cache
+def code_version() -> str:
+    """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
+    from fejoint.pulling import versions
+
+    root = Path(__file__).parent.parent
+    digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())
+    for path in sorted([*root.rglob("*.py"), *root.rglob("*.toml")]):
+        top = Path(path.relative_to(root).parts[0])
+        if not any(top.match(pattern) for pattern in _NOT_SOLVING):
+            digest.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
+    return f"{versions()['fejoint']}+{digest.hexdigest()[:12]}"
