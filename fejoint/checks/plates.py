@@ -11,7 +11,8 @@ import numpy as np
 from fejoint.kernel.hardening import Hardening
 from fejoint.reference_case import ReferenceCase
 from fejoint.sections.bar import tension_bar
-from fejoint.sections.plate import PlateAnswer, open_hole
+from fejoint.sections.plate import open_hole
+from fejoint.sections.plate_answer import PlateAnswer
 from fejoint.sections.ring import pressed_ring
 from fejoint.sections.tractions import metal_state
 from fejoint.textbook.plates import kirsch
