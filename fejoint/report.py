@@ -14,7 +14,7 @@ from typing import Any
 from fejoint.answer import KGF, Answer, write_atomically
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Ear, Joint, Pin, Shank
-from fejoint.pictures import comparison, drawing_of, look
+from fejoint.pictures import comparison, drawing_of, has_pin, look
 from fejoint.report_table import differences, side_by_side
 from fejoint.result_files import solve_again
 
@@ -67,7 +67,7 @@ def single(answer: Answer | Mapping[str, Any]) -> str:
         "stress": (live, "stress", "Stress about the hole at the offset load and at the end"),
         "plastic": (live, "plastic", "Plastic strain about the hole, the same two moments"),
     }
-    if live.axial is not None:
+    if has_pin(live):
         shown["pin"] = (live, "pin", "The pin in its plates, and how the bearing spreads along it")
     images = {
         name: {"data": _inline(source, what), "alt": alt}
@@ -90,7 +90,7 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
         a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
         for a, p in zip(answers[:2], plain[:2], strict=True)
     ]
-    if len(answers) == 2 and all(a.axial is not None for a in live):
+    if len(answers) == 2 and all(map(has_pin, live)):
         images["pin"] = _encoded(*comparison.pins_of(live))
     return _render(
         "comparison.html",

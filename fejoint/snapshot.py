@@ -89,12 +89,17 @@ def of_part(answer: Answer, name: str) -> tuple[Snapshot, ...]:
     -----
     A plate is solved further than the joint is pulled; the end is the joint's.
     """
+    return moments(answer.faces[name], last_index(answer, name))
+
+
+def last_index(answer: Answer, name: str) -> float:
+    """Return the fractional index of a plate's path at which the joint's pull ends."""
     history = answer.faces[name]
     if name.startswith("ear"):
-        end = curves.first_reach(history.elongation, float(answer.curve.hole_elongation[-1]))
+        end = curves.first_reach(history.elongation, float(answer.curve.hole_elongation.max()))
     else:
         end = curves.first_reach(history.load, float(answer.curve.load.max()))
-    return moments(history, end)
+    return len(history.load) - 1.0 if end is None else end
 
 
 def moments(history: FaceHistory, end: float | None = None) -> tuple[Snapshot, ...]:

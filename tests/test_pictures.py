@@ -9,13 +9,14 @@ from pathlib import Path
 import matplotlib.image
 import numpy as np
 import pytest
+from PIL import Image
 from pulled import quick_answer
 
 import fejoint
-from fejoint import pictures
+from fejoint import pictures, probes
 from fejoint.answer import Answer
 from fejoint.errors import BadInput
-from fejoint.pictures import limits, look
+from fejoint.pictures import animation, limits, look
 from fejoint.pictures.drawing import profile
 from fejoint.pictures.triangles import Patchwork, outline, rings
 from fejoint.snapshot import moments
@@ -145,3 +146,25 @@ def test_oblique_and_single_joints_are_drawn(tmp_path: Path):
     table["ear"], table["fit"]["gap"] = table["ear"][:1], [0.5]
     stored = {"case": fejoint.load(table).to_dict()}
     assert pictures.picture(stored, "drawing", tmp_path / "a.svg").stat().st_size > 5000
+
+
+def test_a_machine_that_cannot_render_gets_the_flat_picture(
+    answer: Answer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(probes, "can_render", lambda: False)
+    one = pictures.picture(answer, "relief", tmp_path / "a.png", size=(900, 470))
+    two = pictures.picture(answer, "thickness", tmp_path / "b.png", size=(900, 470))
+    assert one.read_bytes() == two.read_bytes()
+
+
+def test_film_runs_from_rest_to_the_end(answer: Answer, tmp_path: Path):
+    path = animation.film(answer, tmp_path / "pull.gif", size=(360, 300))
+    with Image.open(path) as film:
+        assert film.n_frames == animation.FRAMES
+        assert film.size == (360, 300)
+        first = np.array(film.convert("RGB"))
+        film.seek(film.n_frames - 1)
+        last = np.array(film.convert("RGB"))
+    assert np.mean(np.any(first != last, axis=-1)) > 0.02
+    with pytest.raises(BadInput, match=r"\.gif"):
+        animation.film(answer, tmp_path / "pull.avi")

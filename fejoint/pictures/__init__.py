@@ -18,12 +18,17 @@ if TYPE_CHECKING:
 SIZES = {
     "stress": (1800, 940),
     "plastic": (1800, 940),
+    "thickness": (1800, 940),
+    "relief": (1800, 1100),
     "pin": (1800, 1040),
     "curve": (1800, 900),
     "limits": (1800, 960),
     "drawing": (1800, 1100),
 }
 """What can be drawn, and the pixels of its picture where none are asked for."""
+
+SOLVED = ("stress", "plastic", "thickness", "relief", "pin")
+"""Those that need the solved sections, which `answer.json` has not."""
 
 FILES = {
     "stress": "stress.png",
@@ -51,7 +56,7 @@ def write_all(answer: Answer, folder: Path, theme: str = "print") -> list[Path]:
     list of Path
         Every file written.
     """
-    drawable = [w for w in FILES if w != "pin" or answer.axial is not None]
+    drawable = [w for w in FILES if w != "pin" or has_pin(answer)]
     return [picture(answer, what, folder / FILES[what], theme=theme) for what in drawable]
 
 
@@ -100,7 +105,7 @@ def drawing_of(
     """Return one picture as a figure, and its width in pixels; see `picture`."""
     if what not in SIZES:
         raise BadInput(Fault("what", what, f"must be one of {', '.join(SIZES)}", "change it"))
-    pixels = size or SIZES[what]
+    pixels = size or _pixels(answer, what)
     colours = look.theme(theme)
     with look.styled(colours):
         figure = look.figure(pixels)
@@ -108,20 +113,22 @@ def drawing_of(
     return figure, pixels[0]
 
 
+def _pixels(answer: Answer | Mapping[str, Any], what: str) -> tuple[int, int]:
+    if what != "limits":
+        return SIZES[what]
+    from fejoint.pictures import limits
+
+    plain = answer.to_dict() if isinstance(answer, Answer) else answer
+    return limits.pixels_for(plain, SIZES[what][0])
+
+
 def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: look.Theme) -> None:
-    if what in ("stress", "plastic", "pin"):
+    if what in SOLVED:
         solved = answer if isinstance(answer, Answer) and answer.faces else None
         if solved is None:
             stored = answer.to_dict() if isinstance(answer, Answer) else answer
             solved = solve_again(stored)
-        if what == "pin":
-            from fejoint.pictures import pin
-
-            pin.draw(figure, solved, theme)
-        else:
-            from fejoint.pictures import fields
-
-            fields.draw(figure, solved, _weakest_ear(solved), what, theme)
+        _draw_solved(figure, solved, what, theme)
         return
     if what == "drawing":
         from fejoint.pictures import drawing
@@ -140,7 +147,27 @@ def _draw(figure: Figure, answer: Answer | Mapping[str, Any], what: str, theme: 
         curves.draw(figure, plain, theme)
 
 
-def _weakest_ear(answer: Answer) -> str:
+def _draw_solved(figure: Figure, answer: Answer, what: str, theme: look.Theme) -> None:
+    if what == "pin":
+        from fejoint.pictures import pin
+
+        pin.draw(figure, answer, theme)
+    elif what == "relief":
+        from fejoint.pictures import relief
+
+        relief.draw(figure, answer, weakest_ear(answer), theme)
+    else:
+        from fejoint.pictures import fields
+
+        fields.draw(figure, answer, weakest_ear(answer), what, theme)
+
+
+def has_pin(answer: Answer) -> bool:
+    """Whether the answer has a pin to draw: one that was solved along its axis and can bend."""
+    return answer.axial is not None and not answer.joint.pin.rigid
+
+
+def weakest_ear(answer: Answer) -> str:
     """Return the ear that is shown: of two different ones that which carries less."""
     ears = {name: h for name, h in answer.faces.items() if name.startswith("ear")}
     return min(ears, key=lambda name: float(ears[name].load.max()))

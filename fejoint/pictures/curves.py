@@ -81,11 +81,23 @@ def _panel(
 
 
 def smooth(grown: Floats, load: Floats) -> tuple[Floats, Floats]:
-    """Return the curve as it is read for the offset load, without its corners."""
-    if np.any(np.diff(grown) <= 0.0):
-        return grown, load
-    fine = np.interp(np.arange(8 * len(grown) - 7) / 8.0, np.arange(len(grown)), grown)
-    return fine, np.asarray(PchipInterpolator(grown, load)(fine))
+    """Return the curve as it is read for the offset load, without its corners.
+
+    Every stretch that grows or shrinks throughout is rounded by itself.
+    """
+    step = np.sign(np.diff(grown))
+    ends = np.flatnonzero(np.diff(step) != 0.0) + 1
+    xs, ys = [], []
+    for begin, end in zip([0, *ends], [*ends, len(grown) - 1], strict=True):
+        x, y = grown[begin : end + 1], load[begin : end + 1]
+        if len(x) > 2 and step[begin] != 0.0:
+            places = np.arange(8 * len(x) - 7) / 8.0
+            fine = np.interp(places, np.arange(len(x)), x)
+            order = slice(None) if step[begin] > 0.0 else slice(None, None, -1)
+            x, y = fine, np.asarray(PchipInterpolator(x[order], y[order])(fine))
+        xs.append(x)
+        ys.append(y)
+    return np.concatenate(xs), np.concatenate(ys)
 
 
 def _name_events(

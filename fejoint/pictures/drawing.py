@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 SIDE = 0.95
 """Room for dimensions at the sides, inches."""
-FLAT_ROOM, CUT_ROOM = 0.47, 0.5
+FLAT_ROOM, CUT_ROOM = 0.47, 0.58
 """Room above and below either view, inches."""
 LINE = 0.16
 """Height of a line of text, inches."""
@@ -163,8 +163,8 @@ def _cut(sketch: Sketch, joint: Joint) -> None:
         dashed=True,
     )
     _thicknesses(sketch, joint, layers)
-    sketch.note((out, -top - 2.4 * text), _ends(joint), "right")
-    sketch.note((-ears[0].grip_length, -top - 2.4 * text), _dimensions(joint), "left")
+    sketch.note((out, -top - 1.9 * text), _ends(joint), "right")
+    sketch.note((-ears[0].grip_length, -top - 3.1 * text), _dimensions(joint), "left")
 
 
 def _layers(joint: Joint) -> list[tuple[Ear | Shank, float, float]]:

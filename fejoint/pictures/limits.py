@@ -19,6 +19,8 @@ LABEL = 1.95
 """Width left for a label, inches."""
 LINE = 0.135
 """Height of a line of text, inches."""
+LEFT = 0.22
+"""Where the axis begins, inches."""
 FLOOR = 0.16
 """Lowest label's height above the axis, inches."""
 
@@ -51,6 +53,14 @@ class _Tick:
         return 0.12 + max(0.076 * len(self.title), *(0.063 * len(x) for x in self.lines))
 
 
+def pixels_for(answer: Mapping[str, Any], width: int) -> tuple[int, int]:
+    """Return the pixels of a picture just as high as its labels need."""
+    ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
+    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * ticks[0].load)))
+    inches = _foot(ticks) + FLOOR + 4.3 * LINE + 4.4 * LINE * rows + 0.08
+    return width, round(width * inches / look.WIDTH)
+
+
 def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     """Draw the axis; a label hangs to the right of its tick, so that no line crosses a word.
 
@@ -64,8 +74,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     """
     ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
     width, height = figure.get_size_inches()
-    all_computed = all(tick.computed for tick in ticks)
-    left, foot = 0.22, 0.56 if all_computed else 0.78
+    left, foot = LEFT, _foot(ticks)
     axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
     axes.set_axis_off()
     # the axes are in inches, from the axis of pull up; loads are scaled into them
@@ -78,7 +87,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     step = min(4.4 * LINE, room / max(rows)) if max(rows) else 0.0
     for tick, row in zip(ticks, rows, strict=True):
         _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, per_newton, theme)
-    if all_computed:
+    if all(tick.computed for tick in ticks):
         return
     axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
     axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
@@ -105,7 +114,7 @@ def draw_lines(
     theme : Theme
     """
     width, height = figure.get_size_inches()
-    left, foot = 0.22, 0.5
+    left, foot = LEFT, 0.5
     axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
     axes.set_axis_off()
     axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
@@ -152,6 +161,11 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
                 )
             )
     return found
+
+
+def _foot(ticks: Sequence[_Tick]) -> float:
+    """Return the room below the axis, inches: its scales, and what an open dot means."""
+    return 0.56 if all(tick.computed for tick in ticks) else 0.78
 
 
 def _rows(ticks: Sequence[_Tick], per_newton: float) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -88,6 +88,8 @@ def colours(what: str, look: Theme) -> Colormap:
     from cmcrameri import cm
     from matplotlib.colors import LinearSegmentedColormap, to_rgb
 
+    if what == "thickness":
+        return cast("Colormap", cm.berlin if look.dark else cm.vik)
     steps = getattr(cm, MAPS[what])(np.linspace(0.0, 1.0, 256))
     rising = float(steps[-1, :3].sum()) > float(steps[0, :3].sum())
     if rising != look.dark:
@@ -131,11 +133,11 @@ def styled(look: Theme) -> Iterator[None]:
         yield
 
 
-def figure(size: tuple[int, int]) -> Figure:
-    """Return an empty figure for a picture of so many pixels."""
+def figure(size: tuple[int, int], width: float = WIDTH) -> Figure:
+    """Return an empty figure for a picture of so many pixels and inches of width."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(WIDTH, WIDTH * size[1] / size[0]))
+    return Figure(figsize=(width, width * size[1] / size[0]))
 
 
 def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:
@@ -154,7 +156,9 @@ def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:
     stamp = {"svg": {"Date": None}, "pdf": {"CreationDate": None}, "png": {"Software": None}}
     # the same picture is the same file, whenever it is drawn
     with mpl.rc_context({"svg.hashsalt": "fejoint", "pdf.fonttype": 42}):
-        drawn.savefig(buffer, format=kind, dpi=pixels / WIDTH, metadata=stamp[kind])
+        drawn.savefig(
+            buffer, format=kind, dpi=pixels / drawn.get_size_inches()[0], metadata=stamp[kind]
+        )
     return buffer.getvalue()
 
 
@@ -176,6 +180,18 @@ def save(drawn: Figure, path: Path, pixels: int) -> Path:
 def newtons(load: float) -> str:
     """Write a load in N and kgf."""
     return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
+
+
+def wrapped(*paragraphs: str, characters: int = 54) -> str:
+    """Return a caption for half a picture's width, each paragraph on lines of its own."""
+    import textwrap
+
+    return "\n".join(line for p in paragraphs for line in textwrap.wrap(p, characters))
+
+
+def foot(captions: Sequence[str]) -> float:
+    """Return the room that captions and a colour bar take below the panels, inches."""
+    return 0.68 + 0.175 * max(1 + caption.count("\n") for caption in captions)
 
 
 def rounded(value: float) -> float:

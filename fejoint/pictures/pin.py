@@ -14,7 +14,7 @@ from fejoint.answer import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Ear, Shank
 from fejoint.pictures import look
-from fejoint.pictures.fields import YIELDED, scale_bar, stress_bar
+from fejoint.pictures.fields import YIELDED, even_bar, scale_bar
 from fejoint.pictures.triangles import Patchwork, outline, rings
 from fejoint.sections.axial import AxialHistory
 from fejoint.snapshot import Snapshot, pin_at
@@ -74,10 +74,9 @@ def draw_pair(figure: Figure, answers: Sequence[Answer], theme: look.Theme) -> N
 
 
 def _history(answer: Answer) -> AxialHistory:
-    if answer.axial is None:
-        fault = Fault(
-            "what", "pin", "needs the pin's axial section, which was not solved", "draw another"
-        )
+    if answer.axial is None or answer.joint.pin.rigid:
+        reason = "needs the pin's axial section, which a rigid or unsolved pin has not"
+        fault = Fault("what", "pin", reason, "draw another")
         raise BadInput(fault)
     return answer.axial
 
@@ -88,7 +87,9 @@ def _panel(answer: Answer, index: float, title: str) -> _Panel:
     problem = history.problem
     k = round(index)
     sag, _ = problem.bend(history.path.points[k])
-    caption = f"{title}\n{look.newtons(shot.load)} on the joint, pin bent by {sag:.2f} mm"
+    caption = look.wrapped(
+        title, f"{look.newtons(shot.load)} on the joint, pin bent by {sag:.2f} mm"
+    )
     return _Panel(answer, history, index, shot, caption)
 
 
@@ -100,7 +101,7 @@ def _draw(figure: Figure, panels: Sequence[_Panel], theme: look.Theme) -> None:
     box = _window(panels)
     lowest = min(float(_turned(p.shot.deformed)[:, 1].min()) for p in panels)
     heaviest = max(float(np.abs(line).max()) for p in panels for _, line in _bearing(p))
-    bottom, top = 1.03 / height, 0.26 / height
+    bottom, top = look.foot([p.caption for p in panels]) / height, 0.26 / height
     share = 1.0 / len(panels)
     side = 0.3
     for k, panel in enumerate(panels):
@@ -124,7 +125,7 @@ def _draw(figure: Figure, panels: Sequence[_Panel], theme: look.Theme) -> None:
     label = "equivalent stress in the pin (von Mises), MPa"
     if any(_front_shown(p.shot) for p in panels):
         label += f"; line: plastic strain {100.0 * YIELDED:g} %"
-    stress_bar(figure, image, label)
+    even_bar(figure, image, label)
 
 
 def _turned(points: Floats) -> Floats:
@@ -178,7 +179,7 @@ def _section(
 
 def _front_shown(shot: Snapshot) -> bool:
     """Whether the yielded metal is a part of the pin; once most has yielded its rim says little."""
-    return 0.0 < float(np.mean(shot.plastic_strain > YIELDED)) < 0.6
+    return 0.0 < float(np.mean(shot.plastic_strain > YIELDED)) < 0.4
 
 
 def _plates(

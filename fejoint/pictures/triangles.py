@@ -106,11 +106,11 @@ def rings(triangles: Ints) -> list[Ints]:
 
 
 def outline(ring: Ints, positions: Floats, cuts: int = CUTS) -> Floats:
-    """Return a closed boundary as a polygon (k, 2) along its curved sides."""
+    """Return nodal values, such as positions, along a closed boundary, (k, n_components)."""
     start, middle = positions[ring[0::2]], positions[ring[1::2]]
     end = np.roll(start, -1, axis=0)
     s = (np.arange(cuts) / cuts)[None, :, None]
     a, b, c = (p[:, None, :] for p in (start, middle, end))
     curve = a * (1 - s) * (1 - 2 * s) + b * 4 * s * (1 - s) + c * s * (2 * s - 1)
-    closed = curve.reshape(-1, 2)
+    closed = curve.reshape(-1, positions.shape[1])
     return np.vstack([closed, closed[:1]])
