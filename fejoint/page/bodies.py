@@ -1,0 +1,131 @@
+"""What the HTTP interface takes: bodies with their limits, and what a joint of the page may be."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from fejoint import case_file
+from fejoint.errors import BadInput, Fault
+from fejoint.joint import Joint
+
+MOST_WIDE, MOST_LONG = 40.0, 80.0
+"""Width, and length to the grip, in hole diameters: beyond them meshes grow large."""
+MOST_LEGS = 10
+
+Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[\w-]+$")]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class CaseBody(_Body):
+    """A joint: a case table, or the text of a case file.
+
+    Attributes
+    ----------
+    case : dict, optional
+        The tables of a case file as JSON; bare numbers are mm, N, MPa and degrees.
+    text : str, optional
+        A case file as text (TOML).
+    """
+
+    case: dict[str, Any] | None = None
+    text: Annotated[str, Field(max_length=200_000)] | None = None
+
+    def table(self) -> dict[str, Any]:
+        """Return the case table.
+
+        Raises
+        ------
+        BadInput
+            If there is none, or the text is no TOML.
+        """
+        if (self.case is None) == (self.text is None):
+            raise BadInput(Fault("case", "", "must be given once", "send either case or text"))
+        if self.case is not None:
+            return self.case
+        try:
+            return tomllib.loads((self.text or "").replace("\r\n", "\n"))
+        except (tomllib.TOMLDecodeError, RecursionError) as error:
+            fault = Fault("case file", "", f"cannot be read as TOML ({error})", "mend that line")
+            raise BadInput(fault) from error
+
+
+class PullBody(CaseBody):
+    """A joint to pull.
+
+    Attributes
+    ----------
+    detail : {"coarse", "fine"}
+        Coarse: both sections on a coarse mesh, for an answer at once.
+    tab, place : str
+        A newer pull with the same tab and place takes the place of an older one.
+    """
+
+    detail: Literal["coarse", "fine"] = "fine"
+    tab: Name | None = None
+    place: Name = "a"
+
+
+class DropBody(_Body):
+    """A pull that is not wanted any more, by its tab and place."""
+
+    tab: Name
+    place: Name = "a"
+
+
+class ProofBody(_Body):
+    """A proof pull, N."""
+
+    load_N: Annotated[float, Field(gt=0.0, le=1e9)]
+
+
+class PictureQuery(_Body):
+    """How a picture is wanted."""
+
+    what: Literal["stress", "plastic", "pin", "curve", "limits", "drawing"]
+    suffix: Literal["png", "svg", "pdf"]
+    theme: Literal["print", "screen", "dark"] = "print"
+    width: Annotated[int, Field(ge=200, le=4000)] | None = None
+    height: Annotated[int, Field(ge=200, le=4000)] | None = None
+
+
+def read_joint(table: dict[str, Any]) -> Joint:
+    """Return the joint of a case table, if the page can solve it.
+
+    Raises
+    ------
+    BadInput
+        With every fault.
+    """
+    joint = case_file.read(table)
+    faults = tuple(_too_much(joint))
+    if faults:
+        raise BadInput(*faults)
+    return joint
+
+
+def _too_much(joint: Joint) -> Iterator[Fault]:
+    mend = "make it smaller, or use `fejoint pull`, which has no such limit"
+    plates = [("ear", e, e.grip_length, "grip_length") for e in joint.ears[:1]]
+    plates.append(("shank", joint.shank, joint.shank.length, "length"))  # type: ignore[arg-type]
+    for name, part, length, key in plates:
+        for field, value, most in (
+            (key, length, MOST_LONG),
+            ("width", part.width, MOST_WIDE),
+            ("edge_distance", part.edge_distance, MOST_WIDE),
+        ):
+            if value > most * part.hole:
+                allowed = f"must be at most {most:g} hole diameters on the page"
+                yield Fault(f"{name}.{field}", f"{value:g} mm", allowed, mend)
+    if joint.grip > MOST_WIDE * joint.pin.diameter:
+        allowed = f"must leave a pin of at most {MOST_WIDE:g} diameters on the page"
+        yield Fault("shank.thickness", f"{joint.shank.thickness:g} mm", allowed, mend)
+    if len(joint.pull.legs) > MOST_LEGS:
+        allowed = f"must be at most {MOST_LEGS} on the page"
+        yield Fault("pull.leg", str(len(joint.pull.legs)), allowed, mend)

@@ -1,0 +1,335 @@
+"""The page's HTTP interface, for the page and for scripts.
+
+| call | takes | gives |
+|---|---|---|
+| POST /api/joint | `case` or `text` | `case`, `joint` (whole, in mm, N, MPa), `text` (a case file) |
+| POST /api/pulls | the same, `detail`, `tab`, `place` | `id`, `answer` (as `answer.json`) |
+| POST /api/drop | `tab`, `place` | |
+| GET /api/pulls/ID/scene | | meshes and fields over the pull (see `scene`) |
+| GET /api/pulls/ID/answer.json | | the answer as a file |
+| GET /api/pulls/ID/report.html | `beside`: another ID | the report, or the comparison of two |
+| GET /api/pulls/ID/pictures/WHAT.SUFFIX | `theme`, `width`, `height` | a picture |
+| POST /api/pulls/ID/proof | `load_N` | what a pull to that load leaves behind |
+| GET /api/progress/TAB | | server-sent events: section and load of every pull of the tab |
+| GET /api/materials | | names and sources |
+| GET /api/start | | two cases to begin from, ranges of every field, cautions |
+| GET /api/state | | workers and waiting jobs |
+
+Bodies are JSON. Faults of a case come as status 422 with `faults`: field, value, allowed, mend.
+409: a newer pull took its place. 410: the answer is kept no longer. 503: too many solves wait.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from fejoint import case_text, materials
+from fejoint.case_file import PARTS
+from fejoint.cautions import CAUTIONS, LIMITS
+from fejoint.errors import BadInput
+from fejoint.page.bodies import (
+    CaseBody,
+    DropBody,
+    PictureQuery,
+    ProofBody,
+    PullBody,
+    read_joint,
+)
+from fejoint.page.guard import Guard
+from fejoint.page.solver_pool import Refused, SolverPool
+
+STATIC = Path(__file__).parent / "static"
+
+DETAIL = {"coarse": (0.35, 0), "fine": (1.0, 1)}
+"""Mesh refinement of a pull, and whether it lets others go first."""
+MOST_LISTENERS = 64
+
+Body = TypeVar("Body", bound=BaseModel)
+
+_KINDS = {"png": "image/png", "svg": "image/svg+xml", "pdf": "application/pdf"}
+
+
+class Listeners:
+    """Who listens to the progress of which tab."""
+
+    def __init__(self) -> None:
+        self._queues: dict[str, asyncio.Queue[dict[str, Any]]] = {}
+
+    def join(self, tab: str) -> asyncio.Queue[dict[str, Any]]:
+        """Return the queue of a tab's words; an older listener of the tab hears no more."""
+        if tab not in self._queues and len(self._queues) >= MOST_LISTENERS:
+            raise Refused(503, {"message": "too many pages listen"})
+        queue = self._queues[tab] = asyncio.Queue(32)
+        return queue
+
+    def leave(self, tab: str, queue: asyncio.Queue[dict[str, Any]]) -> None:
+        """Forget a listener."""
+        if self._queues.get(tab) is queue:
+            del self._queues[tab]
+
+    def tell(self, tab: str | None, word: dict[str, Any]) -> None:
+        """Say a word to a tab; one that does not keep up misses words."""
+        queue = self._queues.get(tab or "")
+        if queue is not None and not queue.full():
+            queue.put_nowait(word)
+
+
+def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
+    """Return the page as an ASGI application.
+
+    Parameters
+    ----------
+    host : str
+        Address that it will be bound to.
+    pool : SolverPool, optional
+
+    Returns
+    -------
+    Starlette
+        Its workers start with it and end with it.
+    """
+    own = pool or SolverPool()
+
+    @asynccontextmanager
+    async def running(_: Starlette) -> AsyncIterator[None]:
+        own.start()
+        try:
+            yield
+        finally:
+            own.close()
+
+    api = [
+        Route("/joint", _joint, methods=["POST"]),
+        Route("/pulls", _pull, methods=["POST"]),
+        Route("/drop", _drop, methods=["POST"]),
+        Route("/pulls/{id}/scene", _scene),
+        Route("/pulls/{id}/answer.json", _answer),
+        Route("/pulls/{id}/report.html", _report),
+        Route("/pulls/{id}/pictures/{what}.{suffix}", _picture),
+        Route("/pulls/{id}/proof", _proof, methods=["POST"]),
+        Route("/progress/{tab}", _progress),
+        Route("/materials", _materials),
+        Route("/start", _start),
+        Route("/state", _state),
+    ]
+    made = Starlette(
+        routes=[
+            Mount("/api", routes=api),
+            Mount("/", StaticFiles(directory=STATIC, html=True)),
+        ],
+        middleware=[Middleware(Guard, host=host)],
+        exception_handlers={Refused: _refused, BadInput: _bad_input, ValidationError: _misshapen},
+        lifespan=running,
+    )
+    made.state.pool = own
+    made.state.listeners = Listeners()
+    return made
+
+
+async def _body(request: Request, kind: type[Body]) -> Body:
+    return kind.model_validate_json(await request.body())
+
+
+async def _joint(request: Request) -> Response:
+    table = (await _body(request, CaseBody)).table()
+    joint = read_joint(table)
+    return _json({"case": table, "joint": joint.to_dict(), "text": joint.to_toml()})
+
+
+async def _pull(request: Request) -> Response:
+    body = await _body(request, PullBody)
+    table = body.table()
+    read_joint(table)
+    pool, listeners = request.app.state.pool, request.app.state.listeners
+    refine, rank = DETAIL[body.detail]
+
+    def tell(word: dict[str, Any]) -> None:
+        listeners.tell(body.tab, {"place": body.place, "detail": body.detail, **word})
+
+    key = None if body.tab is None else (body.tab, body.place)
+    name, job = pool.pull(table, refine=refine, key=key, rank=rank, tell=tell)
+    gone = asyncio.ensure_future(_disconnected(request))
+    try:
+        await asyncio.wait({job.answer, gone}, return_when=asyncio.FIRST_COMPLETED)
+        if not job.answer.done():
+            pool.drop_job(job)
+        answer = await job.answer
+    finally:
+        gone.cancel()
+    text = f'{{"id":"{name}","detail":"{body.detail}","answer":{answer}}}'
+    return Response(text, media_type="application/json", headers={"cache-control": "no-store"})
+
+
+async def _disconnected(request: Request) -> None:
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
+
+
+async def _drop(request: Request) -> Response:
+    body = await _body(request, DropBody)
+    request.app.state.pool.drop((body.tab, body.place))
+    return _json({})
+
+
+async def _scene(request: Request) -> Response:
+    packed = await request.app.state.pool.scene(request.path_params["id"])
+    return Response(packed, media_type="application/octet-stream")
+
+
+async def _answer(request: Request) -> Response:
+    text = await request.app.state.pool.ask(request.path_params["id"], "json")
+    return _file(text, "application/json", "answer.json")
+
+
+async def _report(request: Request) -> Response:
+    pool, other = request.app.state.pool, request.query_params.get("beside")
+    beside = json.loads(await pool.ask(other, "json")) if other else None
+    text = await pool.ask(request.path_params["id"], "report", beside=beside)
+    return _file(text, "text/html; charset=utf-8", "report.html")
+
+
+async def _picture(request: Request) -> Response:
+    path = request.path_params
+    asked = PictureQuery.model_validate(
+        {"what": path["what"], "suffix": path["suffix"], **request.query_params}
+    )
+    size = (asked.width, asked.height) if asked.width and asked.height else None
+    drawn = await request.app.state.pool.ask(
+        path["id"],
+        "picture",
+        what=asked.what,
+        suffix=asked.suffix,
+        theme=asked.theme,
+        size=size,
+    )
+    return _file(drawn, _KINDS[asked.suffix], f"{asked.what}.{asked.suffix}")
+
+
+async def _proof(request: Request) -> Response:
+    body = await _body(request, ProofBody)
+    pool = request.app.state.pool
+    return _json(await pool.ask(request.path_params["id"], "proof", load_N=body.load_N))
+
+
+async def _progress(request: Request) -> Response:
+    tab = request.path_params["tab"][:64]
+    listeners = request.app.state.listeners
+    queue = listeners.join(tab)
+
+    async def words() -> AsyncIterator[str]:
+        try:
+            yield ": listening\n\n"
+            while True:
+                try:
+                    word = await asyncio.wait_for(queue.get(), 15.0)
+                except TimeoutError:
+                    yield ": still here\n\n"
+                    continue
+                yield f"data: {json.dumps(word)}\n\n"
+        finally:
+            listeners.leave(tab, queue)
+
+    return StreamingResponse(words(), media_type="text/event-stream")
+
+
+async def _materials(_: Request) -> Response:
+    rows = [
+        {"name": name, "note": str(materials.entry(name).get("source", ""))}
+        for name in materials.names()
+    ]
+    return _json({"materials": rows})
+
+
+async def _start(_: Request) -> Response:
+    return _json(
+        {
+            "cases": starting_cases(),
+            "fields": {
+                f"{part}.{key}": {
+                    "kind": field.kind,
+                    "low": field.low if math.isfinite(field.low) else None,
+                    "high": field.high if math.isfinite(field.high) else None,
+                    "choices": list(field.choices),
+                    "note": field.note,
+                }
+                for part, fields in PARTS.items()
+                for key, field in fields.items()
+            },
+            "cautions": list(CAUTIONS),
+            "limits": list(LIMITS),
+        }
+    )
+
+
+async def _state(request: Request) -> Response:
+    return _json(request.app.state.pool.state)
+
+
+def starting_cases() -> list[dict[str, Any]]:
+    """Return the two cases that a fresh page begins with: a hard pin, and the same with a soft."""
+    hard = dict(case_text.STARTER) | {
+        "title": "Fluke anchor, hard pin",
+        "note": "Invented data: a folding fluke anchor for a small boat.",
+        "pin": {"diameter": "4 mm", "hardness": "48 HRC", "ends": "headed"},
+        "shank": {
+            "thickness": "6 mm",
+            "hole": "4.1 mm",
+            "width": "16 mm",
+            "edge_distance": "8 mm",
+            "length": "30 mm",
+            "material": "A4-70 bolt shank",
+        },
+    }
+    soft = hard | {
+        "title": "Fluke anchor, soft pin",
+        "pin": {"diameter": "4 mm", "material": "soft stainless wire", "ends": "headed"},
+    }
+    return [hard, soft]
+
+
+async def _refused(_: Request, error: Exception) -> Response:
+    assert isinstance(error, Refused)
+    later = {"retry-after": "2"} if error.status == 503 else {}
+    return JSONResponse(error.content, error.status, headers=later)
+
+
+async def _bad_input(_: Request, error: Exception) -> Response:
+    assert isinstance(error, BadInput)
+    return JSONResponse({"faults": [vars(f) for f in error.faults]}, 422)
+
+
+async def _misshapen(_: Request, error: Exception) -> Response:
+    assert isinstance(error, ValidationError)
+    faults = [
+        {
+            "field": ".".join(map(str, each["loc"])) or "body",
+            "value": "",
+            "allowed": each["msg"],
+            "mend": "see the list of calls",
+        }
+        for each in error.errors(include_url=False, include_input=False)
+    ]
+    return JSONResponse({"faults": faults[:20]}, 422)
+
+
+def _json(content: Any) -> Response:
+    return JSONResponse(content, headers={"cache-control": "no-store"})
+
+
+def _file(content: str | bytes, kind: str, name: str) -> Response:
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type=kind, headers=headers | {"cache-control": "no-store"})

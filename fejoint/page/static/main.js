@@ -1,0 +1,171 @@
+// The page: one or two joints, and what they share: scales, colours, the axis of pull.
+
+import { grouped, kgf, pullWords } from "./case_table.js";
+import { Drawing } from "./drawing.js";
+import { JointView } from "./joint_view.js";
+import { get, listen, post } from "./link.js";
+import { PullAxis } from "./pull_axis.js";
+import { heaviestBearing, room } from "./shape_view.js";
+
+const $ = (id) => document.getElementById(id);
+const joints = [];
+const axis = new PullAxis($("axis"), $("pull-at"));
+let start;
+let place = null; // on the axis of pull; null follows the first part to give
+const proofs = {};
+
+function look() {
+  const chosen = document.documentElement.dataset.paper;
+  const dark = chosen ? chosen === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
+  const style = getComputedStyle(document.documentElement);
+  const colour = (name) => style.getPropertyValue(`--${name}`).trim();
+  const tops = {};
+  for (const joint of joints)
+    for (const [name, top] of Object.entries(joint.scene?.header.stress_top_MPa ?? {})) tops[name] = Math.max(tops[name] ?? 0, top);
+  return {
+    paper: dark ? "dark" : "light",
+    what: document.querySelector("input[name=quantity]:checked").value,
+    tops,
+    font: "12px system-ui, sans-serif",
+    ...Object.fromEntries(["ink", "quiet", "metal", "steel", "second"].map((n) => [n, colour(n)])),
+  };
+}
+
+function solved() {
+  return joints.filter((joint) => joint.scene);
+}
+
+// What both joints are drawn by.
+function shared() {
+  const scenes = solved().map((joint) => joint.scene);
+  const rooms = scenes.map(room);
+  const most = (pick) => Math.max(...rooms.map(pick));
+  const ear = { left: most((r) => r.ear.left), right: most((r) => r.ear.right), half: most((r) => r.ear.half) };
+  const withPin = rooms.filter((r) => r.pin);
+  const pin = withPin.length ? Object.fromEntries(["left", "right", "top", "deep"].map((k) => [k, Math.max(...withPin.map((r) => r.pin[k]))])) : null;
+  const width = joints[0].find(".outcome").clientWidth;
+  const stacked = width < 480;
+  const strip = pin ? (stacked ? 90 : 110) : 0;
+  const [earWide, pinWide] = [ear.left + ear.right, pin ? pin.left + pin.right : 0];
+  const zoom = stacked
+    ? Math.min((width - 4) / earWide, pin ? (width - strip - 8) / pinWide : 99)
+    : Math.min((width - strip - 24) / (earWide + pinWide), 340 / Math.max(2 * ear.half, pin ? pin.top + pin.deep : 0));
+  return {
+    room: { ear, pin },
+    zoom,
+    strip,
+    heaviest: Math.max(...scenes.map(heaviestBearing)),
+    look: look(),
+    limits: {
+      load: 1.08 * Math.max(...scenes.map((s) => s.most)),
+      elongation: 1.05 * Math.max(...scenes.map((s) => Math.max(...s.elongation))),
+    },
+  };
+}
+
+let frame = 0;
+function drawSoon() {
+  cancelAnimationFrame(frame);
+  frame = requestAnimationFrame(drawAll);
+}
+
+function drawAll() {
+  const began = performance.now();
+  const plains = joints.filter((j) => j.table.plain);
+  if (plains.length) {
+    const scale = Math.min(...plains.map((j) => Drawing.scale(j.table.plain, j.find(".sketch").clientWidth)));
+    for (const joint of plains) {
+      joint.scale = scale;
+      joint.show();
+    }
+  }
+  drawAnswers();
+  document.body.dataset.work = (performance.now() - began).toFixed(1);
+}
+
+function drawAnswers() {
+  if (!solved().length) return;
+  axis.draw(joints.map((j) => (j.scene ? j : null)));
+  const input = $("pull-at");
+  const at = Math.min(place ?? solved()[0].answer.verdict.load_N, Number(input.max));
+  input.value = at;
+  const to = shared();
+  for (const joint of solved()) joint.showAt(at, to);
+  const words = pullWords(at);
+  $("pull-words").textContent = `Shown at a pull of ${words}`;
+  input.setAttribute("aria-valuetext", words);
+}
+
+function proof() {
+  const load = Number($("proof").value);
+  for (const joint of joints) {
+    const name = `${joint.id} ${load}`;
+    if (!(load > 0) || joint.detail !== "fine" || !joint.id) {
+      if (!(load > 0)) joint.kept("");
+      continue;
+    }
+    if (proofs[joint.place] === name) continue;
+    proofs[joint.place] = name;
+    joint.kept("Letting go of the proof pull…");
+    post(`api/pulls/${joint.id}/proof`, { load_N: load })
+      .then((told) => proofs[joint.place] === name && joint.kept(keptWords(told)))
+      .catch((error) => joint.kept(`Proof pull: ${error.message}`));
+  }
+}
+
+function keptWords(told) {
+  const load = pullWords(told.load_N);
+  if (!told.reached) return `A proof pull of ${load} is more than it bears: ${pullWords(told.most_N)} at most.`;
+  const hole = told.hole_mm === null ? "the hole could not be followed" : `the hole stays ${told.hole_mm.toFixed(3)} mm longer (${grouped((100 * told.hole_mm) / told.hole_diameter_mm, 2)} % of its diameter)`;
+  const pin = told.sag_mm === null ? "" : `, the pin keeps a bend of ${told.sag_mm.toFixed(3)} mm`;
+  return `After a proof pull of ${load}, let go: ${hole}${pin}.`;
+}
+
+function moved(answered = false) {
+  drawSoon();
+  if (answered) proof();
+}
+
+function add(key, case_) {
+  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, moved });
+  joints.push(joint);
+  $("joints").append(joint.root);
+  joint.start();
+}
+
+function setSecond(wanted) {
+  $("second").setAttribute("aria-pressed", wanted);
+  $("second").textContent = wanted ? "Take the second joint away" : "Lay a second joint below";
+  if (wanted) add("b", start.cases[1]);
+  else joints.pop().remove();
+  document.body.classList.toggle("two", wanted);
+  drawSoon();
+}
+
+async function begin() {
+  const [told, metals] = await Promise.all([get("api/start"), get("api/materials")]);
+  start = { ...told, metals: metals.materials.map((m) => m.name) };
+  for (const [id, texts] of [["cautions", told.cautions], ["limits", told.limits]])
+    $(id).replaceChildren(...texts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+  add("a", told.cases[0]);
+  listen((word) => joints.find((j) => j.place === word.place)?.progress(word));
+}
+
+$("second").addEventListener("click", () => setSecond(joints.length === 1));
+$("pull-at").addEventListener("input", (event) => {
+  place = Number(event.target.value);
+  drawAnswers();
+});
+$("proof").addEventListener("change", proof);
+for (const input of document.querySelectorAll("input[name=quantity]")) input.addEventListener("change", drawSoon);
+for (const input of document.querySelectorAll("input[name=paper]"))
+  input.addEventListener("change", () => {
+    if (input.value === "auto") delete document.documentElement.dataset.paper;
+    else document.documentElement.dataset.paper = input.value;
+    drawSoon();
+  });
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawSoon);
+new ResizeObserver(drawSoon).observe($("joints"));
+begin().catch((error) => {
+  $("joints").textContent = `The page could not begin: ${error.message}`;
+});

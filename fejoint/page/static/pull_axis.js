@@ -1,0 +1,106 @@
+// One axis of pull in N and kgf; limits of the first joint stand on it, of the second hang below.
+
+import { grouped, kgf } from "./case_table.js";
+import { roundStep, svg } from "./svg.js";
+
+const SIDE = 26;
+const LINE = 15;
+
+export class PullAxis {
+  constructor(root, input) {
+    this.root = root;
+    this.svg = root.querySelector("svg");
+    this.input = input;
+  }
+
+  // joints: [{answer, scene}], one or two, some of them null.
+  draw(joints) {
+    const width = this.root.clientWidth;
+    const ends = joints.filter(Boolean).map((j) => Math.max(j.scene.end, ...limitsOf(j.answer).map((l) => l.load)));
+    const end = Math.max(...ends, 1);
+    const narrow = width < 620;
+    const spare = narrow ? 96 : 168; // a label hangs to the right of the last tick
+    const length = width - 2 * SIDE - spare;
+    const x = (load) => SIDE + (load / end) * length;
+    const sets = joints.map((j) => (j ? flags(limitsOf(j.answer), x, narrow) : []));
+    const up = LINE * 2 * Math.max(1, ...sets[0].map((f) => f.row + 1)) + 10;
+    const down = sets[1]?.length ? LINE * 2 * Math.max(...sets[1].map((f) => f.row + 1)) + 8 : 0;
+    const at = up + 4;
+    const height = at + 46 + down;
+    this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+    this.root.style.height = `${height}px`;
+    this.svg.replaceChildren();
+    this.#ruler(x, at, end);
+    sets.forEach((set, k) => set.forEach((flag) => this.#flag(flag, at, k === 0 ? 1 : -1)));
+    const most = Math.max(...joints.filter(Boolean).map((j) => j.scene.end), 1);
+    const thumb = 22;
+    Object.assign(this.input, { min: 0, max: most });
+    Object.assign(this.input.style, {
+      left: `${SIDE - thumb / 2}px`,
+      width: `${(most / end) * length + thumb}px`,
+      top: `${at - thumb / 2}px`,
+    });
+  }
+
+  #add(name, attributes, text) {
+    const made = svg(name, attributes, text ?? null);
+    this.svg.append(made);
+    return made;
+  }
+
+  #ruler(x, at, end) {
+    this.#add("path", { d: `M${x(0)} ${at}H${x(end)}`, class: "axis" });
+    for (const [unit, factor, low] of [["N", 1, 24], ["kgf", 9.80665, 40]]) {
+      const step = roundStep(end / factor / (x(end) > 500 ? 7 : 3.2));
+      for (let value = 0; value * factor <= end * 1.0001; value += step) {
+        const place = x(value * factor);
+        const tick = unit === "N" ? `M${place} ${at}v9` : `M${place} ${at + 27}v4`;
+        this.#add("path", { d: tick, class: "tick" });
+        this.#add("text", { x: place, y: at + low, class: "number middle" }, grouped(value));
+      }
+      this.#add("text", { x: x(end) + 10, y: at + low, class: "word" }, unit);
+    }
+  }
+
+  #flag(flag, at, way) {
+    const { limit, place, row, first } = flag;
+    const kind = `${first ? "first" : limit.computed ? "" : "by-hand"}`;
+    const base = way > 0 ? at : at + 46;
+    const top = way > 0 ? at - LINE * 2 * (row + 1) - 6 : base + LINE * 2 * (row + 1) - 4;
+    this.#add("path", { d: `M${place} ${at}V${way > 0 ? top : top}`, class: `flag ${kind}` });
+    this.#add("circle", { cx: place, cy: at, r: first ? 4.5 : 3.5, class: `flag ${kind}` });
+    const text = way > 0 ? top + 10 : top - LINE + 3;
+    this.#add("text", { x: place + 5, y: text, class: `flag-name ${kind}` }, limit.name);
+    const said = limit.computed ? `${grouped(limit.load)} N · ${grouped(kgf(limit.load))} kgf` : `${grouped(limit.load)} N by hand`;
+    this.#add("text", { x: place + 5, y: text + LINE - 2, class: `flag-load ${kind}` }, said);
+  }
+}
+
+// Every part's limits by rising load.
+export function limitsOf(answer) {
+  const found = [];
+  answer.verdict.order.forEach((row, k) =>
+    [row, ...row.later].forEach((limit, i) =>
+      found.push({
+        load: limit.load_N,
+        name: limit.mode.startsWith(limit.part) ? limit.mode : `${limit.part}: ${limit.mode}`,
+        computed: limit.source === "computed",
+        first: k === 0 && i === 0,
+        main: i === 0,
+      }),
+    ),
+  );
+  return found.sort((a, b) => a.load - b.load);
+}
+
+// A row for each flag, given from right to left: clear of all that it would touch.
+function flags(limits, x, narrow) {
+  const told = [];
+  for (const limit of [...limits].reverse()) {
+    const place = x(limit.load);
+    const end = place + (narrow ? 6.2 : 6.4) * Math.max(limit.name.length, 19) + 8;
+    const near = told.filter((f) => f.place < end).map((f) => f.row);
+    told.push({ limit, place, row: Math.max(-1, ...near) + 1, first: limit.first });
+  }
+  return told;
+}

@@ -1,0 +1,201 @@
+"""One worker process of the page: solves joints, and keeps its latest answers for what is asked.
+
+Nothing heavy is imported before `main` has set the number of threads of the numerical libraries.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fejoint.answer import Answer
+    from fejoint.kernel.stepping import Point
+
+KEPT = 6
+"""Answers that a worker keeps with their solved sections."""
+SHARED = 8
+"""Solved plates that a worker keeps for joints that differ elsewhere."""
+MEMORY = 6 * 1024**3
+"""Address space of a worker, bytes, where the system can hold it to that."""
+EVERY = 0.1
+"""Seconds between two words of progress."""
+
+
+class Dropped(Exception):
+    """The job is not wanted any more."""
+
+
+class TooLong(Exception):
+    """The job has had its time."""
+
+
+@dataclass(eq=False)
+class Shelf:
+    """What a worker keeps: answers by name with their refinement, and solved plates."""
+
+    answers: OrderedDict[str, tuple[Answer, float]] = field(default_factory=OrderedDict)
+    plates: OrderedDict[Any, Any] = field(default_factory=OrderedDict)
+
+    def keep(self, name: str, answer: Answer, refine: float) -> None:
+        """Keep an answer, and forget the oldest of each kind beyond what fits."""
+        self.answers[name] = (answer, refine)
+        for kept, most in ((self.answers, KEPT), (self.plates, SHARED)):
+            while len(kept) > most:
+                kept.popitem(last=False)
+
+
+def main(link: Connection, dropped: Any) -> None:
+    """Serve jobs until the other end closes.
+
+    Parameters
+    ----------
+    link : Connection
+        Jobs come in as dicts; replies go out as (job number, kind, content).
+    dropped : shared integer
+        The highest job number that is not wanted any more.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[name] = "1"
+    _hold_memory()
+    _warm()
+    shelf = Shelf()
+    link.send((0, "ready", None))
+    while True:
+        try:
+            job = link.recv()
+        except (EOFError, OSError):
+            return
+        number = job["number"]
+
+        def say(kind: str, content: Any, number: int = number) -> None:
+            link.send((number, kind, content))
+
+        try:
+            _serve(job, shelf, dropped, say)
+        except (EOFError, BrokenPipeError):
+            return
+        except Exception as error:
+            say("failed", _told(error))
+
+
+def _hold_memory() -> None:
+    try:
+        import resource
+
+        _, hard = resource.getrlimit(resource.RLIMIT_AS)
+        most = MEMORY if hard == resource.RLIM_INFINITY else min(MEMORY, hard)
+        resource.setrlimit(resource.RLIMIT_AS, (most, hard))
+    except (ImportError, ValueError, OSError):
+        pass
+
+
+def _warm() -> None:
+    """Do what the first solve would wait for: imports, compiled kernels, a small solve."""
+    from fejoint import case_text
+    from fejoint.case_file import read
+    from fejoint.kernel import compiled
+    from fejoint.page import scene  # noqa: F401
+    from fejoint.pulling import pull
+
+    compiled.warm()
+    joint = read(case_text.STARTER).replace("pull.stop_displacement", 0.12)
+    pull(joint, refine=0.35, pace=2.0)
+
+
+def _told(error: Exception) -> dict[str, Any]:
+    """Return an error as an HTTP status and what to say."""
+    from fejoint.errors import BadInput
+
+    if isinstance(error, BadInput):
+        return {"status": 422, "faults": [vars(f) for f in error.faults]}
+    if isinstance(error, Dropped):
+        return {"status": 409, "message": "a newer change took its place"}
+    if isinstance(error, TooLong):
+        return {"status": 504, "message": "took too long; a coarser joint, or `fejoint pull`"}
+    if isinstance(error, MemoryError):
+        return {"status": 507, "message": "needs more memory than the page may take"}
+    if isinstance(error, KeyError):
+        return {"status": 410, "message": "the answer is kept no longer; pull again"}
+    return {"status": 500, "message": f"the solve failed: {type(error).__name__}: {error}"}
+
+
+def _serve(
+    job: Mapping[str, Any],
+    shelf: Shelf,
+    dropped: Any,
+    say: Callable[[str, Any], None],
+) -> None:
+    if job["kind"] == "pull":
+        _pull(job, shelf, dropped, say)
+        return
+    answer, refine = shelf.answers[job["id"]]
+    shelf.answers.move_to_end(job["id"])
+    if job["kind"] == "proof":
+        from fejoint.page.proof import after_proof
+
+        say("done", after_proof(answer, job["load_N"], refine))
+    elif job["kind"] == "picture":
+        say("done", _picture(answer, job))
+    elif job["kind"] == "report":
+        from fejoint import report
+
+        beside = job["beside"]
+        say("done", report.compared([answer, beside]) if beside else report.single(answer))
+    else:
+        say("done", answer.to_json())
+
+
+def _pull(
+    job: Mapping[str, Any],
+    shelf: Shelf,
+    dropped: Any,
+    say: Callable[[str, Any], None],
+) -> None:
+    from fejoint.case_file import read
+    from fejoint.page import scene
+    from fejoint.pulling import pull
+
+    number = job["number"]
+    until = time.monotonic() + job["seconds"]
+    last = 0.0
+
+    def progress(section: str, point: Point | None, iteration: int, error: float) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if dropped.value >= number:
+            raise Dropped
+        if now > until:
+            raise TooLong
+        if now - last > EVERY:
+            last = now
+            say("progress", {"section": section, "load_N": 0.0 if point is None else point.load})
+
+    answer = pull(
+        read(job["case"]),
+        refine=job["refine"],
+        pace=job["pace"],
+        progress=progress,
+        shared=shelf.plates,
+    )
+    shelf.keep(job["id"], answer, job["refine"])
+    say("answer", answer.to_json())
+    if dropped.value >= number:
+        raise Dropped
+    say("scene", scene.pack(answer))
+
+
+def _picture(answer: Answer, job: Mapping[str, Any]) -> bytes:
+    from fejoint import pictures
+    from fejoint.pictures import look
+
+    figure, pixels = pictures.drawing_of(answer, job["what"], size=job["size"], theme=job["theme"])
+    with look.styled(look.theme(job["theme"])):
+        return look.encoded(figure, job["suffix"], pixels)
