@@ -321,7 +321,9 @@ def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
-    unfinished = [p.stopped_because for p in paths if not p.finished]
+    said = history.path.stopped_because
+    # a plate's curve that broke off where the joint never came takes nothing from the answer
+    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),

@@ -8,7 +8,7 @@ of it. Close to the end the last factorisation serves again.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
@@ -25,11 +25,12 @@ class Target:
     """Where a step or a leg ends: a travel (mm), a load (N), or (legs only) a release.
 
     A release ends at a share of the load that its leg begins with; with clearance a pin at no load
-    at all is a free body.
+    at all is a free body. A measure is the sum of displacements with given weights.
     """
 
-    kind: Literal["travel", "load", "release"]
+    kind: Literal["travel", "load", "release", "measure"]
     value: float
+    weights: Floats | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +99,9 @@ class StepSettings:
         Factors of the step after an easy and after a failed one.
     most : int
         Steps of a leg after which the march gives up: it creeps.
+    measure : (n_dofs,) array or None
+        Weights of the displacements in a measure that still grows where the travel cannot: past
+        the load maximum the rest of the body may spring back faster than the weak part gives.
     """
 
     first: float
@@ -110,6 +114,7 @@ class StepSettings:
     growth: float = 1.6
     cut: float = 0.35
     most: int = 400
+    measure: Floats | None = field(default=None, compare=False, repr=False)
 
 
 Progress = Callable[[Point | None, int, float], None]
@@ -155,7 +160,9 @@ def find_equilibrium(
             progress(guess, iteration, error)
         if not np.isfinite(error):
             return Outcome(None, iteration, "the iteration left the numbers")
-        if error <= settings.tolerance and _on_target(now, n_free, multipliers, target, settings):
+        if error <= settings.tolerance and _on_target(
+            now, n_free, multipliers, z, target, settings
+        ):
             point = Point(
                 travel, multipliers, z, now.states, now.stored, now.lost, error, factorised
             )
@@ -168,7 +175,13 @@ def find_equilibrium(
             factorised += 1
             if now.matrix is None:
                 now = system.evaluate(z, multipliers, travel, states)
-        step, moved = _newton_step(solver, now, multipliers, target, n_free, reuse)
+        missing = target.value - multipliers[0]
+        if target.weights is not None:
+            missing = target.value - float(target.weights @ z)
+            weights = target.weights[system.free]
+        else:
+            weights = None
+        step, moved = _newton_step(solver, now, target, missing, weights, n_free, reuse)
         if not np.all(np.isfinite(step)):
             return Outcome(None, iteration, "the tangent is singular")
         before = error
@@ -197,12 +210,16 @@ _CONTRACTION = 0.3
 def _newton_step(
     solver: LinearSolver,
     now: Evaluation,
-    multipliers: Floats,
     target: Target,
+    missing: float,
+    weights: Floats | None,
     n_free: int,
     reuse: bool,
 ) -> tuple[Floats, float]:
-    """Solve for the change of the unknowns and of the travel."""
+    """Solve for the change of the unknowns and of the travel.
+
+    `missing` is what the load, or the measure of these weights, lacks to its target.
+    """
 
     def solve(b: Floats) -> Floats:
         if reuse:
@@ -215,19 +232,26 @@ def _newton_step(
     by_travel = np.zeros(len(now.residual))
     by_travel[n_free] = 1.0
     both = solve(-np.stack([now.residual, by_travel], axis=1))
-    missing = target.value - multipliers[0] - both[n_free, 0]
-    moved = float(missing / both[n_free, 1]) if both[n_free, 1] != 0.0 else np.nan
+    brings, rate = both[n_free] if weights is None else weights @ both[:n_free]
+    moved = float((missing - brings) / rate) if rate != 0.0 else np.nan
     return both[:, 0] + moved * both[:, 1], moved
 
 
 def _on_target(
-    now: Evaluation, n_free: int, multipliers: Floats, target: Target, settings: StepSettings
+    now: Evaluation,
+    n_free: int,
+    multipliers: Floats,
+    z: Floats,
+    target: Target,
+    settings: StepSettings,
 ) -> bool:
-    """Whether the drive and the guides hold, and a load target is met."""
+    """Whether the drive and the guides hold, and a load or a measure is met."""
     if np.abs(now.residual[n_free:]).max() > 1e-3 * settings.shortest:
         return False
     if target.kind == "travel":
         return True
+    if target.weights is not None:
+        return bool(abs(target.value - target.weights @ z) <= 1e-2 * settings.shortest)
     gap = abs(target.value - multipliers[0])
     return bool(gap <= settings.tolerance * max(abs(target.value), settings.force_scale))
 

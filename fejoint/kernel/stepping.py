@@ -178,11 +178,9 @@ def _walk_leg(
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
             if length < settings.shortest:
-                path.finished = False
-                return (
-                    f"no equilibrium found beyond travel {last.travel:.4g} mm, "
-                    f"load {last.load:.4g} N: {outcome.reason}"
-                )
+                if leg.kind == "travel" and sense > 0.0 and len(path.points) > begin + 2:
+                    return _walk_by_measure(system, solver, leg, settings, watchers, path, progress)
+                return _lost(path, outcome)
             continue
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
@@ -203,11 +201,7 @@ def _walk_leg(
         if final:
             return None
         if len(path.points) - begin > settings.most:
-            path.finished = False
-            return (
-                f"crept to travel {new.travel:.4g} mm, load {new.load:.4g} N in "
-                f"{settings.most} steps, the last of {abs(new.travel - last.travel):.1e} mm"
-            )
+            return _crept(path, settings)
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
             length = max(length, taken * settings.growth)
@@ -215,6 +209,67 @@ def _walk_leg(
             length = 0.6 * taken
         else:
             length = max(taken, settings.shortest)
+
+
+def _walk_by_measure(
+    system: System,
+    solver: LinearSolver,
+    leg: Target,
+    settings: StepSettings,
+    watchers: Sequence[Watcher],
+    path: Path,
+    progress: Progress | None,
+) -> str | None:
+    """Go on with a leg by a measure, travel and load left free: the way over a snap.
+
+    Without a measure of the settings it is the length of the way in the last step's direction.
+    """
+    length, begin = settings.first, len(path.points)
+    while True:
+        last, before = path.points[-1], path.points[-2]
+        weights = settings.measure
+        if weights is None:
+            weights = (last.z - before.z) / np.linalg.norm(last.z - before.z)
+        done = float(weights @ (last.z - before.z))
+        target = Target("measure", float(weights @ last.z) + length, weights)
+        # a far extrapolation of two points that lie too close would only mislead
+        guess = last if done < 0.2 * length else _between(before, last, 1.0 + length / done)
+        guess = replace(guess, states=last.states)
+        outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
+        new = outcome.point
+        if new is None:
+            length *= settings.cut
+            if length < settings.shortest:
+                return _lost(path, outcome)
+            continue
+        wishes = [w.look(last, new) for w in watchers]
+        path.points.append(replace(new, lost=last.lost + new.lost))
+        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        if stops:
+            return stops[0]
+        if new.travel >= leg.value:
+            return None
+        if len(path.points) - begin > settings.most:
+            return _crept(path, settings)
+        if outcome.iterations <= settings.easy:
+            length = min(settings.growth * length, settings.longest)
+
+
+def _lost(path: Path, outcome: Outcome) -> str:
+    last, path.finished = path.points[-1], False
+    return (
+        f"no equilibrium found beyond travel {last.travel:.4g} mm, "
+        f"load {last.load:.4g} N: {outcome.reason}"
+    )
+
+
+def _crept(path: Path, settings: StepSettings) -> str:
+    before, last = path.points[-2:]
+    path.finished = False
+    return (
+        f"crept to travel {last.travel:.4g} mm, load {last.load:.4g} N in "
+        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm"
+    )
 
 
 def _travel_to(leg: Target, known: Sequence[Point]) -> float | None:

@@ -30,6 +30,8 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
+STEEL = 2e5
+"""Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
 
@@ -73,7 +75,8 @@ class AxialHistory:
         """Return the largest gap between the shank's force and the ears' sum, over the load."""
         shank = self.problem.case.shank
         ears = self.shares.sum(axis=1) - self.shares[:, shank]
-        scale = np.maximum(np.abs(self.load), 1e-3 * np.abs(self.load).max())
+        least = max(1e-3 * np.abs(self.load).max(), _no_load(self.problem.case))
+        scale = np.maximum(np.abs(self.load), least)
         return float(np.max(np.abs(ears - self.shares[:, shank])[1:] / scale[1:], initial=0.0))
 
 
@@ -119,7 +122,7 @@ def pull(
         own.append(ductility)
     own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum(above=1e-6 * case.metal.modulus * case.diameter**2))
+        own.append(LoadMaximum(above=_no_load(case), measure=_given))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver)
@@ -166,6 +169,18 @@ def release(
     before, last = path.points[-2], path.points[-1]
     rate = last.load / (before.load - last.load)
     return replace(last, z=last.z + rate * (last.z - before.z))
+
+
+def _given(point: Point) -> float:
+    """Return how far pin and plates have given: it grows as long as a pull goes on, mm."""
+    pin, *plates = point.states
+    deepest = sum(float(d.sum()) for d in plates if d is not None)
+    return deepest + float(pin.equivalent.sum())
+
+
+def _no_load(case: AxialCase) -> float:
+    """Load of a pin that still turns freely in its holes: nothing but rounding, N."""
+    return 1e-6 * min(case.metal.modulus, STEEL) * case.diameter**2
 
 
 def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:

@@ -107,7 +107,7 @@ def pull(
     settings = settings or FaceSettings()
     case, system = problem.case, problem.system
     hole = case.outline.hole
-    steps = step_settings(case, settings)
+    steps = replace(step_settings(case, settings), measure=problem.growth)
     plate_yield = _first_yield(PLATE, case.metal)
     # the pin's yield under the hole's edge is noted, not searched: bending decides its first yield
     pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
@@ -116,7 +116,7 @@ def pull(
     # the offset load leans on the curve up to the offset, so that part is walked closely
     own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, 0.004 * hole * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum())
+        own.append(LoadMaximum(measure=problem.elongation))
     if settings.stop_load is not None:
         own.append(
             Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")

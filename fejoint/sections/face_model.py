@@ -181,6 +181,11 @@ class FaceProblem:
                 weights[[0, 1], [2 * node, 2 * node + 1]] += sense * share
         return chord, weights
 
+    @cached_property
+    def growth(self) -> Floats:
+        """Weights of the displacements in the elongation while it is small, (n_dofs,)."""
+        return np.asarray(self.direction @ self._chord[1])
+
     def elongation(self, point: Point) -> float:
         """Growth of the hole's length along the pull, mm.
 
