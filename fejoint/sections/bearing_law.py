@@ -113,20 +113,25 @@ class BearingLaw:
 
     def _side(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Force, slope and new deepest travel on one side of the hole."""
+        q, slope = np.zeros_like(travel), np.zeros_like(travel)
         further = travel >= deepest
-        new = np.maximum(travel, deepest)
-        q, slope = self.loading(np.maximum(travel, 0.0))
+        pressed = further & (travel >= 0.0)
+        if pressed.any():
+            q[pressed], slope[pressed] = self.loading(travel[pressed])
+        behind = ~further & (deepest > 0.0)
+        if behind.any():
+            q[behind], slope[behind] = self._unloading(travel[behind], deepest[behind])
+        return q, slope, np.maximum(travel, deepest)
+
+    def _unloading(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats]:
+        """Force and slope on the way back from deepest travels."""
         peak, _ = self.loading(deepest)
         back = self.spring_back(deepest)
         s = (deepest - travel) / back
         inside = np.clip(s, 0.0, 1.0)
-        q_back = np.where(s < 1.0, peak * self._shape(inside), 0.0)
-        slope_back = np.where(s < 1.0, -peak * self._shape(inside, 1) / back, 0.0)
-        touching = travel >= 0.0
         return (
-            np.where(further, np.where(touching, q, 0.0), q_back),
-            np.where(further, np.where(touching, slope, 0.0), slope_back),
-            new,
+            np.where(s < 1.0, peak * self._shape(inside), 0.0),
+            np.where(s < 1.0, -peak * self._shape(inside, 1) / back, 0.0),
         )
 
     def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
