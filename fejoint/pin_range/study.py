@@ -1,0 +1,269 @@
+"""The study: points over a range of hardness, crossings by further solves, in two processes."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from typing import Any, TypeVar
+
+import numpy as np
+
+from fejoint.errors import BadInput, Fault
+from fejoint.from_joint import PullSettings
+from fejoint.hardness import STEEL
+from fejoint.joint import Joint
+from fejoint.pin_range.crossings import Crossing, crossings, next_hardnesses
+from fejoint.pin_range.point import Faces, Finesse, PinPoint, solve_faces, solve_point
+
+SCHEMA = "fejoint.pin-range/1"
+SOFTEST, HARDEST = 80.0, 650.0
+"""Range of the hardness table, HV."""
+MOST_POINTS = 200
+AGREED = 0.005
+"""Largest change of a load that lent face sections may make where that is checked."""
+
+_ROUNDS = 8
+_BLAS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how many solves are done, and how many are known of."""
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class PinRange:
+    """Joint loads and failure modes over the pin's hardness.
+
+    Attributes
+    ----------
+    joint : Joint
+    points : tuple of PinPoint
+        The evenly spaced ones and those solved to find crossings, by rising hardness.
+    crossings : tuple of Crossing
+        Every hardness found at which the first part to give changes.
+    after : float
+        Pull on the joint after which the pin's kept bend is told, N.
+    lending_error : float or None
+        Change of first limit and offset load when the softest pin that was lent face sections
+        gets its own; None where none was lent.
+    notes : tuple of str
+    seconds : float
+        Wall time.
+    """
+
+    joint: Joint
+    points: tuple[PinPoint, ...]
+    crossings: tuple[Crossing, ...]
+    after: float
+    lending_error: float | None
+    notes: tuple[str, ...]
+    seconds: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, JSON-ready."""
+        return {
+            "schema": SCHEMA,
+            "case": self.joint.to_dict(),
+            "crossings": [c.to_dict() for c in self.crossings],
+            "points": [p.to_dict() for p in self.points],
+            "kept_bend_after_N": self.after,
+            "lending_error": self.lending_error,
+            "notes": list(self.notes),
+            "cost": {"wall_s": self.seconds, "solve_cpu_s": sum(p.cpu_s for p in self.points)},
+        }
+
+
+def pin_range(
+    joint: Joint,
+    *,
+    softest: float = 150.0,
+    hardest: float = 600.0,
+    points: int = 12,
+    after: float | None = None,
+    refine: float = 1.0,
+    pin_refine: float | None = None,
+    processes: int = 2,
+    progress: Progress | None = None,
+) -> PinRange:
+    """Pull a joint with steel pins from soft to hard and find where the first part to give changes.
+
+    Parameters
+    ----------
+    joint : Joint
+        Its own pin material is not used.
+    softest, hardest : float
+        HV.
+    points : int
+        Evenly spaced hardnesses; crossings take further solves.
+    after : float, optional
+        Pull after which the pin's kept bend is told, N; that at which the joint with the hardest
+        pin first gives, if left out.
+    refine, pin_refine : float
+        Mesh refinement of the face sections, and of the pin (the same if left out).
+    processes : int
+        1 solves in this process.
+    progress : callable, optional
+
+    Returns
+    -------
+    PinRange
+
+    Raises
+    ------
+    BadInput
+        If the range or the number of points is bad.
+    """
+    _check(softest, hardest, points)
+    start = time.perf_counter()
+    finesse = Finesse(
+        PullSettings(refine), PullSettings(refine if pin_refine is None else pin_refine)
+    )
+    grid = [float(h) for h in np.linspace(softest, hardest, points)]
+    done: dict[float, PinPoint] = {}
+    with _crew(processes) as submit:
+        tell = _Told(progress, points + 1)
+        lent, ends = _ends(submit, joint, grid, finesse, after, tell)
+        done.update(ends)
+        after = done[grid[-1]].first.load if after is None else after
+
+        def at(hardness: float) -> Future[PinPoint]:
+            return submit(solve_point, joint, hardness, finesse, lent, after)
+
+        for point in tell.each("points", [at(h) for h in grid[1:-1]]):
+            done[point.hardness] = point
+        borrowed = [p.hardness for p in done.values() if not p.own_faces]
+        check = None
+        if borrowed:
+            check = submit(solve_point, joint, min(borrowed), finesse, None, after)
+        for _ in range(_ROUNDS):
+            wanted = next_hardnesses(_sorted(done))
+            if not wanted:
+                break
+            tell.known += len(wanted)
+            for point in tell.each("crossings", [at(h) for h in wanted]):
+                done[point.hardness] = point
+        error = None
+        if check is not None:
+            own = next(iter(tell.each("check", [check])))
+            error = _change(own, done[own.hardness])
+    found = _sorted(done)
+    return PinRange(
+        joint,
+        tuple(found),
+        crossings(found),
+        after,
+        error,
+        _notes(found, error, points, softest, hardest),
+        time.perf_counter() - start,
+    )
+
+
+def _ends(
+    submit: Callable[..., Future[Any]],
+    joint: Joint,
+    grid: Sequence[float],
+    finesse: Finesse,
+    after: float | None,
+    tell: _Told,
+) -> tuple[Faces, dict[float, PinPoint]]:
+    """Solve the face sections of the hardest and the softest pin, and then those two points."""
+    soft = submit(solve_faces, joint, grid[0], finesse)
+    lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()
+    hard = next(
+        iter(tell.each("points", [submit(solve_point, joint, grid[-1], finesse, lent, after)]))
+    )
+    after = hard.first.load if after is None else after
+    last = submit(solve_point, joint, grid[0], finesse, soft.result(), after)
+    softest = next(iter(tell.each("points", [last])))
+    return lent, {grid[0]: softest, grid[-1]: hard}
+
+
+def _sorted(done: dict[float, PinPoint]) -> list[PinPoint]:
+    return [done[h] for h in sorted(done)]
+
+
+def _change(own: PinPoint, lent: PinPoint) -> float:
+    """Largest relative change of the first limit and the offset load."""
+    pairs = [(own.first.load, lent.first.load), (own.offset_load, lent.offset_load)]
+    return max(abs(a / b - 1.0) for a, b in pairs if a is not None and b is not None)
+
+
+def _notes(
+    found: Sequence[PinPoint], error: float | None, points: int, softest: float, hardest: float
+) -> tuple[str, ...]:
+    own = sum(p.own_faces for p in found)
+    said = [
+        f"strength from hardness by tables that hold for {STEEL} only; yield and ductility "
+        "assumed from the strength",
+        f"face sections of ear and shank solved for {own} of {len(found)} hardnesses; the other "
+        "pins stay elastic under the holes' edges up to first limit, hole offset and kept bend, so "
+        "those of the hardest pin are theirs; later limits of the softer ones lean on it",
+        f"a change that comes and goes within {(hardest - softest) / (points - 1):.0f} HV, "
+        "between two of the evenly spaced points, is not seen",
+    ]
+    if error is not None:
+        said.append(f"checked on the softest of those: its own face sections change {error:.2%}")
+        if error > AGREED:
+            said.append("that is more than 0.5 %: refine before trusting the crossings")
+    return tuple(said)
+
+
+def _check(softest: float, hardest: float, points: int) -> None:
+    faults = []
+    if not SOFTEST <= softest < hardest <= HARDEST:
+        allowed = f"must rise within {SOFTEST:g} to {HARDEST:g} HV, the table's range"
+        faults.append(Fault("hardness", f"{softest:g} to {hardest:g} HV", allowed, "change it"))
+    if not 2 <= points <= MOST_POINTS:
+        allowed = f"must be 2 to {MOST_POINTS}"
+        faults.append(Fault("points", str(points), allowed, "12 is for every day"))
+    if faults:
+        raise BadInput(*faults)
+
+
+class _Told:
+    """Counts solves and tells them."""
+
+    def __init__(self, progress: Progress | None, known: int) -> None:
+        self.progress, self.known, self.done = progress, known, 0
+
+    def each(self, what: str, futures: Sequence[Future[T]]) -> Iterator[T]:
+        for future in as_completed(futures):
+            self.done += 1
+            if self.progress is not None:
+                self.progress(what, self.done, max(self.known, self.done))
+            yield future.result()
+
+
+@contextmanager
+def _crew(processes: int) -> Iterator[Callable[..., Future[Any]]]:
+    """Return how to hand out work: to processes of one thread each, or to this one."""
+    if processes < 2:
+        yield _here
+        return
+    before = {name: os.environ.get(name) for name in _BLAS}
+    os.environ.update(dict.fromkeys(_BLAS, "1"))
+    # gmsh and MKL do not survive a fork
+    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
+    try:
+        yield pool.submit
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _here(work: Callable[..., Any], *arguments: Any) -> Future[Any]:
+    future: Future[Any] = Future()
+    try:
+        future.set_result(work(*arguments))
+    except Exception as error:
+        future.set_exception(error)
+    return future

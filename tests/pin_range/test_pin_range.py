@@ -1,0 +1,97 @@
+"""The study on the demo joint, and what its command takes and writes."""
+
+from __future__ import annotations
+
+import functools
+import json
+from pathlib import Path
+
+import pytest
+
+import fejoint
+from fejoint import pin_ranged
+from fejoint.cli import main
+from fejoint.errors import BadInput
+from fejoint.pin_range import PinRange, pin_range
+
+CASE = Path(__file__).parents[2] / "cases" / "demo" / "hard-pin.toml"
+
+
+@functools.cache
+def study() -> PinRange:
+    joint = fejoint.load(CASE)
+    return pin_range(joint, softest=240.0, hardest=420.0, points=3, refine=0.5, processes=1)
+
+
+def test_a_soft_pin_bends_first_and_a_hard_one_lets_the_ear_give():
+    found = study()
+    assert (found.points[0].first.mode, found.points[-1].first.mode) == (
+        "pin bending",
+        "hole elongation",
+    )
+    (only,) = found.crossings
+    assert (only.softer[1], only.harder[1]) == ("pin", "ear")
+
+
+def test_at_the_crossing_both_limits_are_equal_within_a_percent():
+    found = study()
+    (only,) = found.crossings
+    for p in found.points:
+        if p.hardness in only.between:
+            bending, hole = p.lowest("pin bending", "pin"), p.lowest("hole elongation", "ear")
+            assert bending == pytest.approx(hole, rel=0.01)
+            assert only.load == pytest.approx(bending, rel=0.01)
+
+
+def test_lent_face_sections_are_exact_where_they_are_lent():
+    found = study()
+    assert any(not p.own_faces for p in found.points)
+    assert found.lending_error is not None
+    assert found.lending_error < 1e-5
+
+
+def test_a_pin_that_flattens_gets_face_sections_of_its_own():
+    assert study().points[0].own_faces
+
+
+def test_the_kept_bend_falls_as_the_pin_gets_harder():
+    sags = [p.bend_mm for p in study().points if p.bend_mm is not None]
+    assert len(sags) >= 3
+    assert sags == sorted(sags, reverse=True)
+
+
+def test_the_study_says_what_it_holds_for():
+    assert "carbon or low-alloy steel" in study().notes[0]
+
+
+def test_table_picture_and_plain_data_are_written(tmp_path: Path, capsys):
+    written = pin_ranged.write(study(), tmp_path)
+    data = json.loads(written[0].read_text())
+    assert data["schema"] == "fejoint.pin-range/1"
+    assert data["crossings"][0]["hardness_HV"] == study().crossings[0].hardness
+    assert len(data["points"]) == len(study().points)
+    assert written[1].read_bytes().startswith(b"\x89PNG")
+    pin_ranged.show(study(), written)
+    printed = capsys.readouterr().out
+    assert f"Below {study().crossings[0].hardness:.0f} HV pin bending comes first" in printed
+    assert str(written[1]) in printed
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"softest": 40.0}, {"softest": 500.0, "hardest": 300.0}, {"points": 1}]
+)
+def test_a_range_outside_the_table_is_refused(wrong: dict):
+    with pytest.raises(BadInput):
+        pin_range(fejoint.load(CASE), **wrong)
+
+
+@pytest.mark.parametrize(
+    "words", [["--softest", "40 HV"], ["--hardest", "70 HRC"], ["--after", "3 mm"],
+              ["--refine", "90"]]
+)  # fmt: skip
+def test_the_command_refuses_what_it_cannot_take_and_writes_nothing(
+    words: list[str], tmp_path: Path, capsys
+):
+    assert main(["pin-range", str(CASE), "--out", str(tmp_path / "x"), *words]) == 2
+    assert words[0] in capsys.readouterr().err
+    assert not (tmp_path / "x").exists()
