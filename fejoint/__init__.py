@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
     from fejoint.pulling import pull
+    from fejoint.sections.plate import open_hole
+    from fejoint.sections.plate_answer import PlateAnswer
     from fejoint.sweeps.advise import Advice, advise
     from fejoint.sweeps.run import Table, sweep
     from fejoint.sweeps.scatter import Tolerance, scatter
@@ -23,9 +25,9 @@ if TYPE_CHECKING:
     from fejoint.used_joint import used
 
 __all__ = [
-    "Advice", "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "Pull", "Shank",
-    "SolveStopped", "Table", "Tolerance", "advise", "load", "pull", "scatter", "sensitivities",
-    "sweep", "used",
+    "Advice", "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "PlateAnswer",
+    "Pull", "Shank", "SolveStopped", "Table", "Tolerance", "advise", "load", "open_hole", "pull",
+    "scatter", "sensitivities", "sweep", "used",
 ]  # fmt: skip
 
 _HOMES = {
@@ -39,7 +41,9 @@ _HOMES = {
     "Pin": "joint",
     "Pull": "joint",
     "Shank": "joint",
+    "PlateAnswer": "sections.plate_answer",
     "load": "case_file",
+    "open_hole": "sections.plate",
     "pull": "pulling",
     "Advice": "sweeps.advise",
     "Table": "sweeps.run",
