@@ -415,5 +415,9 @@ def scatter(
     )  # fmt: skip
 
 
+app.command("fejoint.matching.commands:match", help="Put measured pulls beside the prediction.")
+app.command("fejoint.matching.commands:book", help="List a results book; judge predictions.")
+
+
 if __name__ == "__main__":
     sys.exit(main())

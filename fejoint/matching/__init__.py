@@ -1,0 +1,1 @@
+"""Measured pulls beside the prediction: before, during and after a day at the rig."""

@@ -1,0 +1,227 @@
+"""Pictures of measured beside predicted: the plan's curve, the overlay, the book's parity."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fejoint.answer import KGF
+from fejoint.matching import book as books
+from fejoint.matching.like_for_like import Expected, Matched, difference_at, maxima
+from fejoint.pictures import look
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from fejoint.matching.plan import Plan
+
+PIXELS = 1800
+
+
+def _axes(figure: Figure, bottom: float, top: float, right: float = 0.74) -> Axes:
+    width, height = figure.get_size_inches()
+    return figure.add_axes(
+        (0.78 / width, bottom / height, 1.0 - (0.78 + right) / width, (top - bottom) / height)
+    )
+
+
+def _kilogram_scale(axes: Axes, theme: look.Theme) -> None:
+    second = axes.secondary_yaxis("right", functions=(_kilograms, _newtons))
+    second.set_ylabel("kgf", color=theme.quiet)
+    second.spines["right"].set_visible(True)
+    axes.yaxis.set_major_formatter(_thousands)
+    second.yaxis.set_major_formatter(_thousands)
+
+
+def _kilograms(load: Any) -> Any:
+    return np.asarray(load) / KGF
+
+
+def _newtons(weight: Any) -> Any:
+    return np.asarray(weight) * KGF
+
+
+def _thousands(value: float, _place: Any = None) -> str:
+    return f"{value:,.0f}"
+
+
+def plan_curve(plan: Plan) -> bytes:
+    """Return the predicted curve with its band, the proof stop and the first to give, as SVG."""
+    theme, e = look.theme("print"), plan.expected
+    with look.styled(theme):
+        figure = look.figure((PIXELS, 760))
+        height = figure.get_size_inches()[1]
+        axes = _axes(figure, 0.46, height - 0.12)
+        c = e.curve
+        half = 2.0 * plan.scatter
+        axes.fill_between(
+            c.extension, (1 - half) * c.load, (1 + half) * c.load, color=theme.faint, lw=0.0,
+            alpha=0.6,
+        )  # fmt: skip
+        axes.plot(c.extension, c.load, color=theme.ink, lw=1.6)
+        end = float(c.extension.max())
+        axes.set(xlim=(0.0, 1.02 * end), ylim=(0.0, 1.12 * float(c.load.max())))
+        axes.set_xlabel("extension of the joint, mm (grey: two standard deviations of the load)")
+        axes.set_ylabel("pull, N")
+        for load, said in (
+            (plan.proof, "proof pull: stop here"),
+            *(
+                [(plan.answer.verdict.order[0].first.load,
+                  f"{plan.answer.verdict.order[0].first.mode}: the first to give")]
+                if plan.answer.verdict.order
+                else []
+            ),
+        ):  # fmt: skip
+            axes.axhline(load, color=theme.mark, lw=0.8, ls=(0, (5, 2)))
+            axes.text(0.99 * end, load, f"{said}, {look.newtons(load)}", color=theme.mark,
+                      ha="right", va="bottom", bbox=_halo(theme))  # fmt: skip
+        _kilogram_scale(axes, theme)
+        return look.encoded(figure, "svg", PIXELS)
+
+
+def _halo(theme: look.Theme) -> dict[str, Any]:
+    return {"facecolor": theme.paper, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
+
+
+def overlay(
+    expected: Expected, matches: Sequence[Matched], path: Path, theme: str = "print"
+) -> Path:
+    """Draw measured and predicted curves, and below them their difference.
+
+    Parameters
+    ----------
+    expected : Expected
+    matches : sequence of Matched
+    path : Path
+        Ending in .png, .svg or .pdf.
+    theme : str
+    """
+    colours = look.theme(theme)
+    drawn = [m for m in matches if m.curve is not None and len(m.curve.load) > 2]
+    with look.styled(colours):
+        figure = look.figure((PIXELS, 1320 if drawn else 900))
+        height = figure.get_size_inches()[1]
+        axes = _axes(figure, 1.75 if drawn else 0.5, height - 0.42)
+        measured = f"{len(matches)} measured" if len(matches) > 1 else "measured"
+        title = " ".join(expected.answer.joint.title.split()) or "pinned joint"
+        figure.text(0.78 / look.WIDTH, 1.0 - 0.22 / height, title, fontsize=10, va="center")
+        c = expected.curve
+        ends = [float(m.curve.extension.max()) for m in drawn if m.curve is not None]
+        end = min(
+            1.04 * max([*ends, 0.3 * float(c.extension.max())]), 1.5 * float(c.extension.max())
+        )
+        for k, m in enumerate(drawn):
+            assert m.curve is not None
+            axes.plot(m.curve.extension, m.curve.load, color=colours.second, lw=1.0, alpha=0.85,
+                      label=f"{measured}, slack and rig removed" if k == 0 else None)  # fmt: skip
+            if m.offset is not None:
+                axes.plot([m.offset.elongation], [m.offset.load], "o", ms=4.5, zorder=6,
+                          mfc=colours.paper, mec=colours.second,
+                          label="offset load, measured" if k == 0 else None)  # fmt: skip
+        axes.plot(c.extension, c.load, color=colours.ink, lw=1.7, label="predicted")
+        o = expected.offset
+        if o is not None:
+            shift = 0.02 * expected.hole
+            up = np.array([0.0, 1.08 * o.load])
+            axes.plot(shift + up / o.slope, up, color=colours.mark, lw=0.8, ls=(0, (5, 2)))
+            label = f"offset load on the extension, predicted {look.newtons(o.load)}"
+            axes.plot(
+                [o.elongation], [o.load], "o", ms=5.5, color=colours.mark, zorder=7, label=label
+            )
+        tops = maxima(matches)
+        inside = c.extension <= end
+        highest = max([*tops, float(c.load[inside].max())])
+        bare = [m for m in matches if m.curve is None]
+        for k, load in enumerate(maxima(bare) if bare else []):
+            label_or_none = "largest load, measured without travel" if k == 0 else None
+            axes.plot(
+                [0.985 * end], [load], marker="_", ms=16, mew=1.6, color=colours.second, ls="",
+                label=label_or_none,
+            )  # fmt: skip
+        axes.set(xlim=(0.0, end), ylim=(0.0, 1.1 * highest), ylabel="pull, N")
+        axes.legend(loc="lower right", frameon=False, fontsize=7.5)
+        _kilogram_scale(axes, colours)
+        if drawn:
+            axes.tick_params(labelbottom=False)
+            _differences(_axes(figure, 0.5, 1.6), expected, drawn, end, colours)
+        else:
+            axes.set_xlabel("extension of the joint, mm")
+        return look.save(figure, path, PIXELS)
+
+
+def _differences(
+    axes: Axes, expected: Expected, drawn: Sequence[Matched], end: float, colours: look.Theme
+) -> None:
+    c = expected.curve
+    most = 0.0
+    for m in drawn:
+        assert m.curve is not None
+        to = min(float(m.curve.extension.max()), float(c.extension.max()), end)
+        grid = np.linspace(0.0, to, 300)[1:]
+        left = difference_at(grid, m.curve, c)
+        most = max(most, float(np.abs(left).max()))
+        axes.plot(grid, left, color=colours.second, lw=0.9)
+    axes.axhline(0.0, color=colours.ink, lw=1.0)
+    axes.set(xlim=(0.0, end), ylim=(-1.15 * max(most, 1.0), 1.15 * max(most, 1.0)))
+    axes.set_xlabel("extension of the joint, mm")
+    axes.set_ylabel("measured less\npredicted, N")
+    axes.yaxis.set_major_formatter(_thousands)
+
+
+def parity(pulls: Sequence[books.Entry], path: Path, theme: str = "print") -> Path:
+    """Draw measured against predicted loads of the book, with the band of the next pull."""
+    colours = look.theme(theme)
+    with look.styled(colours):
+        figure = look.figure((PIXELS, 1500))
+        height = figure.get_size_inches()[1]
+        axes = _axes(figure, 0.5, height - 0.75, 0.3)
+        known = [e for e in pulls if e.predicted]
+        loads = np.array([(e.predicted, e.measured) for e in known], float)
+        low, high = 0.8 * float(loads.min()), 1.2 * float(loads.max())
+        line = np.array([low, high])
+        said = []
+        marks = {books.MEASURES[0]: "o", books.MEASURES[1]: "s"}
+        inks = {books.MEASURES[0]: colours.mark, books.MEASURES[1]: colours.second}
+        for measure, mark in marks.items():
+            judged = books.judge(pulls, measure)
+            if judged is None:
+                continue
+            said.append(judged.sentence())
+            if judged.band is not None:
+                axes.fill_between(line, judged.band[0] * line, judged.band[1] * line, lw=0.0,
+                                  color=inks[measure], alpha=0.12,
+                                  label=f"{measure}: 95 % band of the next pull")  # fmt: skip
+            for hit, label in ((True, "as predicted, or not noted"), (False, "another mode seen")):
+                chosen = [
+                    e for e in known
+                    if e.measure == measure
+                    and (not e.seen_mode or e.seen_mode == e.predicted_mode) == hit
+                ]  # fmt: skip
+                if chosen:
+                    axes.plot([e.predicted or 0.0 for e in chosen], [e.measured for e in chosen],
+                              mark, ms=6, ls="", mec=inks[measure],
+                              mfc=inks[measure] if hit else colours.paper,
+                              label=f"{measure}, {label}")  # fmt: skip
+        axes.plot(line, line, color=colours.ink, lw=1.0)
+        axes.set(xlim=(low, high), ylim=(low, high))
+        axes.set_xscale("log")
+        axes.set_yscale("log")
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(_thousands)
+            axis.set_minor_formatter(_sparse)
+        axes.set_xlabel("predicted, N")
+        axes.set_ylabel("measured, N")
+        axes.legend(loc="upper left", frameon=False, fontsize=7.5)
+        for k, text in enumerate(said):
+            figure.text(0.78 / look.WIDTH, 1.0 - (0.2 + 0.2 * k) / height, text, va="center")
+        return look.save(figure, path, PIXELS)
+
+
+def _sparse(value: float, _place: Any = None) -> str:
+    """Name 2 and 5 of every decade."""
+    first = f"{value:e}"[0]
+    return f"{value:,.0f}" if first in "25" else ""

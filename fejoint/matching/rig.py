@@ -1,0 +1,218 @@
+"""What the rig adds to a measured curve: the load cell's zero, slack, and the rig's own stretch.
+
+A rig's travel is x = slack + compliance * F + the joint's extension at F. The compliance is stated,
+or read from an unloading (metal that unloads is elastic), or from the first part of the pull,
+where the prediction hardly depends on the metal's strength.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.errors import BadInput, Fault
+
+Floats = NDArray[np.float64]
+
+OWN_ERROR = 0.10
+"""Relative standard uncertainty of the predicted elastic stretch (a judgement, no source)."""
+EARLY = (0.06, 0.45)
+"""Loads between which the first part is read, over the predicted offset load."""
+_BINS = 60
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A curve of load (N) against extension (mm), from first touch, (n,) arrays."""
+
+    load: Floats
+    extension: Floats
+
+
+@dataclass(frozen=True)
+class Rig:
+    """What the rig adds.
+
+    Attributes
+    ----------
+    zero : float
+        Reading of the load cell before anything pulls, N.
+    slack, slack_sd : float
+        Travel before first touch and its standard uncertainty, mm.
+    compliance, compliance_sd : float
+        The rig's stretch, mm/N.
+    how : str
+        Where the compliance comes from.
+    """
+
+    zero: float
+    slack: float
+    slack_sd: float
+    compliance: float
+    compliance_sd: float
+    how: str
+
+    @property
+    def stiffness(self) -> float:
+        """N/mm; infinite for a rig that does not stretch."""
+        return 1.0 / self.compliance if self.compliance > 0.0 else np.inf
+
+    def joint_extension(self, force: Floats, travel: Floats) -> Floats:
+        """Return the joint's own extension, mm; `force` is less the zero already."""
+        return np.asarray(travel - self.slack - self.compliance * force)
+
+    def sentence(self) -> str:
+        """Say it with its uncertainty."""
+        rig = (
+            "no measurable stretch of the rig"
+            if self.compliance <= 0.0
+            else f"rig stiffness {self.stiffness:,.0f} N/mm"
+            f" (compliance {1e3 * self.compliance:.4f} ± {1e3 * self.compliance_sd:.4f} mm/kN)"
+        )
+        zero = f", zero of the load cell {self.zero:+.0f} N" if abs(self.zero) >= 0.5 else ""
+        return f"slack {self.slack:.3f} ± {self.slack_sd:.3f} mm, {rig}, {self.how}{zero}"
+
+
+def zero_of(force: Floats) -> float:
+    """Return the load cell's reading before the pull, where the log begins with a flat run."""
+    noise = float(np.median(np.abs(np.diff(force)))) / 0.95
+    top = float(force.max())
+    count = min(20, len(force) // 10)
+    if count < 3:
+        return 0.0
+    level = float(np.median(force[:count]))
+    limit = max(4.0 * noise, 2e-3 * top)
+    spread = float(np.ptp(force[:count]))
+    flat = spread <= 2.0 * limit and abs(level) < 0.1 * top
+    run = np.flatnonzero(np.abs(force - level) > limit)
+    if not flat or (len(run) and run[0] < count):
+        return 0.0
+    quiet = force[: run[0] if len(run) else count]
+    return float(np.mean(quiet[: max(3, int(0.7 * len(quiet)))]))
+
+
+def find(
+    force: Floats,
+    travel: Floats,
+    predicted: Curve,
+    scale: float,
+    *,
+    stiffness: float | None = None,
+    back_compliance: float | None = None,
+) -> Rig:
+    """Find slack and compliance of the rig.
+
+    Parameters
+    ----------
+    force, travel : (n,) arrays
+        As logged, N and mm.
+    predicted : Curve
+    scale : float
+        Predicted offset load, or the predicted maximum where there is none, N.
+    stiffness : float, optional
+        Stated stiffness of the rig, N/mm; infinite for a travel taken at the joint itself.
+    back_compliance : float, optional
+        Predicted compliance of the joint while it unloads, mm/N: an unloading in the log is then
+        used.
+
+    Raises
+    ------
+    BadInput
+        If the log holds too little of the first part.
+    """
+    zero = zero_of(force)
+    f = force - zero
+    to = int(np.argmax(f)) + 1
+    f_early, x_early = _binned(f[:to], travel[:to], EARLY[0] * scale, EARLY[1] * scale)
+    if len(f_early) < 3:
+        mend = "log more rows a second, or leave the travel out"
+        allowed = f"has too few rows between {EARLY[0] * scale:.0f} and {EARLY[1] * scale:.0f} N"
+        raise BadInput(Fault("the log", "", allowed, mend))
+    extension = np.interp(f_early, predicted.load, predicted.extension)
+    own = float(np.polyfit(f_early, extension, 1)[0])
+    if stiffness is not None:
+        compliance, sd, how = 1.0 / stiffness, 0.0, "as stated"
+    else:
+        back = unloading(f, travel) if back_compliance is not None else None
+        if back is not None and back_compliance is not None:
+            compliance = back[0] - back_compliance
+            sd = float(np.hypot(back[1], OWN_ERROR * back_compliance))
+            how = "from the unloading in the log"
+        else:
+            (compliance, _), covariance = _line(f_early, x_early - extension)
+            sd = float(np.hypot(np.sqrt(covariance), OWN_ERROR * own))
+            how = "from the first part of the pull"
+        if compliance <= 0.0:
+            compliance, how = 0.0, f"{how} (none found)"
+    left = x_early - extension - compliance * f_early
+    middle = float(f_early.mean())
+    noise = float(np.std(left) / np.sqrt(len(left)))
+    return Rig(
+        zero,
+        float(np.mean(left)),
+        float(np.hypot(noise, middle * sd)),
+        float(compliance),
+        sd,
+        how,
+    )
+
+
+def unloading(force: Floats, travel: Floats) -> tuple[float, float] | None:
+    """Return dx/dF (mm/N) and its standard error while the joint is let go, or None.
+
+    The part between 90 and 40 % of the load let go from, travel moving back. A break, at which the
+    force falls while the travel goes on, is none.
+    """
+    top = float(force.max())
+    highest = np.maximum.accumulate(force)
+    low = np.flatnonzero((force < 0.6 * highest) & (highest > 0.3 * top))
+    while len(low):
+        end = int(low[0])
+        start = int(np.argmax(force[: end + 1]))
+        peak = float(force[start])
+        after = force[start:]
+        back = start + int(np.argmax(after < 0.4 * peak)) if np.any(after < 0.4 * peak) else end + 1
+        part = slice(start, max(back, end + 1))
+        f, x = force[part], travel[part]
+        inside = (f < 0.92 * peak) & (f > 0.38 * peak)
+        if inside.sum() >= 4 and x[inside][-1] < x[inside][0]:
+            (slope, _), variance = _line(f[inside], x[inside])
+            if slope > 0.0:
+                return slope, float(np.sqrt(variance))
+        again = np.flatnonzero(force[end:] > peak)
+        if len(again) == 0:
+            return None
+        low = low[low > end + int(again[0])]
+    return None
+
+
+def _line(x: Floats, y: Floats) -> tuple[tuple[float, float], float]:
+    """Slope, intercept and the slope's variance of a straight line."""
+    slope, at_zero = np.polyfit(x, y, 1)
+    left = y - slope * x - at_zero
+    spread = float(np.sum((x - x.mean()) ** 2))
+    variance = float(np.sum(left**2)) / max(len(x) - 2, 1) / spread
+    return (float(slope), float(at_zero)), variance
+
+
+def _binned(force: Floats, travel: Floats, low: float, high: float) -> tuple[Floats, Floats]:
+    """Means of runs of rows between two loads, so that noise does not tilt the line.
+
+    Rows from the last one below `low` to the first above `high`, in the order of the log: picking
+    them by their noisy force would shift the ends.
+    """
+    above = np.flatnonzero(force > high)
+    end = int(above[0]) if len(above) else len(force)
+    below = np.flatnonzero(force[:end] < low)
+    begin = int(below[-1]) + 1 if len(below) else 0
+    f, x = force[begin:end], travel[begin:end]
+    count = min(_BINS, max(1, len(f)))
+    edges = np.linspace(0, len(f), count + 1).astype(int)
+    filled = [(a, b) for a, b in itertools.pairwise(edges) if b > a]
+    return (
+        np.array([f[a:b].mean() for a, b in filled]),
+        np.array([x[a:b].mean() for a, b in filled]),
+    )
