@@ -315,7 +315,7 @@ def _meshed_drive(mesh: Mesh, pin: Solid, direction: Floats, half: bool, n_dofs:
     across = np.zeros(n_dofs)
     across[0::2], across[1::2] = -share * direction[1], share * direction[0]
     turn = np.zeros(n_dofs)
-    arm = mesh.points - mesh.points[nodes].mean(axis=0)
+    arm = mesh.points - share @ mesh.points  # from the centroid: the guide then bears no net force
     scale = 2.0 / np.ptp(mesh.points[nodes, 0])
     turn[0::2], turn[1::2] = -share * arm[:, 1] * scale, share * arm[:, 0] * scale
     return drive, carried, [across, turn], []
