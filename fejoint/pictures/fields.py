@@ -248,7 +248,7 @@ def even_bar(figure: Figure, image: Any, label: str) -> None:
     """Draw the bar of an even scale below the panels."""
     low, top = float(image.norm.vmin), float(image.norm.vmax)
     step = look.rounded((top - low) / 4.0)
-    first = step * np.ceil(low / step - 1e-9)
+    first = step * np.ceil(low / step - 1e-9) + 0.0
     bar(figure, image, label, list(np.arange(first, top + 1e-9 * step, step)))
 
 

@@ -215,4 +215,4 @@ def _rail(axes: Axes, length: float, per_newton: float, theme: look.Theme) -> No
             axes.plot([x, x], [low + 0.045, low + 0.1] if unit == "kgf" else [-0.055, 0.0],
                       color=theme.quiet, lw=0.7, zorder=1)  # fmt: skip
             axes.text(x, low + 0.035, f"{value:,.0f}", fontsize=7.5, ha="center", va="top")
-        axes.text(length + 0.3, low + 0.035, f"{unit}, pull on the joint", fontsize=7.5, va="top")
+        axes.text(length + 0.36, low + 0.035, f"{unit}, pull on the joint", fontsize=7.5, va="top")
