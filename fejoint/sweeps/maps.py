@@ -70,6 +70,8 @@ def draw(
         axes = figure.add_axes((0.1, 0.11, 0.72, 0.78))
         levels = _levels(good[load].to_numpy(float))
         grid = len(cut) == cut[x].nunique() * cut[y].nunique()
+        surface: Any
+        lines: Any
         if grid:
             xs, ys, loads, modes = _gridded(cut, x, y, load)
             surface = axes.contourf(xs, ys, loads, levels, cmap=look.colours("stress", style))

@@ -152,7 +152,7 @@ def run(
     settings : mapping
         Passed to the model.
     model : callable
-        From case and settings to a row.
+        From case and settings to a row; a function of a module, so that other processes find it.
     folder, workers, scheduler, most, progress
         As in `sweep`.
 
@@ -173,8 +173,8 @@ def run(
     store = Store(folder)
     interrupted, solved = False, 0
     try:
-        version = one_joint.code_version()
-        name = _listed(store, plan, settings, version, getattr(model, "__qualname__", "model"))
+        version = one_joint.version_of(model)
+        name = _listed(store, plan, settings, version)
         total = len(plan)
         waiting = list(store.pending(name))
         done = total - len(waiting)
@@ -205,9 +205,9 @@ def _case(plan: Rows, pending: Pending) -> dict[str, Any]:
     return case
 
 
-def _listed(store: Store, plan: Rows, settings: Mapping[str, Any], version: str, model: str) -> str:
+def _listed(store: Store, plan: Rows, settings: Mapping[str, Any], version: str) -> str:
     """Check every joint of the plan and list them in the store; return the plan's name."""
-    what = dict(settings) | {"model": model}
+    what = dict(settings)
     name = plan_name(plan.describe(), what, version)
     if store.begin(name, str(what), plan.columns) == len(plan):
         return name

@@ -66,6 +66,9 @@ class Store:
                 folder.mkdir(parents=True, exist_ok=True)
             place = ":memory:" if folder is None else str(folder / FILE)
             self._file = sqlite3.connect(place, timeout=60.0)
+            # a commit outlives the process at once; only a power cut could take the last ones
+            self._file.execute("pragma journal_mode = wal")
+            self._file.execute("pragma synchronous = normal")
             with self._file:
                 self._file.executescript(_TABLES)
         except (OSError, sqlite3.Error) as error:
@@ -174,6 +177,8 @@ class Store:
                 numbers = pd.to_numeric(frame[name], errors="coerce")
                 if not (numbers.isna() & frame[name].notna()).any():
                     frame[name] = numbers
+        if "finished" in frame:
+            frame["finished"] = frame["finished"].astype("boolean")
         return frame
 
     def write_tables(self, plan: str) -> list[Path]:

@@ -39,7 +39,7 @@ def solving(
         yield ((key, one_joint.attempt(model, case, settings, version)) for key, case in jobs)
     else:
         with client(scheduler, min(processes, len(waiting))) as connected:
-            _same_version(connected, version)
+            _same_version(connected, model, version)
             yield _on_workers(connected, jobs, model, settings, version)
 
 
@@ -57,7 +57,7 @@ def client(scheduler: str | None, processes: int) -> Iterator[Client]:
 
     if scheduler is not None:
         try:
-            connected = Client(scheduler, timeout="10s", set_as_default=False)
+            connected = Client(scheduler, timeout="5s", set_as_default=False)
         except (OSError, ValueError) as error:
             mend = "start one by `dask scheduler`, workers by `dask worker ADDRESS --nthreads 1`"
             raise BadInput(Fault("--scheduler", scheduler, "does not answer", mend)) from error
@@ -79,8 +79,8 @@ def client(scheduler: str | None, processes: int) -> Iterator[Client]:
         yield connected
 
 
-def _same_version(connected: Client, version: str) -> None:
-    found = connected.run(one_joint.code_version)
+def _same_version(connected: Client, model: Model, version: str) -> None:
+    found = connected.run(one_joint.version_of, model)
     other = {where: has for where, has in found.items() if has != version}
     if other:
         where, has = next(iter(other.items()))
