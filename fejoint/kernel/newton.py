@@ -25,12 +25,14 @@ class Target:
     """Where a step or a leg ends: a travel (mm), a load (N), or (legs only) a release.
 
     A release ends at a share of the load that its leg begins with; with clearance a pin at no load
-    at all is a free body. A measure is the sum of displacements with given weights.
+    at all is a free body. A measure is the sum of displacements with given weights. Without
+    a search every Newton step is taken whole.
     """
 
     kind: Literal["travel", "load", "release", "measure"]
     value: float
     weights: Floats | None = field(default=None, compare=False, repr=False)
+    search: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +189,8 @@ def find_equilibrium(
         before = error
         multipliers = multipliers + step[n_free:]
         dz = step[:n_free]
-        if reuse:
+        # past a maximum the energy has no least value to search for
+        if reuse or not target.search:
             scale = 1.0
             trial = z.copy()
             trial[system.free] += dz

@@ -235,7 +235,13 @@ def _walk_by_measure(
         # a far extrapolation of two points that lie too close would only mislead
         guess = last if done < 0.2 * length else _between(before, last, 1.0 + length / done)
         guess = replace(guess, states=last.states)
-        outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
+        for search in (True, False):
+            target = replace(target, search=search)
+            outcome = find_equilibrium(
+                system, solver, guess, last.states, target, settings, progress
+            )
+            if outcome.point is not None:
+                break
         new = outcome.point
         if new is None:
             length *= settings.cut

@@ -1,0 +1,51 @@
+"""A weak piece that softens faster than the spring it is pulled through springs back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fejoint.kernel.assembly import System
+from fejoint.kernel.bedding import Bedding, Spring
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.stepping import StepSettings, Stop, Target, march
+
+SOFT, STIFF, PEAK = 20.0, 100.0, 1.0
+DRIVEN, CARRIED = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])
+
+
+class Softening:
+    """Rises to 100 N at 1 mm and falls by 80 N/mm beyond, smoothly: a hyperbola's two arms."""
+
+    def force(self, x):
+        return STIFF * x - (STIFF + 80.0) * 0.5 * (x - PEAK + np.hypot(x - PEAK, 0.02))
+
+    def respond(self, travel, deepest):
+        bend = 0.5 * (1.0 + (travel - PEAK) / np.hypot(travel - PEAK, 0.02))
+        return self.force(travel), STIFF - (STIFF + 80.0) * bend, np.maximum(deepest, travel)
+
+
+class Fallen:
+    def look(self, before, new):
+        return Stop("fallen") if new.load < 30.0 and new.z[0] > PEAK else None
+
+    def longest(self, last):
+        return np.inf
+
+
+@pytest.mark.parametrize("weights", [np.array([1.0, 0.0, 0.0]), None], ids=["measure", "length"])
+def test_march_follows_a_snap_that_no_travel_reaches(weights):
+    law = Softening()
+    piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0, measure=weights)
+    path = march(system, LinearSolver(True), [Target("travel", 50.0)], settings, [Fallen()])
+    assert path.stopped_because == "fallen"
+    travel, weak = (
+        np.array(x) for x in zip(*((p.travel, p.z[0]) for p in path.points), strict=True)
+    )
+    load = np.array([p.load for p in path.points])
+    assert np.diff(travel).min() < -0.01  # no equilibrium lies further along the travel
+    assert np.diff(weak).min() > 0.0
+    np.testing.assert_allclose(load[1:], law.force(weak[1:]), atol=1e-4)
+    np.testing.assert_allclose(travel, weak + load / SOFT, atol=1e-5)
