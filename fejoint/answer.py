@@ -199,6 +199,8 @@ class Answer:
         The solved axial section; not written to the file.
     path : tuple of LegAnswer
         What every leg of the path came to; empty for one pull.
+    settings : mapping of str to float or str
+        How finely it was solved: refine and pace.
     """
 
     joint: Joint
@@ -213,6 +215,7 @@ class Answer:
     faces: dict[str, FaceHistory] = field(default_factory=dict, repr=False)
     axial: AxialHistory | None = field(default=None, repr=False)
     path: tuple[LegAnswer, ...] = ()
+    settings: Mapping[str, float] = field(default_factory=dict)
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -233,6 +236,7 @@ class Answer:
         return {
             "schema": SCHEMA,
             "case": self.joint.to_dict(),
+            "settings": dict(self.settings),
             "verdict": {
                 "first_to_give": v.first.mode,
                 "load_N": v.first.load,

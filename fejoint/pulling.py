@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator, MutableMapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, MutableMapping, Sequence
 from dataclasses import dataclass, field, replace
-from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +11,7 @@ from numpy.typing import NDArray
 from fejoint import curve as curves
 from fejoint import handbook, path_answer
 from fejoint.answer import Answer, Cost, Curve, LimitLoad, Trust
+from fejoint.cost import Clock, versions
 from fejoint.from_joint import (
     Member,
     PullSettings,
@@ -114,6 +112,7 @@ def pull(
         dict(by_name(names_along(joint), members)),
         history,
         legs,
+        {"refine": refine, "pace": pace},
     )
 
 
@@ -153,16 +152,16 @@ def solve_members(
     largest = 0.0
     most = pin_bound(joint)
     for ear in joint.ears:
-        case = face_case(joint, ear)
+        case = face_case(joint, ear, settings)
         if case not in solved:
             own = settings.ear(joint, most)
             solved[case] = _member(ear, case, own, clock, progress, done, shared)
         largest += float(solved[case].history.load.max())
-    case = face_case(joint, joint.shank)
+    case = face_case(joint, joint.shank, settings)
     own = settings.shank(min(largest, most))
     solved_shank = _member(joint.shank, case, own, clock, progress, done, shared)
     return [
-        solved_shank if isinstance(p, Shank) else solved[face_case(joint, p)]
+        solved_shank if isinstance(p, Shank) else solved[face_case(joint, p, settings)]
         for p in along_the_pin(joint)
     ]
 
@@ -370,31 +369,3 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
             f"may lie from {metal.fracture_band[0]:g} to {metal.fracture_band[1]:g}"
         )
     return said
-
-
-def versions() -> dict[str, str]:
-    """Return the versions of this package and of what it computes with."""
-    found = {}
-    for name in ("fejoint", "numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "numba"):
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            found[name] = "not installed"
-    return found
-
-
-@dataclass
-class Clock:
-    """CPU seconds by phase."""
-
-    seconds: dict[str, float] = field(default_factory=dict)
-
-    @contextmanager
-    def phase(self, name: str) -> Iterator[None]:
-        """Count the CPU time of a block under a name."""
-        start = time.process_time()
-        try:
-            yield
-        finally:
-            spent = time.process_time() - start
-            self.seconds[name] = self.seconds.get(name, 0.0) + spent

@@ -93,7 +93,7 @@ def solve_again(stored: Mapping[str, Any]) -> Answer:
     """
     from fejoint.pulling import pull
 
-    return pull(Joint.from_dict(stored["case"]))
+    return pull(Joint.from_dict(stored["case"]), **stored.get("settings", {}))
 
 
 def write_fields(shots: Sequence[Snapshot], path: Path) -> Path:

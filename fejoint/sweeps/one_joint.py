@@ -237,7 +237,7 @@ def version_of(model: Model) -> str:
 @functools.cache
 def code_version() -> str:
     """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
-    from fejoint.pulling import versions
+    from fejoint.cost import versions
 
     root = Path(__file__).parent.parent
     digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())

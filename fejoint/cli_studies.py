@@ -1,0 +1,297 @@
+"""Commands beyond a single pull: pictures, reports, checks, the page, and many joints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from fejoint.cli_app import Json, app
+
+
+@app.command
+def picture(
+    answer: Path,
+    /,
+    *,
+    what: str = "stress",
+    out: Path | None = None,
+    size: str | None = None,
+    theme: str = "print",
+) -> None:
+    """Draw one picture of an answer.
+
+    Parameters
+    ----------
+    answer
+        The answer.json of a pull, or its folder. Pictures of fields solve its case again.
+    what
+        stress, plastic, thickness, relief, pin, curve, limits, drawing, or film (a GIF).
+    out
+        The file; its suffix says PNG, SVG, PDF or GIF. Beside the answer if left out.
+    size
+        Pixels, for example 1600x1000.
+    theme
+        print, screen or dark.
+    """
+    from fejoint import pictured
+
+    print(f"wrote {pictured.run(answer, what=what, out=out, size=size, theme=theme)}")
+
+
+@app.command
+def report(
+    *answers: Path,
+    out: Path = Path("out/report.html"),
+) -> None:
+    """Write a report of one answer, or set several side by side.
+
+    Parameters
+    ----------
+    answers
+        One or more answer.json files of pulls, or their folders.
+    out
+        The file, ending in .html or .pdf (which takes a Chromium to print).
+    """
+    from fejoint import pictured
+
+    print(f"wrote {pictured.write_report(answers, out)}")
+
+
+@app.command
+def pin_range(
+    case: Path,
+    /,
+    *,
+    softest: str = "150 HV",
+    hardest: str = "600 HV",
+    points: int = 12,
+    after: str | None = None,
+    refine: float = 1.0,
+    out: Path | None = None,
+    as_json: Json = False,
+) -> int:
+    """Pull a joint with steel pins from soft to hard; find where the first part to give changes.
+
+    Parameters
+    ----------
+    case
+        The case file; its own pin material is not used.
+    softest, hardest
+        Ends of the range, such as "150 HV" or "52 HRC"; carbon and low-alloy steel.
+    points
+        Evenly spaced hardnesses; changes between them are found by further solves.
+    after
+        The pull, such as "400 kgf", after which the pin's kept bend is told; that at which the
+        joint with the hardest pin first gives, if left out.
+    refine
+        Mesh refinement: 1 for every day, 2 halves the elements.
+    out
+        Folder for table and picture; "out/NAME" of the case if left out.
+    """
+    from fejoint import pin_ranged
+
+    return pin_ranged.run(
+        case,
+        softest=softest,
+        hardest=hardest,
+        points=points,
+        after=after,
+        refine=refine,
+        out=out,
+        as_json=as_json,
+    )
+
+
+@app.command
+def check(
+    *,
+    only: str | None = None,
+    jobs: int | None = None,
+    page: Annotated[bool, Parameter(negative="")] = False,
+    as_json: Json = False,
+) -> int:
+    """Compute the reference cases and compare with textbooks, tests and a second library.
+
+    Parameters
+    ----------
+    only
+        A group (linear, contact, plasticity, joint, experiment, handbook, common practice, second
+        opinion) or a case's name.
+    jobs
+        Processes; as many as there are cores if left out.
+    page
+        Write cases/reference/README.md with its pictures too.
+    """
+    from fejoint import check_table
+
+    return check_table.show(only, as_json=as_json, jobs=jobs, page=page)
+
+
+@app.command
+def page(
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8737,
+    browser: Annotated[bool, Parameter(negative="--no-browser")] = True,
+) -> int:
+    """Serve the page: a drawing of the joint to turn, and the answer beside it.
+
+    Parameters
+    ----------
+    host
+        Address to bind to; this machine alone can reach the one it has.
+    port
+        0 takes a free one.
+    browser
+        Whether to open the browser.
+    """
+    from fejoint.page import serve
+
+    return serve.run(host, port, open_browser=browser)
+
+
+@app.command
+def sweep(
+    case: Path,
+    /,
+    *,
+    vary: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    samples: int | None = None,
+    spread: Literal["latin", "sobol", "halton"] = "latin",
+    seed: int = 1,
+    out: Path | None = None,
+    refine: float = 1.0,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    most: int = 20_000,
+    estimate: Annotated[bool, Parameter(negative="")] = False,
+    as_json: Json = False,
+) -> int:
+    """Pull many joints that differ in some dimensions, into one table; the same command goes on.
+
+    Parameters
+    ----------
+    case
+        The case file.
+    vary
+        For example "ear.hole=4.0:5.0:11 mm" (first, last, count), "pin.hardness=300,400 HV", or
+        with --samples a range "ear.width=10:18 mm"; once for each dimension. Without any, every
+        dimension is changed a little and the sensitivities are printed.
+    samples
+        Joints to spread over the ranges, instead of the grid of all values.
+    spread
+        How they are spread: latin, sobol or halton.
+    seed
+        Of the spreading.
+    out
+        Folder for rows and tables; "out/NAME-sweep" of the case if left out.
+    refine
+        Mesh refinement: 1 for every day.
+    workers
+        Processes; one a core if left out, 0 for this one alone.
+    scheduler
+        Address of a dask scheduler, such as tcp://10.0.0.1:8786, instead of local processes.
+    most
+        Joints above which a sweep is not begun.
+    estimate
+        Only say how many joints, how long and how much disk.
+    """
+    from fejoint.sweeps import shown
+
+    return shown.sweep(
+        case, vary, samples=samples, spread=spread, seed=seed, out=out, refine=refine,
+        workers=workers, scheduler=scheduler, most=most, estimate=estimate, as_json=as_json,
+    )  # fmt: skip
+
+
+@app.command
+def advise(
+    case: Path,
+    /,
+    *,
+    target: str,
+    margin: str = "0 %",
+    limit: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    only: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    refine: float = 1.0,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    as_json: Json = False,
+) -> int:
+    """Say the smallest change of one dimension, and of two, by which a joint carries a pull.
+
+    Parameters
+    ----------
+    case
+        The case file.
+    target
+        The pull below which nothing may give, for example "900 kgf".
+    margin
+        By how much it is to be passed, for example "10 %".
+    limit
+        How far a dimension may go, for example "ear.width=12:16 mm"; 40 % either way if not said.
+    only
+        A dimension that may change, such as ear.width; all of them if left out.
+    refine
+        Mesh refinement of the verified answer: 1 for every day.
+    workers
+        Processes; one a core if left out, 0 for this one alone.
+    scheduler
+        Address of a dask scheduler instead of local processes.
+    """
+    from fejoint.sweeps import shown
+
+    return shown.advise(
+        case, target, margin=margin, limit=limit, only=only, refine=refine, workers=workers,
+        scheduler=scheduler, as_json=as_json,
+    )  # fmt: skip
+
+
+@app.command
+def scatter(
+    case: Path,
+    /,
+    *,
+    draws: int = 60,
+    seed: int = 1,
+    metals: Annotated[bool, Parameter(negative="--no-metals")] = True,
+    out: Path | None = None,
+    refine: float = 1.0,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    as_json: Json = False,
+) -> int:
+    """Pull joints drawn from the case's [scatter] table: median, 5 to 95 %, modes and causes.
+
+    Parameters
+    ----------
+    case
+        The case file.
+    draws
+        Joints to draw, by Latin hypercube.
+    seed
+        Of the drawing.
+    metals
+        Whether the metals' strength, ductility and curve shape scatter by their known bands where
+        the table does not say how.
+    out
+        Folder for rows and tables; "out/NAME-scatter" of the case if left out.
+    refine
+        Mesh refinement: 1 for every day.
+    workers
+        Processes; one a core if left out, 0 for this one alone.
+    scheduler
+        Address of a dask scheduler instead of local processes.
+    """
+    from fejoint.sweeps import shown
+
+    return shown.scatter(
+        case, draws=draws, seed=seed, metals=metals, out=out, refine=refine, workers=workers,
+        scheduler=scheduler, as_json=as_json,
+    )  # fmt: skip
+
+
+app.command("fejoint.matching.commands:match", help="Put measured pulls beside the prediction.")
+app.command("fejoint.matching.commands:book", help="List a results book; judge predictions.")

@@ -1,0 +1,37 @@
+"""What an answer cost, and with which versions it was made."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from importlib.metadata import PackageNotFoundError, version
+
+
+def versions() -> dict[str, str]:
+    """Return the versions of this package and of what it computes with."""
+    found = {}
+    for name in ("fejoint", "numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "numba"):
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+@dataclass
+class Clock:
+    """CPU seconds by phase."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def phase(self, name: str) -> Iterator[None]:
+        """Count the CPU time of a block under a name."""
+        start = time.process_time()
+        try:
+            yield
+        finally:
+            spent = time.process_time() - start
+            self.seconds[name] = self.seconds.get(name, 0.0) + spent
