@@ -11,7 +11,9 @@ import fejoint
 
 SEED = 4
 ENDS = ("load maximum passed by 2 %", "ductility exhausted", "asked stop reached")
-REASON = re.compile(rf"(the (ear|shank)( \d)?'s face section ended: )?({'|'.join(ENDS)})")
+REASON = re.compile(
+    rf"(the (ear|shank)( \d)?'s face section ended: )?({'|'.join(ENDS)})( in the pin)?"
+)
 
 
 @pytest.mark.sampled

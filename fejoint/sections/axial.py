@@ -118,7 +118,7 @@ def pull(
             TORN_WIDTH * case.diameter,
             mirror=False,
         )
-        ductility = Ductility(PIN, case.fracture_strain, average)
+        ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
         own.append(ductility)
     own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
     if settings.stop_at_maximum:

@@ -135,11 +135,14 @@ class Ductility:
         Which term of the system is the body.
     fracture_strain : float
     average : Averaging
+    where : str
+        Which body, to add to the reason.
     """
 
     term: int
     fracture_strain: float
     average: Averaging
+    where: str = ""
     _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
 
     def damage(self, point: Point) -> Floats:
@@ -155,7 +158,7 @@ class Ductility:
         # z is kept too: a freed array's id could come back on another
         self._known[id(new.z)] = (new.z, damage)
         if self.average(damage).max() >= 1.0:
-            return Stop("ductility exhausted")
+            return Stop(f"ductility exhausted{self.where}")
         return None
 
     def longest(self, last: Point) -> float:
