@@ -37,11 +37,15 @@ class PullSettings:
         1 is the everyday step; 0.5 halves the longest steps.
     solver : str
         "fastest", "pardiso" or "superlu".
+    disc_plane_strain : bool
+        Take the pin's disc in plane strain: a pin long against its diameter, held by the metal
+        beside the plate. The truth lies between that and plane stress.
     """
 
     refine: float = 1.0
     pace: float = 1.0
     solver: str = "fastest"
+    disc_plane_strain: bool = False
 
     @property
     def sides(self) -> int:
@@ -91,8 +95,11 @@ def metal(material: Material) -> Metal:
     return Metal(material.modulus, material.poisson, material.hardening)
 
 
-def face_case(joint: Joint, part: Ear | Shank) -> FaceCase:
+def face_case(joint: Joint, part: Ear | Shank, settings: PullSettings | None = None) -> FaceCase:
     """Return the face section of an ear or of the shank (which is always pulled straight)."""
+    disc = None if joint.pin.rigid else metal(joint.pin.material)
+    if disc is not None and settings is not None and settings.disc_plane_strain:
+        disc = replace(disc, plane_strain=True)
     shank = isinstance(part, Shank)
     length = part.length if isinstance(part, Shank) else part.grip_length
     outline = EarOutline(part.width, part.hole, part.edge_distance, length, part.end, part.clip)
@@ -105,7 +112,7 @@ def face_case(joint: Joint, part: Ear | Shank) -> FaceCase:
         part.thickness,
         metal(part.material),
         joint.pin.diameter,
-        None if joint.pin.rigid else metal(joint.pin.material),
+        disc,
         joint.friction,
         0.0 if shank else joint.pull.angle,
         part.material.fracture_strain if joint.pull.ductility else None,

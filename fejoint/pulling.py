@@ -360,6 +360,11 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
             )
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
+    if reading.flattens:
+        said.append(
+            "the pin yields under the holes' edges before the first part gives: it is taken in "
+            "plane stress there and flattens too easily; `fejoint pin-range` tells plane strain too"
+        )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
     if reading.damage(reading.weakest_ear).max() >= 1.0:

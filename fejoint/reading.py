@@ -155,6 +155,19 @@ class JointReading:
         let_go = axial.release(self.history, index, self.settings)
         return None if let_go is None else self.history.problem.bend(let_go)
 
+    def kept_bend(self, index: float) -> tuple[float, float] | None:
+        """Return what `bend_after` gives between the two points beside a fractional index."""
+        low = int(index)
+        share = index - low
+        near = self.bend_after(low)
+        if share < 1e-9 or near is None:
+            return near
+        far = self.bend_after(low + 1)
+        if far is None:
+            return None
+        sag, turn = ((1.0 - share) * a + share * b for a, b in zip(near, far, strict=True))
+        return sag, turn
+
     @cached_property
     def bend_limit_load(self) -> float | None:
         """Load that leaves the pin bent by BEND_LIMIT of its span, N."""
@@ -192,6 +205,15 @@ class JointReading:
         share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
         load = self.history.load
         return float(load[low] + share * (load[high] - load[low]))
+
+    @cached_property
+    def flattens(self) -> bool:
+        """Whether the pin's disc yields in an ear before the first limit."""
+        first = min((x.load for x in self.limits()), default=float(self.history.load.max()))
+        yields = [self.members[k].history.first_yield_pin for k in self.ears]
+        share = self.history.shares[:, self.ears].max(axis=1)
+        at = float(np.interp(first, self.history.load, share))
+        return any(load is not None and load < at for load in yields)
 
     def limits(self) -> list[LimitLoad]:
         """Return the pulls at which ears, pin and shank stop being what they were."""
@@ -299,16 +321,16 @@ class JointReading:
         if self.joint.pin.rigid:
             return {"rigid": True}
         index = curves.first_reach(self.history.load, at_load)
-        place = len(self.history.load) - 1 if index is None else round(index)
-        bend = self.bend_after(place)
-        shares = self.history.shares[place]
+        index = len(self.history.load) - 1.0 if index is None else index
+        place = round(index)
+        bend = self.kept_bend(index)
         ear = self.weakest_ear
         forces = np.abs(self.history.problem.slice_forces(self.history.path.points[place], ear))
         line = forces / self._lengths(ear)
         return {
             "permanent_bend_mm": None if bend is None else bend[0],
             "permanent_bend_deg": None if bend is None else bend[1],
-            "permanent_bend_after_N": float(self.history.load[place]),
+            "permanent_bend_after_N": curves.at_index(self.history.load, index),
             "bend_limit_mm": BEND_LIMIT * self.history.problem.case.span,
             "bend_limit_load_N": self.bend_limit_load,
             "hinge_load_N": self.hinge_load,
@@ -316,9 +338,9 @@ class JointReading:
             "bending_and_shear_load_N": self.interaction_load,
             "first_yield_load_N": self.history.first_yield,
             "break_load_N": self._load_at(self.history.damage, 1.0),
-            "ear_shares_N": [float(shares[k]) for k in self.ears],
+            "ear_shares_N": [curves.at_index(self.history.shares[:, k], index) for k in self.ears],
             "bearing_peak_over_mean": float(line.max() / max(line.mean(), 1e-300)),
-            "inner_face_elongation_mm": float(self.worst_elongation(ear)[place]),
+            "inner_face_elongation_mm": curves.at_index(self.worst_elongation(ear), index),
         }
 
 

@@ -55,7 +55,7 @@ class Quadrature:
 
 @dataclass(frozen=True, eq=False)
 class Solid:
-    """A metal body in plane stress.
+    """A metal body in plane stress (or plane strain, if its metal says so).
 
     Attributes
     ----------
@@ -126,7 +126,7 @@ class Solid:
         displacement over the reference volume.
         """
         kernel = compiled.metal()
-        if kernel is not None:
+        if kernel is not None and not self.metal.plane_strain:
             return self._in_one_pass(kernel, z, state, tangent)
         answer = self.point_response(z, state)
         m, q = self.quadrature.areas.shape

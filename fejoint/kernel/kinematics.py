@@ -8,7 +8,9 @@ After the step C = F^-1 b_elastic F^-T. Stress is the Kirchhoff stress; integrat
 *reference* volume it accounts for the thinning of a plane-stress sheet exactly. The tangent relates
 the Lie derivative of the Kirchhoff stress to the rate of deformation.
 
-Small strain: the same return map on the small-strain tensor; C then holds I - 2 plastic strain.
+In plane strain the strain across the plane comes from the metric too, since plastic flow keeps the
+volume. Small strain: the same return map on the small-strain tensor; C then holds I - 2 plastic
+strain.
 
 In-plane symmetric tensors are (3, n) arrays: xx, yy, xy.
 """
@@ -20,7 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint.kernel.plasticity import Metal, return_map
+from fejoint.kernel import plane_strain
+from fejoint.kernel.plasticity import Metal, Returned, return_map
 
 Floats = NDArray[np.float64]
 
@@ -37,11 +40,14 @@ class MetalState:
         Accumulated equivalent plastic strain.
     stress : (3, n) array
         Kirchhoff stress xx, yy, xy, MPa.
+    across : (n,) array or None
+        Kirchhoff stress out of the plane, MPa; None in plane stress.
     """
 
     metric: Floats
     equivalent: Floats
     stress: Floats
+    across: Floats | None = None
 
     @classmethod
     def virgin(cls, n: int) -> MetalState:
@@ -52,13 +58,17 @@ class MetalState:
     def mises(self) -> Floats:
         """Equivalent stress of Mises, (n,), MPa."""
         xx, yy, xy = self.stress
+        zz = 0.0 if self.across is None else self.across
+        # differences, so that a common part drops out; zz = 0 gives the plane-stress form
+        xx, yy = xx - zz, yy - zz
         return np.asarray(np.sqrt(xx * xx - xx * yy + yy * yy + 3.0 * xy * xy))
 
     @property
     def triaxiality(self) -> Floats:
         """Mean stress over equivalent stress, (n,); 0 where there is no stress."""
         mises = self.mises
-        mean = (self.stress[0] + self.stress[1]) / 3.0
+        zz = 0.0 if self.across is None else self.across
+        mean = (self.stress[0] + self.stress[1] + zz) / 3.0
         return np.where(mises > 0.0, mean / np.where(mises > 0.0, mises, 1.0), 0.0)
 
 
@@ -124,18 +134,19 @@ def _large(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
     strain_sum = 0.5 * np.log(determinant)
     strain_diff = np.arctanh(rho)
     cosine, sine = _direction(half, bxy, radius)
-    r = return_map(metal, strain_sum, strain_diff, state.equivalent)
+    r = _returned(metal, strain_sum, strain_diff, -0.5 * np.log(cxx * cyy - cxy * cxy), state)
     inverse = np.stack([fyy, -fxy, -fyx, fxx]) / jacobian
     # atanh(rho)/rho tends to 1: the smooth form of the shear modulus at equal principal values
     ratio = np.where(rho > 1e-6, strain_diff / np.where(rho > 1e-6, rho, 1.0), 1.0)
     moduli = _moduli(
         r.ss - r.s, r.sd - r.d, r.dd - r.s, 0.5 * (r.shear_secant * ratio - r.s), cosine, sine
     )
-    elastic_sum, elastic_diff = r.s / metal.biaxial_modulus, r.d / (2.0 * metal.shear_modulus)
+    elastic_sum, elastic_diff, energy = _elastic(metal, r)
     metric = _new_metric(state, r.equivalent, inverse, elastic_sum, elastic_diff, cosine, sine)
-    energy = 0.25 * (r.s * elastic_sum + r.d * elastic_diff)
     stress = _tensor(r.s, r.d, cosine, sine)
-    return PointResponse(stress, moduli, inverse, MetalState(metric, r.equivalent, stress), energy)
+    return PointResponse(
+        stress, moduli, inverse, MetalState(metric, r.equivalent, stress, r.across_stress), energy
+    )
 
 
 def _small(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
@@ -145,16 +156,36 @@ def _small(metal: Metal, gradient: Floats, state: MetalState) -> PointResponse:
     half = 0.5 * (exx - eyy)
     radius = np.hypot(half, exy)
     cosine, sine = _direction(half, exy, radius)
-    r = return_map(metal, exx + eyy, 2.0 * radius, state.equivalent)
+    r = _returned(metal, exx + eyy, 2.0 * radius, plastic[0] + plastic[1], state)
     moduli = _moduli(r.ss, r.sd, r.dd, 0.5 * r.shear_secant, cosine, sine)
-    elastic_sum, elastic_diff = r.s / metal.biaxial_modulus, r.d / (2.0 * metal.shear_modulus)
+    elastic_sum, elastic_diff, energy = _elastic(metal, r)
     elastic = _tensor(elastic_sum, elastic_diff, cosine, sine)
     total = np.stack([gradient[0], gradient[3], 0.5 * (gradient[1] + gradient[2])])
     metric = np.array([[1.0], [1.0], [0.0]]) - 2.0 * (total - elastic)
     metric = np.where(r.equivalent > state.equivalent, metric, state.metric)
-    energy = 0.25 * (r.s * elastic_sum + r.d * elastic_diff)
     stress = _tensor(r.s, r.d, cosine, sine)
-    return PointResponse(stress, moduli, None, MetalState(metric, r.equivalent, stress), energy)
+    return PointResponse(
+        stress, moduli, None, MetalState(metric, r.equivalent, stress, r.across_stress), energy
+    )
+
+
+def _returned(
+    metal: Metal, strain_sum: Floats, strain_diff: Floats, across: Floats, state: MetalState
+) -> Returned:
+    """Return map of the metal's plane; `across` is the trial strain out of it, in plane strain."""
+    if metal.plane_strain:
+        return plane_strain.return_map(metal, strain_sum, strain_diff, across, state.equivalent)
+    return return_map(metal, strain_sum, strain_diff, state.equivalent)
+
+
+def _elastic(metal: Metal, r: Returned) -> tuple[Floats, Floats, Floats]:
+    """Sum and difference of the elastic strains in the plane, and the stored energy."""
+    diff = r.d / (2.0 * metal.shear_modulus)
+    if r.elastic is None or r.across_stress is None:
+        total = r.s / metal.biaxial_modulus
+        return total, diff, 0.25 * (r.s * total + r.d * diff)
+    total, across = r.elastic
+    return total, diff, 0.25 * (r.s * total + r.d * diff) + 0.5 * r.across_stress * across
 
 
 def _direction(half: Floats, shear: Floats, radius: Floats) -> tuple[Floats, Floats]:

@@ -30,11 +30,15 @@ _TOLERANCE = 1e-12
 
 @dataclass(frozen=True)
 class Metal:
-    """An elastic-plastic metal: E (MPa), nu, and its hardening curve (None is elastic)."""
+    """An elastic-plastic metal: E (MPa), nu, and its hardening curve (None is elastic).
+
+    In a plane section it is free to strain out of the plane, unless `plane_strain` is set.
+    """
 
     modulus: float
     poisson: float
     hardening: Hardening | None = None
+    plane_strain: bool = False
 
     @property
     def shear_modulus(self) -> float:
@@ -57,6 +61,8 @@ class Returned:
     equivalent : accumulated plastic strain
     shear_secant : d over the trial difference strain, MPa
     ss, sd, dd : derivatives of (s, d) by the trial strain sum and difference, MPa
+    across_stress : stress out of the plane, MPa; None in plane stress
+    elastic : sum of the elastic strains in the plane, and that across it; None in plane stress
     """
 
     s: Floats
@@ -66,6 +72,8 @@ class Returned:
     ss: Floats
     sd: Floats
     dd: Floats
+    across_stress: Floats | None = None
+    elastic: tuple[Floats, Floats] | None = None
 
 
 def return_map(metal: Metal, strain_sum: Floats, strain_diff: Floats, past: Floats) -> Returned:

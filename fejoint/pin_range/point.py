@@ -219,7 +219,8 @@ def _found(
         top = float(history.load.max())
         limits = (LimitLoad("hole elongation", "ear", top, "largest load reached"),)
     offsets = [o.load for k in reading.ears if (o := reading.offset(k)) is not None]
-    bend = _kept_bend(reading, limits[0].load if after is None else after)
+    pulled = curves.first_reach(history.load, limits[0].load if after is None else after)
+    bend = None if pulled is None else reading.kept_bend(pulled)
     point = PinPoint(
         hardness,
         case.pin.material.rm,
@@ -232,17 +233,3 @@ def _found(
         0.0,
     )
     return point, reading
-
-
-def _kept_bend(reading: JointReading, load: float) -> tuple[float, float] | None:
-    """Sag (mm) and turn (degrees) kept after a pull, between the two solved points beside it."""
-    index = curves.first_reach(reading.history.load, load)
-    if index is None:
-        return None
-    low = int(index)
-    ends = [reading.bend_after(k) for k in (low, min(low + 1, len(reading.history.load) - 1))]
-    if ends[0] is None or ends[1] is None:
-        return None
-    share = index - low
-    sag, turn = ((1.0 - share) * a + share * b for a, b in zip(ends[0], ends[1], strict=True))
-    return sag, turn

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from typing import Any, TypeVar
 
@@ -48,6 +48,9 @@ class PinRange:
         Every hardness found at which the first part to give changes.
     after : float
         Pull on the joint after which the pin's kept bend is told, N.
+    held_disc : PinPoint or None
+        The softest pin again with its disc in plane strain instead of plane stress: it flattens
+        under the holes' edges, and the truth lies between the two. None where it stays elastic.
     lending_error : float or None
         Change of first limit and offset load when the softest pin that was lent face sections
         gets its own; None where none was lent.
@@ -60,6 +63,7 @@ class PinRange:
     points: tuple[PinPoint, ...]
     crossings: tuple[Crossing, ...]
     after: float
+    held_disc: PinPoint | None
     lending_error: float | None
     notes: tuple[str, ...]
     seconds: float
@@ -72,6 +76,7 @@ class PinRange:
             "crossings": [c.to_dict() for c in self.crossings],
             "points": [p.to_dict() for p in self.points],
             "kept_bend_after_N": self.after,
+            "softest_with_disc_in_plane_strain": self.held_disc and self.held_disc.to_dict(),
             "lending_error": self.lending_error,
             "notes": list(self.notes),
             "cost": {"wall_s": self.seconds, "solve_cpu_s": sum(p.cpu_s for p in self.points)},
@@ -140,6 +145,11 @@ def pin_range(
         check = None
         if borrowed:
             check = submit(solve_point, joint, min(borrowed), finesse, None, after)
+        held = None
+        if borrowed and done[grid[0]].own_faces:
+            disc = replace(finesse, faces=replace(finesse.faces, disc_plane_strain=True))
+            tell.known += 1
+            held = submit(solve_point, joint, grid[0], disc, None, after)
         for _ in range(_ROUNDS):
             wanted = next_hardnesses(_sorted(done))
             if not wanted:
@@ -147,6 +157,7 @@ def pin_range(
             tell.known += len(wanted)
             for point in tell.each("crossings", [at(h) for h in wanted]):
                 done[point.hardness] = point
+        held_disc = None if held is None else next(iter(tell.each("check", [held])))
         error = None
         if check is not None:
             own = next(iter(tell.each("check", [check])))
@@ -157,8 +168,9 @@ def pin_range(
         tuple(found),
         crossings(found),
         after,
+        held_disc,
         error,
-        _notes(found, error, points, softest, hardest),
+        _notes(found, error, points) + _flattening(found[0], held_disc),
         time.perf_counter() - start,
     )
 
@@ -193,9 +205,27 @@ def _change(own: PinPoint, lent: PinPoint) -> float:
     return max(abs(a / b - 1.0) for a, b in pairs if a is not None and b is not None)
 
 
-def _notes(
-    found: Sequence[PinPoint], error: float | None, points: int, softest: float, hardest: float
-) -> tuple[str, ...]:
+def _flattening(free: PinPoint, held: PinPoint | None) -> tuple[str, ...]:
+    """Say what the disc's plane stress, or plane strain, does to the softest pin's loads."""
+    if held is None:
+        return ()
+    first = held.lowest(free.first.mode, free.first.part)
+    told = [
+        f"{name} {a:,.0f} N ({b / a - 1.0:+.1%}: {b:,.0f} N)"
+        for name, a, b in (
+            ("first limit", free.first.load, first),
+            ("hole offset", free.offset_load, held.offset_load),
+        )
+        if a is not None and b is not None
+    ]
+    return (
+        f"at {free.hardness:.0f} HV the pin flattens under the holes' edges; taken in plane strain "
+        f"instead of plane stress: {', '.join(told)}; the truth lies between",
+    )
+
+
+def _notes(found: Sequence[PinPoint], error: float | None, points: int) -> tuple[str, ...]:
+    step = (found[-1].hardness - found[0].hardness) / (points - 1)
     own = sum(p.own_faces for p in found)
     said = [
         f"strength from hardness by tables that hold for {STEEL} only; yield and ductility "
@@ -203,7 +233,7 @@ def _notes(
         f"face sections of ear and shank solved for {own} of {len(found)} hardnesses; the other "
         "pins stay elastic under the holes' edges up to first limit, hole offset and kept bend, so "
         "those of the hardest pin are theirs; later limits of the softer ones lean on it",
-        f"a change that comes and goes within {(hardest - softest) / (points - 1):.0f} HV, "
+        f"a change that comes and goes within {step:.0f} HV, "
         "between two of the evenly spaced points, is not seen",
     ]
     if error is not None:
