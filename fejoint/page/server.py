@@ -2,7 +2,7 @@
 
 | call | takes | gives |
 |---|---|---|
-| POST /api/joint | `case` or `text` | `case`, `joint` (whole, in mm, N, MPa), `text` (a case file) |
+| POST /api/joint | `case` or `text` | `case`, `joint` (in mm, N, MPa), `text` (a case file) |
 | POST /api/pulls | the same, `detail`, `tab`, `place` | `id`, `answer` (as `answer.json`) |
 | POST /api/drop | `tab`, `place` | |
 | GET /api/pulls/ID/scene | | meshes and fields over the pull (see `scene`) |
@@ -37,7 +37,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from fejoint import case_text, materials
+from fejoint import materials
 from fejoint.case_file import PARTS
 from fejoint.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
@@ -50,42 +50,19 @@ from fejoint.page.bodies import (
     read_joint,
 )
 from fejoint.page.guard import Guard
-from fejoint.page.solver_pool import Refused, SolverPool
+from fejoint.page.jobs import Refused
+from fejoint.page.listeners import Listeners
+from fejoint.page.solver_pool import SolverPool
+from fejoint.page.starting import starting_cases
 
 STATIC = Path(__file__).parent / "static"
 
-DETAIL = {"coarse": (0.35, 0), "fine": (1.0, 1)}
-"""Mesh refinement of a pull, and whether it lets others go first."""
-MOST_LISTENERS = 64
+DETAIL = {"coarse": (0.35, 1.5, 0), "fine": (1.0, 1.0, 1)}
+"""Mesh refinement and pace of a pull, and whether it lets others go first."""
 
 Body = TypeVar("Body", bound=BaseModel)
 
 _KINDS = {"png": "image/png", "svg": "image/svg+xml", "pdf": "application/pdf"}
-
-
-class Listeners:
-    """Who listens to the progress of which tab."""
-
-    def __init__(self) -> None:
-        self._queues: dict[str, asyncio.Queue[dict[str, Any]]] = {}
-
-    def join(self, tab: str) -> asyncio.Queue[dict[str, Any]]:
-        """Return the queue of a tab's words; an older listener of the tab hears no more."""
-        if tab not in self._queues and len(self._queues) >= MOST_LISTENERS:
-            raise Refused(503, {"message": "too many pages listen"})
-        queue = self._queues[tab] = asyncio.Queue(32)
-        return queue
-
-    def leave(self, tab: str, queue: asyncio.Queue[dict[str, Any]]) -> None:
-        """Forget a listener."""
-        if self._queues.get(tab) is queue:
-            del self._queues[tab]
-
-    def tell(self, tab: str | None, word: dict[str, Any]) -> None:
-        """Say a word to a tab; one that does not keep up misses words."""
-        queue = self._queues.get(tab or "")
-        if queue is not None and not queue.full():
-            queue.put_nowait(word)
 
 
 def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
@@ -155,13 +132,13 @@ async def _pull(request: Request) -> Response:
     table = body.table()
     read_joint(table)
     pool, listeners = request.app.state.pool, request.app.state.listeners
-    refine, rank = DETAIL[body.detail]
+    refine, pace, rank = DETAIL[body.detail]
 
     def tell(word: dict[str, Any]) -> None:
         listeners.tell(body.tab, {"place": body.place, "detail": body.detail, **word})
 
     key = None if body.tab is None else (body.tab, body.place)
-    name, job = pool.pull(table, refine=refine, key=key, rank=rank, tell=tell)
+    name, job = pool.pull(table, refine=refine, pace=pace, key=key, rank=rank, tell=tell)
     gone = asyncio.ensure_future(_disconnected(request))
     try:
         await asyncio.wait({job.answer, gone}, return_when=asyncio.FIRST_COMPLETED)
@@ -277,28 +254,6 @@ async def _start(_: Request) -> Response:
 
 async def _state(request: Request) -> Response:
     return _json(request.app.state.pool.state)
-
-
-def starting_cases() -> list[dict[str, Any]]:
-    """Return the two cases that a fresh page begins with: a hard pin, and the same with a soft."""
-    hard = dict(case_text.STARTER) | {
-        "title": "Fluke anchor, hard pin",
-        "note": "Invented data: a folding fluke anchor for a small boat.",
-        "pin": {"diameter": "4 mm", "hardness": "48 HRC", "ends": "headed"},
-        "shank": {
-            "thickness": "6 mm",
-            "hole": "4.1 mm",
-            "width": "16 mm",
-            "edge_distance": "8 mm",
-            "length": "30 mm",
-            "material": "A4-70 bolt shank",
-        },
-    }
-    soft = hard | {
-        "title": "Fluke anchor, soft pin",
-        "pin": {"diameter": "4 mm", "material": "soft stainless wire", "ends": "headed"},
-    }
-    return [hard, soft]
 
 
 async def _refused(_: Request, error: Exception) -> Response:

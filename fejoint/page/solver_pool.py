@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fejoint.page import worker
+from fejoint.page.jobs import Job, Refused
 
 SECONDS = 60.0
 """Time that one solve may take."""
@@ -23,51 +24,6 @@ SCENES = 24
 """Packed scenes kept for fetching."""
 KNOWN = 256
 """Answers whose worker is remembered."""
-
-
-class Refused(Exception):
-    """A job that came to no answer: HTTP status, and what to say.
-
-    Attributes
-    ----------
-    status : int
-    content : mapping
-        `faults` or `message`.
-    """
-
-    def __init__(self, status: int, content: Mapping[str, Any]) -> None:
-        self.status, self.content = status, dict(content)
-        super().__init__(content.get("message", "refused"))
-
-
-@dataclass(eq=False)
-class Job:
-    """Something for a worker to do.
-
-    Attributes
-    ----------
-    number : int
-        Rising.
-    order : dict
-        What the worker is told.
-    rank : int
-        0 before 1: coarse before fine.
-    key : tuple of str, or None
-        Tab and place in it; a newer job of the same key drops this one.
-    only : int or None
-        The one worker that can do it, by its place.
-    tell : callable
-        Takes progress.
-    """
-
-    number: int
-    order: dict[str, Any]
-    rank: int
-    key: tuple[str, str] | None
-    only: int | None
-    tell: Callable[[dict[str, Any]], None]
-    answer: asyncio.Future[Any]
-    scene: asyncio.Future[bytes] | None = None
 
 
 @dataclass(eq=False)
@@ -101,6 +57,7 @@ class SolverPool:
     _waiting: list[Job] = field(default_factory=list)
     _number: int = 0
     _homes: OrderedDict[str, tuple[int, Any]] = field(default_factory=OrderedDict)
+    _enough: OrderedDict[tuple[str, str], float] = field(default_factory=OrderedDict)
     _scenes: OrderedDict[str, asyncio.Future[bytes]] = field(default_factory=OrderedDict)
     _closed: bool = False
 
@@ -145,6 +102,7 @@ class SolverPool:
         order = {
             "kind": "pull", "case": dict(case), "refine": refine, "pace": pace, "id": name,
             "seconds": self.seconds,
+            "enough_N": self._enough.get(key) if key is not None and rank == 0 else None,
         }  # fmt: skip
         job = self._queue(order, rank, key, None, tell)
         job.scene = self._loop.create_future()
@@ -242,7 +200,7 @@ class SolverPool:
 
     def _hire(self, place: int) -> _Hand:
         here, there = self._context.Pipe()
-        dropped = self._context.Value("q", 0)
+        dropped = self._context.RawValue("q", 0)
         process = self._context.Process(
             target=worker.main, args=(there, dropped), daemon=True, name=f"fejoint-worker-{place}"
         )
@@ -281,9 +239,12 @@ class SolverPool:
             return
         elif kind == "answer":
             self._homes[job.order["id"]] = (hand.place, hand.process)
-            while len(self._homes) > KNOWN:
-                self._homes.popitem(last=False)
-            _settle(job.answer, content)
+            if job.key is not None and content["enough_N"] is not None:
+                self._enough[job.key] = content["enough_N"]
+            for kept in (self._homes, self._enough):
+                while len(kept) > KNOWN:
+                    kept.popitem(last=False)
+            _settle(job.answer, content["json"])
             return
         elif kind == "failed":
             self._free(hand)

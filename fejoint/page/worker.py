@@ -10,12 +10,13 @@ import signal
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fejoint.answer import Answer
+    from fejoint.joint import Joint
     from fejoint.kernel.stepping import Point
 
 KEPT = 6
@@ -24,6 +25,8 @@ SHARED = 8
 """Solved plates that a worker keeps for joints that differ elsewhere."""
 MEMORY = 6 * 1024**3
 """Address space of a worker, bytes, where the system can hold it to that."""
+ROOM = 1.25
+"""How far beyond the second part's limit a coarse pull goes."""
 EVERY = 0.1
 """Seconds between two words of progress."""
 
@@ -178,18 +181,40 @@ def _pull(
             last = now
             say("progress", {"section": section, "load_N": 0.0 if point is None else point.load})
 
-    answer = pull(
-        read(job["case"]),
-        refine=job["refine"],
-        pace=job["pace"],
-        progress=progress,
-        shared=shelf.plates,
-    )
+    def solve(joint: Joint) -> Answer:
+        return pull(
+            joint,
+            refine=job["refine"],
+            pace=job["pace"],
+            progress=progress,
+            shared=shelf.plates,
+        )
+
+    answer = _pulled(read(job["case"]), job["enough_N"], solve)
     shelf.keep(job["id"], answer, job["refine"])
-    say("answer", answer.to_json())
+    say("answer", {"json": answer.to_json(), "enough_N": _enough(answer)})
     if dropped.value >= number:
         raise Dropped
     say("scene", scene.pack(answer))
+
+
+def _pulled(joint: Joint, enough: float | None, solve: Callable[[Joint], Answer]) -> Answer:
+    """Pull a joint as far as its verdict is likely to need, or to its end.
+
+    The pull stops at `enough` (N) only if two parts have given by then: what gives first and the
+    margin to the next are then what the whole pull would say.
+    """
+    if enough is not None and joint.pull.stop_load is None and not joint.pull.legs:
+        answer = solve(replace(joint, pull=replace(joint.pull, stop_load=enough)))
+        if len(answer.verdict.order) > 1:
+            return replace(answer, joint=joint)
+    return solve(joint)
+
+
+def _enough(answer: Answer) -> float | None:
+    """Return a pull (N) that two parts have given by in an answer, with room for a change."""
+    order = answer.verdict.order
+    return ROOM * order[1].first.load if len(order) > 1 else None
 
 
 def _picture(answer: Answer, job: Mapping[str, Any]) -> bytes:

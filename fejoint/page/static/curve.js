@@ -7,7 +7,8 @@ const LEFT = 58;
 const RIGHT = 52;
 const FOOT = 34;
 
-export function drawCurve(root, scene, answer, index, limits) {
+// events: those that were reached, as in the answer.
+export function drawCurve(root, scene, seen, index, limits) {
   const width = root.parentElement.clientWidth;
   const height = 190;
   root.setAttribute("viewBox", `0 0 ${width} ${height}`);
@@ -31,7 +32,6 @@ export function drawCurve(root, scene, answer, index, limits) {
   add("text", { x: width - 2, y: 10, class: "word end" }, "kgf");
   const path = Array.from(scene.load, (load, k) => `${k ? "L" : "M"}${x(scene.elongation[k])} ${y(load)}`);
   add("path", { d: path.join(""), class: "pull-curve" });
-  const seen = answer.events.filter((e) => e.load_N !== null);
   place(seen, x, y, width - RIGHT, height - FOOT).forEach(({ event, at, label, end }) => {
     add("path", { d: `M${at[0]} ${at[1]}L${label[0] + (end ? 3 : -3)} ${label[1] - 3.5}`, class: "foot" });
     add("circle", { cx: at[0], cy: at[1], r: 3.2, class: event.name === "offset load" ? "event main" : "event" });
@@ -43,18 +43,18 @@ export function drawCurve(root, scene, answer, index, limits) {
   root.setAttribute("aria-label", `Load against hole elongation: ${words}`);
 }
 
-// Give every event's name a line of its own, below and right of the rising curve.
+// Give every event's name a line of its own: in a column under the curve, where a rising curve
+// leaves room, or to the left of an event that lies beyond it.
 function place(events, x, y, right, floor) {
   const sorted = [...events].sort((a, b) => b.load_N - a.load_N);
-  let last = -Infinity;
-  const column = Math.max(...sorted.map((e) => x(e.hole_elongation_mm))) < 0.55 * right;
+  const column = LEFT + 0.42 * (right - LEFT);
+  let last = 12;
   return sorted.map((event, k) => {
     const at = [x(event.hole_elongation_mm), y(event.load_N)];
-    const most = floor - 5 - 13 * (sorted.length - 1 - k);
-    const down = Math.min(Math.max(at[1] + 16, last + 13), most);
+    const most = floor - 5 - 14 * (sorted.length - 1 - k);
+    const down = Math.min(Math.max(at[1] + (at[0] < column - 20 ? 4 : 22), last + 14), most);
     last = down;
-    const end = !column && at[0] > 0.72 * right;
-    const label = [end ? at[0] - 14 : Math.max(at[0] + 16, column ? 0 : at[0] + 16), down];
-    return { event, at, label, end };
+    const far = at[0] > column + 0.3 * (right - LEFT);
+    return { event, at, label: [far ? at[0] - 16 : Math.max(column, at[0] + 8), down], end: far };
   });
 }

@@ -36,7 +36,7 @@ export class Drawing {
     const ear = plain.ear[0];
     const { left, right } = reach(plain);
     const high = Math.max(ear.width, tilt(plain)) + grip(plain) + 1.6 * plain.pin.diameter;
-    return Math.min((width - 2 * 62) / (left + right), 470 / high, 90);
+    return Math.min((width - 2 * 70) / (left + right), 470 / high, 90);
   }
 
   draw(table, scale) {
@@ -73,8 +73,8 @@ export class Drawing {
     this.svg.append(defs);
   }
 
-  #add(name, attributes) {
-    const made = svg(name, attributes);
+  #add(name, attributes, text = null) {
+    const made = svg(name, attributes, text);
     this.svg.append(made);
     return made;
   }
@@ -83,7 +83,9 @@ export class Drawing {
     const ear = plain.ear[0];
     const turn = (plain.pull.angle * Math.PI) / 180;
     const out = [Math.cos(turn), -Math.sin(turn)];
-    this.#add("path", { d: outline(ear, x0, y0, s, left), class: "metal" });
+    const shape = outline(ear, x0, y0, s, left);
+    this.#add("path", { d: `${shape}Z`, class: "metal open" });
+    this.#add("path", { d: shape, class: "rim" });
     this.#add("path", { d: torn(x0 - left * s, y0, 0.5 * ear.width * s), class: "break" });
     this.#add("circle", { cx: x0, cy: y0, r: 0.5 * ear.hole * s, class: "bore" });
     const shift = 0.5 * (ear.hole - plain.pin.diameter) * s;
@@ -95,7 +97,7 @@ export class Drawing {
     const below = y0 + half + 0.85 * ROW;
     this.#across("ear.grip_length", x0 - left * s, x0, below, y0 + half, -1);
     this.#across("ear.edge_distance", x0, edge, below, y0, 1);
-    this.#upright("ear.width", y0 - half, y0 + half, x0 - left * s - 22, x0 - left * s, 2, -1);
+    this.#upright("ear.width", y0 - half, y0 + half, x0 - left * s - 36, x0 - left * s, 2, -1);
     const r = 0.5 * ear.hole * s;
     this.#leader("ear.hole", [x0 - 0.707 * r, y0 - 0.707 * r], [x0 - r - 0.22 * half - 12, y0 - half - 0.55 * ROW], [-0.707, -0.707]);
     if (ear.end === "clipped")
@@ -143,8 +145,11 @@ export class Drawing {
         : [x0 - Math.min(row.part.edge_distance, left) * s, x0 + right * s];
       for (const [a, b] of [[from, x0 + shift - bore], [x0 + shift + bore, to]]) {
         const box = { x: a, y: row.y, width: Math.max(b - a, 0), height: high };
-        this.#add("rect", { ...box, class: "metal" });
+        this.#add("rect", { ...box, class: "metal open" });
         this.#add("rect", { ...box, class: "cut" });
+        this.#add("path", { d: `M${a} ${row.y}H${b}M${a} ${row.y + high}H${b}`, class: "rim" });
+        for (const end of [a, b])
+          if (end !== (row.ear ? from : to)) this.#add("path", { d: `M${end} ${row.y}v${high}`, class: "rim" });
       }
       const broken = row.ear ? from : to;
       this.#add("path", { d: torn(broken, row.y + 0.5 * high, 0.5 * high), class: "break" });
@@ -158,7 +163,10 @@ export class Drawing {
     const gap = first.y + thick + 0.5 * plain.fit.gap[0] * s;
     const near = x0 - left * s + 4;
     this.#leader("fit.gap", [near, gap], [near - 26, gap + Math.max(24, 0.45 * shankHigh)], [0, 0.8]);
-    this.#leader("shank.hole", [x0 + half + 2, shank.y + 0.5 * shankHigh], [x0 + half + 0.55 * (right * s - half), bottom + 0.85 * ROW], [1, 0], shank.y + shankHigh);
+    const wall = x0 + shank.part.hole * s - half;
+    const inside = wall + Math.max(0.5 * (x0 + right * s - wall), 40);
+    this.#leader("shank.hole", [wall, shank.y + 0.5 * shankHigh], [inside, shank.y + 0.5 * shankHigh], [1, 0]);
+    this.#add("text", { x: 2, y: bottom + 1.3 * ROW, class: "word quiet" }, "mm");
     const under = bottom + (plain.pin.ends === "headed" ? HEAD[1] : 0.25) * d * s + 0.8 * ROW;
     this.#across("pin.diameter", x0 - half, x0 + half, under, bottom, 2, -62);
   }
@@ -194,10 +202,9 @@ export class Drawing {
     this.#box(path, x + (b - a < 34 ? 14 * side : 0), 0.5 * (a + b) - (b - a < 34 ? 17 : 0));
   }
 
-  #leader(path, at, to, way, foot = null) {
-    const from = foot === null ? at : [to[0], foot];
-    this.#line(`M${from[0]} ${from[1]}L${to[0]} ${to[1]}`, null, null, 99);
-    const grab = this.#add("path", { d: `M${from[0]} ${from[1]}L${to[0]} ${to[1]}`, class: "grab any" });
+  #leader(path, at, to, way) {
+    this.#line(`M${at[0]} ${at[1]}L${to[0]} ${to[1]}`, null, null, 99);
+    const grab = this.#add("path", { d: `M${at[0]} ${at[1]}L${to[0]} ${to[1]}`, class: "grab any" });
     this.#drag(grab, path, null, false, [2 * way[0], 2 * way[1]]);
     this.#box(path, to[0], to[1]);
   }

@@ -3,23 +3,29 @@
 import { shown, STEPS } from "./drawing.js";
 
 // [path, what, unit]; a unit of null takes text as in a case file.
-const ROWS = [
+const MADE = [
+  ["Made of", [
+    ["ear.material", "ears", "metal"],
+    ["pin.material", "pin", "metal"],
+    ["pin.hardness", "or steel of hardness", null],
+    ["pin.rigid", "or", ["", "never gives"]],
+    ["shank.material", "shank", "metal"],
+    ["shank.hardness", "or steel of hardness", null],
+  ]],
+  ["Put together", [
+    ["ear.count", "ears", ["2", "1"]],
+    ["ear.end", "end of the ears", ["round", "square", "clipped"]],
+    ["pin.ends", "ends of the pin", ["free", "headed", "held"]],
+    ["fit.friction", "friction", ""],
+  ]],
+];
+const ALL = [
   ["Ears", [
-    ["ear.count", "how many", ["2", "1"]],
     ["ear.thickness", "thickness", "mm"],
     ["ear.width", "width", "mm"],
     ["ear.hole", "hole, diameter", "mm"],
     ["ear.edge_distance", "hole centre to the end", "mm"],
     ["ear.grip_length", "hole centre to the grip", "mm"],
-    ["ear.end", "end", ["round", "square", "clipped"]],
-    ["ear.material", "made of", "metal"],
-  ]],
-  ["Pin", [
-    ["pin.diameter", "diameter", "mm"],
-    ["pin.material", "made of", "metal"],
-    ["pin.hardness", "or steel of hardness", null],
-    ["pin.rigid", "or", ["", "never gives"]],
-    ["pin.ends", "ends", ["free", "headed", "held"]],
   ]],
   ["Shank", [
     ["shank.thickness", "thickness", "mm"],
@@ -28,12 +34,10 @@ const ROWS = [
     ["shank.edge_distance", "hole centre to the end", "mm"],
     ["shank.length", "hole centre to its grip", "mm"],
     ["shank.end", "end", ["round", "square", "clipped"]],
-    ["shank.material", "made of", "metal"],
-    ["shank.hardness", "or steel of hardness", null],
   ]],
-  ["Fit and pull", [
+  ["Pin, fit and pull", [
+    ["pin.diameter", "pin, diameter", "mm"],
     ["fit.gap", "gap beside the shank", "mm"],
-    ["fit.friction", "friction", ""],
     ["pull.angle", "angle of the pull", "°"],
   ]],
 ];
@@ -41,16 +45,16 @@ const ROWS = [
 let serial = 0;
 
 export class Fields {
-  constructor(root, metals, ranges, change) {
-    this.root = root;
+  constructor(find, metals, ranges, change) {
     this.change = change;
     this.controls = {};
-    for (const [title, rows] of ROWS) {
-      const group = document.createElement("fieldset");
-      group.append(Object.assign(document.createElement("legend"), { textContent: title }));
-      for (const [path, name, unit] of rows) group.append(this.#row(path, name, unit, metals, ranges[path]));
-      root.append(group);
-    }
+    for (const [place, groups] of [[".made", MADE], [".all", ALL]])
+      for (const [title, rows] of groups) {
+        const group = document.createElement("fieldset");
+        group.append(Object.assign(document.createElement("legend"), { textContent: title }));
+        for (const [path, name, unit] of rows) group.append(this.#row(path, name, unit, metals, ranges[path]));
+        find(place).append(group);
+      }
   }
 
   #row(path, name, unit, metals, range) {
@@ -79,12 +83,23 @@ export class Fields {
     if (unit === null) {
       Object.assign(input, { type: "text", maxLength: 40, placeholder: "48 HRC" });
       input.addEventListener("change", () => this.change(path, input.value.trim() || null, true));
+      input.addEventListener("keydown", (event) => this.#stepped(event, path, input));
     } else {
       Object.assign(input, { type: "number", step: STEPS[path] ?? 0.1, inputMode: "decimal" });
       input.addEventListener("input", () => input.value !== "" && this.change(path, Number(input.value), true));
       input.addEventListener("change", () => input.value === "" && this.change(path, "", true));
     }
     return input;
+  }
+
+  // Arrow keys turn a hardness by a point of Rockwell, or by ten of Vickers or Brinell.
+  #stepped(event, path, input) {
+    const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+    const found = /^\s*(\d+(?:\.\d+)?)\s*([A-Za-z]+)\s*$/.exec(input.value);
+    if (!way || !found) return;
+    event.preventDefault();
+    input.value = `${Number(found[1]) + way * (/^HR/i.test(found[2]) ? 1 : 10)} ${found[2]}`;
+    this.change(path, input.value, true);
   }
 
   #chosen(path, value) {

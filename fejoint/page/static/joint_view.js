@@ -15,7 +15,7 @@ const PICTURES = [["stress", "stress"], ["plastic", "plastic strain"], ["pin", "
 
 export class JointView {
   // moved(): what all joints share must be drawn again.
-  constructor(place, case_, { metals, ranges, moved }) {
+  constructor(place, case_, { metals, ranges, moved, proof }) {
     this.place = place;
     this.moved = moved;
     this.root = document.getElementById("joint").content.firstElementChild.cloneNode(true);
@@ -26,11 +26,12 @@ export class JointView {
     this.answer = this.scene = this.id = null;
     const change = (path, value, resting) => this.change(path, value, resting);
     this.drawing = new Drawing(this.find(".sketch"), change);
-    this.fields = new Fields(this.find(".field-rows"), metals, ranges, change);
+    this.fields = new Fields(this.find, metals, ranges, change);
     this.find(".title").addEventListener("change", (e) => this.change("title", e.target.value, true));
     this.find(".save").addEventListener("click", () => this.#save());
     this.find(".open").addEventListener("click", () => this.find(".file").click());
     this.find(".file").addEventListener("change", (e) => this.#open(e.target));
+    this.find(".proof-load").addEventListener("change", (e) => proof(Number(e.target.value)));
     this.find(".stop").addEventListener("click", () => this.#stop());
   }
 
@@ -50,7 +51,6 @@ export class JointView {
     } catch (error) {
       this.#faults(error instanceof Fault ? error.faults : [], error.message);
     }
-    this.show();
     this.moved();
   }
 
@@ -58,7 +58,6 @@ export class JointView {
     if (resting && this.table.get(path) === value && !this.faulty) return;
     this.table.set(path, value);
     this.#unmark(path);
-    this.show(!resting);
     this.moved();
     clearTimeout(this.soon);
     clearTimeout(this.later);
@@ -69,9 +68,8 @@ export class JointView {
     this.#busy(detail);
     clearTimeout(this.later);
     try {
-      const got = await this.puller.pull(this.table.table, detail);
+      const got = await this.puller.pull(this.table.table, detail, (told) => this.#tell(told));
       if (!got) return;
-      this.#faults([]);
       this.#show(got);
       if (detail === "coarse") this.later = setTimeout(() => this.#solve("fine"), REST);
     } catch (error) {
@@ -82,38 +80,44 @@ export class JointView {
     }
   }
 
-  #show({ id, detail, answer, scene }) {
+  // Say what gives, before there is anything to draw.
+  #tell({ id, detail, answer }) {
     const began = performance.now();
+    this.#faults([]);
     this.id = id;
     this.detail = detail;
-    this.answer = answer;
-    this.scene = new Scene(scene);
+    this.told = answer;
     this.table.plain = structuredClone(answer.case);
-    this.#idle();
     this.find(".sentence").textContent = answer.verdict.sentence;
     this.find(".state").textContent =
       detail === "coarse"
-        ? "Coarse mesh; refining when the hand rests."
-        : `Fine mesh: its error about ${grouped(100 * (answer.trust.refinement_change ?? 0), 1)} % of the energy. ` +
+        ? "On a coarse mesh; a fine one follows when the hand rests."
+        : `On the fine mesh: error about ${percent(answer.trust.refinement_change)} % of the energy. ` +
           (answer.trust.finished ? "" : `Stopped early: ${answer.trust.stopped_because}`);
     this.#order();
     this.#take();
-    this.show();
-    this.moved(true);
-    this.work = performance.now() - began;
     this.root.dataset.shown = id;
     this.root.dataset.detail = detail;
-    this.root.dataset.work = this.work.toFixed(1);
+    this.spent = performance.now() - began;
+  }
+
+  #show({ answer, scene }) {
+    const began = performance.now();
+    this.answer = answer;
+    this.scene = new Scene(scene);
+    this.#idle();
+    this.root.dataset.drawn = this.id;
+    this.root.dataset.work = (this.spent + performance.now() - began).toFixed(1);
+    this.moved(true);
   }
 
   // Draw what belongs to the input; the scale is given by what all joints share.
-  show(dragging = false) {
+  show() {
     if (!this.table.plain) return;
     if (this.scale && this.root.isConnected) this.drawing.draw(this.table, this.scale);
     this.fields.show(this.table);
     const title = this.find(".title");
     if (document.activeElement !== title) title.value = this.table.get("title");
-    if (!dragging) this.root.classList.toggle("fresh", false);
   }
 
   // Draw the answer at a place of the pull; `shared` holds scales, limits and colours.
@@ -137,13 +141,15 @@ export class JointView {
     ear.setAttribute("aria-label", `The deformed ear at ${said}`);
     this.find(".said").textContent = said;
     this.#key(shared.look);
-    drawCurve(this.find(".curve svg"), this.scene, this.answer, index, shared.limits);
+    // a coarse mesh sees the first yield too late
+    const events = this.answer.events.filter((e) => e.load_N !== null && (this.detail === "fine" || !e.name.startsWith("first yield")));
+    drawCurve(this.find(".curve svg"), this.scene, events, index, shared.limits);
   }
 
   #key(look) {
     const key = this.find(".key");
     const { ear, pin } = look.tops;
-    const top = look.what === "stress" ? `${grouped(ear)}${pin && pin !== ear ? ` in the ear, ${grouped(pin)} in the pin` : ""} MPa` : `${100 * PLASTIC_TOP} %, roots evenly spaced`;
+    const top = look.what === "stress" ? pin && pin !== ear ? `${grouped(ear)} MPa in the ear, ${grouped(pin)} MPa in the pin` : `${grouped(ear)} MPa` : `${100 * PLASTIC_TOP} %, roots evenly spaced`;
     const name = `${look.paper} ${look.what} ${top}`;
     if (key.dataset.name === name) return;
     key.dataset.name = name;
@@ -155,9 +161,9 @@ export class JointView {
   #order() {
     const body = this.find(".order tbody");
     const rows = [];
-    const first = this.answer.verdict.load_N;
+    const first = this.told.verdict.load_N;
     const cell = (tag, text, kind = "") => Object.assign(document.createElement(tag), { textContent: text, className: kind });
-    for (const row of this.answer.verdict.order) {
+    for (const row of this.told.verdict.order) {
       [row, ...row.later].forEach((limit, k) => {
         const line = document.createElement("tr");
         if (k) line.className = "further";
@@ -174,7 +180,7 @@ export class JointView {
       });
     }
     body.replaceChildren(...rows);
-    this.find(".notes").replaceChildren(...this.answer.warnings.map((w) => cell("li", w)));
+    this.find(".notes").replaceChildren(...this.told.warnings.map((w) => cell("li", w)));
   }
 
   #take() {
@@ -188,6 +194,13 @@ export class JointView {
     };
     take.append("Take away: ", link("answer", "answer.json"), ", ", link("report", "report.html"));
     for (const [what, name] of PICTURES) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
+  }
+
+  // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.
+  proofLoad() {
+    const load = (2 / 3) * this.told.verdict.load_N;
+    const step = 10 ** Math.max(Math.floor(Math.log10(load)) - 1, 0);
+    return Math.round(load / step) * step;
   }
 
   kept(text) {
@@ -272,6 +285,7 @@ export class JointView {
   }
 }
 
+const percent = (share) => Number((100 * (share ?? 0)).toPrecision(2));
 const words = (field) => field.replaceAll("_", " ").replace(".", ", ");
 
 function marked(control, text) {

@@ -53,12 +53,15 @@ export class Puller {
     this.running = null;
   }
 
-  async pull(table, detail) {
+  // answered(got) is told of the answer as soon as it is there, before its scene.
+  async pull(table, detail, answered) {
     this.running?.abort();
     const mine = (this.running = new AbortController());
     try {
       const body = { case: table, detail, tab: TAB, place: this.place };
       const got = await post("api/pulls", body, mine.signal);
+      if (this.running !== mine) return null;
+      answered(got);
       got.scene = await scene(got.id, mine.signal);
       return this.running === mine ? got : null;
     } catch (error) {

@@ -1,6 +1,6 @@
 // The page: one or two joints, and what they share: scales, colours, the axis of pull.
 
-import { grouped, kgf, pullWords } from "./case_table.js";
+import { grouped, pullWords } from "./case_table.js";
 import { Drawing } from "./drawing.js";
 import { JointView } from "./joint_view.js";
 import { get, listen, post } from "./link.js";
@@ -13,6 +13,7 @@ const axis = new PullAxis($("axis"), $("pull-at"));
 let start;
 let place = null; // on the axis of pull; null follows the first part to give
 const proofs = {};
+let proofLoad = null; // N; null follows the first joint
 
 function look() {
   const chosen = document.documentElement.dataset.paper;
@@ -64,13 +65,22 @@ function shared() {
 }
 
 let frame = 0;
-function drawSoon() {
+let due = "";
+function drawSoon(what = "all") {
+  due = due && due !== what ? "all" : what;
   cancelAnimationFrame(frame);
-  frame = requestAnimationFrame(drawAll);
+  frame = requestAnimationFrame(draw);
 }
 
-function drawAll() {
+function draw() {
   const began = performance.now();
+  if (due !== "pull") drawSketches();
+  if (due !== "sketch") drawAnswers();
+  due = "";
+  document.body.dataset.work = (performance.now() - began).toFixed(1);
+}
+
+function drawSketches() {
   const plains = joints.filter((j) => j.table.plain);
   if (plains.length) {
     const scale = Math.min(...plains.map((j) => Drawing.scale(j.table.plain, j.find(".sketch").clientWidth)));
@@ -79,8 +89,6 @@ function drawAll() {
       joint.show();
     }
   }
-  drawAnswers();
-  document.body.dataset.work = (performance.now() - began).toFixed(1);
 }
 
 function drawAnswers() {
@@ -96,38 +104,42 @@ function drawAnswers() {
   input.setAttribute("aria-valuetext", words);
 }
 
-function proof() {
-  const load = Number($("proof").value);
+// What a proof pull leaves behind, of every joint; the load is one for all.
+function proof(chosen = null) {
+  if (chosen !== null) proofLoad = chosen;
   for (const joint of joints) {
-    const name = `${joint.id} ${load}`;
-    if (!(load > 0) || joint.detail !== "fine" || !joint.id) {
-      if (!(load > 0)) joint.kept("");
+    if (joint.detail !== "fine" || !joint.id) continue;
+    const load = proofLoad ?? joints[0].proofLoad?.();
+    const box = joint.find(".proof-load");
+    if (document.activeElement !== box) box.value = load;
+    if (!(load > 0)) {
+      joint.kept("");
       continue;
     }
+    const name = `${joint.id} ${load}`;
     if (proofs[joint.place] === name) continue;
     proofs[joint.place] = name;
-    joint.kept("Letting go of the proof pull…");
+    joint.kept("letting go…");
     post(`api/pulls/${joint.id}/proof`, { load_N: load })
       .then((told) => proofs[joint.place] === name && joint.kept(keptWords(told)))
-      .catch((error) => joint.kept(`Proof pull: ${error.message}`));
+      .catch((error) => joint.kept(error.message));
   }
 }
 
 function keptWords(told) {
-  const load = pullWords(told.load_N);
-  if (!told.reached) return `A proof pull of ${load} is more than it bears: ${pullWords(told.most_N)} at most.`;
+  if (!told.reached) return `more than it bears, which is ${pullWords(told.most_N)}.`;
   const hole = told.hole_mm === null ? "the hole could not be followed" : `the hole stays ${told.hole_mm.toFixed(3)} mm longer (${grouped((100 * told.hole_mm) / told.hole_diameter_mm, 2)} % of its diameter)`;
   const pin = told.sag_mm === null ? "" : `, the pin keeps a bend of ${told.sag_mm.toFixed(3)} mm`;
-  return `After a proof pull of ${load}, let go: ${hole}${pin}.`;
+  return `${hole}${pin}.`;
 }
 
 function moved(answered = false) {
-  drawSoon();
+  drawSoon(answered ? "all" : "sketch");
   if (answered) proof();
 }
 
 function add(key, case_) {
-  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, moved });
+  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, moved, proof });
   joints.push(joint);
   $("joints").append(joint.root);
   joint.start();
@@ -154,18 +166,17 @@ async function begin() {
 $("second").addEventListener("click", () => setSecond(joints.length === 1));
 $("pull-at").addEventListener("input", (event) => {
   place = Number(event.target.value);
-  drawAnswers();
+  drawSoon("pull");
 });
-$("proof").addEventListener("change", proof);
-for (const input of document.querySelectorAll("input[name=quantity]")) input.addEventListener("change", drawSoon);
+for (const input of document.querySelectorAll("input[name=quantity]")) input.addEventListener("change", () => drawSoon());
 for (const input of document.querySelectorAll("input[name=paper]"))
   input.addEventListener("change", () => {
     if (input.value === "auto") delete document.documentElement.dataset.paper;
     else document.documentElement.dataset.paper = input.value;
     drawSoon();
   });
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawSoon);
-new ResizeObserver(drawSoon).observe($("joints"));
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawSoon());
+new ResizeObserver(() => drawSoon()).observe($("joints"));
 begin().catch((error) => {
   $("joints").textContent = `The page could not begin: ${error.message}`;
 });

@@ -1,4 +1,5 @@
-// Fills triangles by a value at every node: with WebGL where there is one, else flat on 2D canvas.
+// Fills triangles by a value at every node: with WebGL on a canvas below the view's own where there
+// is one (nothing is read back), else flat on the view's own canvas.
 
 import { COLOURS } from "./colours.js";
 
@@ -23,8 +24,10 @@ const FRAGMENT = `precision mediump float; varying float share; uniform sampler2
 void main() { gl_FragColor = texture2D(colours, vec2(clamp(share, 0.0, 1.0) * 0.96875 + 0.015625, 0.5)); }`;
 
 class Gpu {
-  constructor() {
+  constructor(view) {
     this.canvas = document.createElement("canvas");
+    this.canvas.className = "colours";
+    this.canvas.setAttribute("aria-hidden", "true");
     const gl = this.canvas.getContext("webgl", { antialias: true, preserveDrawingBuffer: true });
     if (!gl) throw new Error("no WebGL");
     this.gl = gl;
@@ -58,17 +61,17 @@ class Gpu {
       gl.texParameteri(gl.TEXTURE_2D, side, gl.CLAMP_TO_EDGE);
     for (const size of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER])
       gl.texParameteri(gl.TEXTURE_2D, size, gl.LINEAR);
+    view.before(this.canvas);
   }
 
   fill(context, triangles, places, values, colours) {
-    const { width, height } = context.canvas;
+    const { width, height, style } = context.canvas;
     const gl = this.gl;
-    if (this.canvas.width < width || this.canvas.height < height) {
-      this.canvas.width = Math.max(this.canvas.width, width);
-      this.canvas.height = Math.max(this.canvas.height, height);
+    if (this.canvas.width !== width || this.canvas.height !== height) {
+      Object.assign(this.canvas, { width, height });
+      Object.assign(this.canvas.style, { width: style.width, height: style.height });
     }
-    const low = this.canvas.height - height;
-    gl.viewport(0, low, width, height);
+    gl.viewport(0, 0, width, height);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT);
     const texels = new Uint8Array(32 * 4);
@@ -87,10 +90,6 @@ class Gpu {
     gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STREAM_DRAW);
     gl.uniform4f(this.fit, 2 / width, -2 / height, -1, 1);
     gl.drawElements(gl.TRIANGLES, triangles.length, gl.UNSIGNED_SHORT, 0);
-    context.save();
-    context.setTransform(1, 0, 0, 1, 0, 0);
-    context.drawImage(this.canvas, 0, 0, width, height, 0, 0, width, height);
-    context.restore();
   }
 }
 
@@ -119,20 +118,36 @@ const FLAT = {
   },
 };
 
-let painter = null;
-function chosen() {
-  if (painter) return painter;
+const brushes = new WeakMap();
+function brush(view) {
+  if (brushes.has(view)) return brushes.get(view);
+  let chosen = FLAT;
   try {
-    painter = new Gpu();
-    painter.canvas.addEventListener("webglcontextlost", () => (painter = FLAT));
+    const gpu = new Gpu(view);
+    gpu.canvas.addEventListener("webglcontextlost", () => {
+      gpu.canvas.remove();
+      brushes.set(view, FLAT);
+    });
+    chosen = gpu;
   } catch {
-    painter = FLAT;
+    // no WebGL here
   }
-  return painter;
+  brushes.set(view, chosen);
+  return chosen;
 }
 
 // Fill triangles; places are canvas pixels (two a node), values shares of the colour scale.
 export function fill(context, triangles, places, values, paper, what) {
-  const brush = triangles instanceof Uint16Array ? chosen() : FLAT;
-  brush.fill(context, triangles, places, values, table(paper, what));
+  const chosen = triangles instanceof Uint16Array ? brush(context.canvas) : FLAT;
+  chosen.fill(context, triangles, places, values, table(paper, what));
+}
+
+// Make room in what the view shows for colours that lie below it.
+export function open(context, path) {
+  if (brush(context.canvas) === FLAT) return;
+  context.save();
+  context.globalCompositeOperation = "destination-out";
+  path();
+  context.fill();
+  context.restore();
 }

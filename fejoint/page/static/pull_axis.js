@@ -19,10 +19,12 @@ export class PullAxis {
     const ends = joints.filter(Boolean).map((j) => Math.max(j.scene.end, ...limitsOf(j.answer).map((l) => l.load)));
     const end = Math.max(...ends, 1);
     const narrow = width < 620;
-    const spare = narrow ? 96 : 168; // a label hangs to the right of the last tick
+    const spare = narrow ? 30 : 168; // a label hangs to the right of the last tick
     const length = width - 2 * SIDE - spare;
     const x = (load) => SIDE + (load / end) * length;
-    const sets = joints.map((j) => (j ? flags(limitsOf(j.answer), x, narrow) : []));
+    // on a narrow page only what gives first is named; the table below names the others
+    const named = (l) => !narrow || l.first;
+    const sets = joints.map((j) => (j ? flags(limitsOf(j.answer).filter(named), x) : []));
     const up = LINE * 2 * Math.max(1, ...sets[0].map((f) => f.row + 1)) + 10;
     const down = sets[1]?.length ? LINE * 2 * Math.max(...sets[1].map((f) => f.row + 1)) + 8 : 0;
     const at = up + 4;
@@ -31,6 +33,9 @@ export class PullAxis {
     this.root.style.height = `${height}px`;
     this.svg.replaceChildren();
     this.#ruler(x, at, end);
+    if (narrow)
+      for (const limit of joints.filter(Boolean).flatMap((j) => limitsOf(j.answer)))
+        this.#add("circle", { cx: x(limit.load), cy: at, r: 3, class: `flag ${limit.computed ? "" : "by-hand"}` });
     sets.forEach((set, k) => set.forEach((flag) => this.#flag(flag, at, k === 0 ? 1 : -1)));
     const most = Math.max(...joints.filter(Boolean).map((j) => j.scene.end), 1);
     const thumb = 22;
@@ -83,22 +88,23 @@ export function limitsOf(answer) {
     [row, ...row.later].forEach((limit, i) =>
       found.push({
         load: limit.load_N,
-        name: limit.mode.startsWith(limit.part) ? limit.mode : `${limit.part}: ${limit.mode}`,
+        name: i && limit.mode === row.mode ? short(`${limit.part}: ${limit.cause}`) : limit.mode.startsWith(limit.part) ? limit.mode : `${limit.part}: ${limit.mode}`,
         computed: limit.source === "computed",
         first: k === 0 && i === 0,
-        main: i === 0,
       }),
     ),
   );
   return found.sort((a, b) => a.load - b.load);
 }
 
+const short = (text) => (text.length > 30 ? `${text.slice(0, 29)}…` : text);
+
 // A row for each flag, given from right to left: clear of all that it would touch.
-function flags(limits, x, narrow) {
+function flags(limits, x) {
   const told = [];
   for (const limit of [...limits].reverse()) {
     const place = x(limit.load);
-    const end = place + (narrow ? 6.2 : 6.4) * Math.max(limit.name.length, 19) + 8;
+    const end = place + 6.4 * Math.max(limit.name.length, 19) + 8;
     const near = told.filter((f) => f.place < end).map((f) => f.row);
     told.push({ limit, place, row: Math.max(-1, ...near) + 1, first: limit.first });
   }

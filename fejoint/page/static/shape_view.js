@@ -1,6 +1,6 @@
 // The deformed ear, and the bent pin in its plates, at any place of the pull.
 
-import { fill } from "./paint.js";
+import { fill, open } from "./paint.js";
 import { roundStep } from "./svg.js";
 
 const BARE = 0.62; // plate shown beside the pin, in pin diameters
@@ -21,7 +21,7 @@ export function room(scene) {
   if (!scene.header.pin) return { ear: box, pin: null };
   const d = scene.header.pin.diameter;
   const pin = deformed(scene, "pin", lastMoment(scene, "pin"));
-  let [low, high, deep] = [0, 0, 0];
+  let [low, high, deep] = [-0.5 * d, 0.5 * d, 0];
   for (let k = 0; k < pin.length; k += 2) {
     low = Math.min(low, pin[k + 1]);
     high = Math.max(high, pin[k + 1]);
@@ -87,8 +87,9 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
     places[k + 1] = y * ratio;
   }
   const rest = scene.arrays["pin.rest"].values;
-  fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
   const [ring] = scene.rings("pin");
+  open(context, () => along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1])));
+  fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
   trace(context, [ring], (k) => fit(rest[2 * k], rest[2 * k + 1]), look.quiet, 0.9, [4, 3]);
   trace(context, [ring], (k) => fit(now[2 * k], now[2 * k + 1]), look.ink, 1.2);
   if (strip > 0) drawBearing(context, scene, moment, across + 0.5 * strip + 6, 0.5 * strip - 8, (along) => fit(along, 0)[1], look, heaviest, height);
@@ -100,14 +101,14 @@ function drawPlate(context, scene, plate, k, moment, fit, box, look) {
   const [moved] = scene.row(`plate${k}.moved`, moment);
   const cuts = scene.arrays[`plate${k}.cuts`].values;
   const sense = plate.shank ? -1 : 1;
-  const far = sense > 0 ? box.right + 1 : -box.left - 1;
+  const [far, away] = sense > 0 ? [box.right + 1, -box.left - 1] : [-box.left - 1, box.right + 1];
   const bore = [[plate.faces[0], radius + pressed[0]]];
   for (let i = 0; i < pressed.length; i++) bore.push([0.5 * (cuts[i] + cuts[i + 1]), radius + pressed[i]]);
   bore.push([plate.faces[1], radius + pressed[pressed.length - 1]]);
   const near = bore.map(([along, deep]) => fit(along, moved + sense * deep));
   near.push(fit(plate.faces[1], far), fit(plate.faces[0], far));
   const back = moved - sense * (radius + (scene.header.ear.hole - 2 * radius));
-  const behind = [fit(plate.faces[0], back), fit(plate.faces[1], back), fit(plate.faces[1], -far), fit(plate.faces[0], -far)];
+  const behind = [fit(plate.faces[0], back), fit(plate.faces[1], back), fit(plate.faces[1], away), fit(plate.faces[0], away)];
   for (const shape of [near, behind]) {
     context.beginPath();
     shape.forEach(([x, y], i) => (i ? context.lineTo(x, y) : context.moveTo(x, y)));
@@ -201,18 +202,21 @@ function prepared(canvas, width, height) {
 
 function trace(context, rings, place, colour, width, dash = [], filled = false) {
   context.beginPath();
-  for (const ring of rings) {
-    ring.forEach((k, i) => {
-      const [x, y] = place(k);
-      if (i) context.lineTo(x, y);
-      else context.moveTo(x, y);
-    });
-    context.closePath();
-  }
+  for (const ring of rings) along(context, ring, place, false);
   if (filled) context.fill();
   context.setLineDash(dash);
   stroke(context, colour, width);
   context.setLineDash([]);
+}
+
+function along(context, ring, place, anew = true) {
+  if (anew) context.beginPath();
+  ring.forEach((k, i) => {
+    const [x, y] = place(k);
+    if (i) context.lineTo(x, y);
+    else context.moveTo(x, y);
+  });
+  context.closePath();
 }
 
 function stroke(context, colour, width) {
