@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -21,6 +22,8 @@ SHANK_SHARE = 2.0 / 3.0
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
 UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
+STOP_RATIO = 1.25
+"""Ratio of the loads at which a shank's section may stop."""
 RIGID_MODULUS = 2e8
 """Young's modulus of a rigid pin in the axial section, MPa."""
 
@@ -70,7 +73,7 @@ class PullSettings:
             sides=4 * max(4, round(SHANK_SHARE * self.sides / 4)),
             pace=self.pace,
             solver=self.solver,
-            stop_load=UNEVEN * load,
+            stop_load=_next_stop(UNEVEN * load),
         )
 
     def axial(self, joint: Joint) -> AxialSettings:
@@ -88,6 +91,11 @@ class PullSettings:
             stop_travel=travel if travel is not None else 2.0 * hole,
             stop_load=joint.pull.stop_load,
         )
+
+
+def _next_stop(load: float) -> float:
+    """Return the next of a coarse row of loads, N, so that joints nearly alike share a shank."""
+    return float(STOP_RATIO ** math.ceil(math.log(max(load, 1.0)) / math.log(STOP_RATIO)))
 
 
 def metal(material: Material) -> Metal:
