@@ -17,6 +17,7 @@ from scipy.optimize import least_squares
 from fejoint.errors import BadInput, Fault
 from fejoint.matching.emulator import Emulator, Solve
 from fejoint.matching.learned import Fit, Learned, Prior, Pulled
+from fejoint.matching.points import refuse_elastic, thinned
 from fejoint.matching.rig import Curve
 
 Floats = NDArray[np.float64]
@@ -31,46 +32,6 @@ CLOSE_ENOUGH = 0.004
 COVERS = 1.96
 """Half width of a 95 % interval over the standard uncertainty."""
 _MOST_MOVES = 6
-_POINTS = 90
-
-
-def thinned(pulled: Pulled, reach: float) -> tuple[Floats, Floats, Floats]:
-    """Return travel, force and force's standard error in bins of travel, to the largest load.
-
-    Parameters
-    ----------
-    pulled : Pulled
-    reach : float
-        Extension at which the model's curve ends, mm.
-    """
-    top = int(np.argmax(pulled.force)) + 1
-    f, x = pulled.force[:top], pulled.travel[:top]
-    highest = np.maximum.accumulate(f)
-    start = pulled.rig.slack + 0.01 * reach
-    extension = pulled.rig.joint_extension(f, x)
-    keep = (f >= 0.97 * highest) & (x > start) & (extension < 0.97 * reach)
-    f, x = f[keep], x[keep]
-    if len(f) < 8:
-        return np.empty(0), np.empty(0), np.empty(0)
-    order = np.argsort(x, kind="stable")
-    f, x = f[order], x[order]
-    noise = float(np.median(np.abs(np.diff(f - _smooth(f))))) / 0.954
-    bent = x.min() + (x.max() - x.min()) * np.linspace(0.0, 1.0, _POINTS + 1) ** 1.5
-    place = np.clip(np.digitize(x, bent) - 1, 0, _POINTS - 1)
-    count = np.bincount(place, minlength=_POINTS)
-    full = count > 0
-    n = count[full]
-    return (
-        np.bincount(place, x, _POINTS)[full] / n,
-        np.bincount(place, f, _POINTS)[full] / n,
-        noise / np.sqrt(n),
-    )
-
-
-def _smooth(f: Floats) -> Floats:
-    width = max(1, len(f) // 60)
-    padded = np.pad(f, width, mode="edge")
-    return np.convolve(padded, np.full(2 * width + 1, 1.0 / (2 * width + 1)), "valid")
 
 
 def _load_at(travel: Floats, curve: Curve, slack: float, compliance: float) -> Floats:
@@ -111,13 +72,13 @@ def fit(
     BadInput
         If a log never left the elastic line, or says nothing of any parameter.
     """
+    for p in pulls:
+        refuse_elastic(p, elastic_until)
     centre = np.array([p.inward(p.value) for p in priors])
     steps = np.array([0.05 if p.logarithmic else 0.5 * p.deviation for p in priors])
     model = Emulator(solve, centre, steps, finer)
     first = model.curve(centre)
     reach = float(model.grid[-1])
-    for p in pulls:
-        _refuse_elastic(p, elastic_until)
     problem = _Problem(pulls, [thinned(p, reach) for p in pulls], priors, model)
     error, notes = np.inf, []
     for _ in range(moves):
@@ -139,28 +100,6 @@ def fit(
     if error >= CLOSE_ENOUGH:
         notes.append(f"the fit had not settled: {100 * error:.1f} % of load left")
     return _outcome(problem, x, first, held_out, tuple(notes), error)
-
-
-def _refuse_elastic(pulled: Pulled, until: float) -> None:
-    f = pulled.force[: int(np.argmax(pulled.force)) + 1]
-    x = pulled.rig.joint_extension(f, pulled.travel[: len(f)])
-    ahead = x > 0.0
-    f, x = f[ahead], x[ahead]
-    mend = "pull further, or learn from other logs"
-    if len(f) < 8 or until <= 0.0:
-        if len(f) < 8:
-            raise BadInput(Fault(pulled.name, "", "has too few rows beyond first touch", mend))
-        return
-    top = float(f.max())
-    early = (f > 0.15 * top) & (f < 0.5 * top)
-    slope = float(np.polyfit(x[early], f[early], 1)[0]) if early.sum() > 3 else np.inf
-    late = f > 0.95 * top
-    left = float(np.median(x[late] - f[late] / slope)) - float(
-        np.median(x[early] - f[early] / slope) if early.sum() > 3 else 0.0
-    )
-    if left < until:
-        allowed = f"never left the elastic line (by {max(left, 0.0):.3f} mm; {until:.3f} needed)"
-        raise BadInput(Fault(pulled.name, "", f"{allowed}: it says nothing of yield or Rm", mend))
 
 
 @dataclass(eq=False)
@@ -193,8 +132,8 @@ class _Problem:
         for (travel, force, sd), slack in zip(self.data, x[self.n + 2 :], strict=True):
             floor = 0.002 * float(force.max()) if len(force) else 1.0
             weight = np.sqrt(sd**2 + (self.point_sd * force) ** 2 + floor**2)
-            # the model's errors are shared by neighbouring points: about a dozen are independent
-            weight *= np.sqrt(max(1.0, len(force) / 12.0))
+            # the model's errors are shared by neighbouring points: about 25 are independent
+            weight *= np.sqrt(max(1.0, len(force) / 25.0))
             rows.append((_load_at(travel, curve, slack, compliance) - force) / weight)
         held = [(x[k] - p.inward(p.value)) / p.deviation for k, p in enumerate(self.priors)]
         held.append(x[self.n] / SCALE_SD)

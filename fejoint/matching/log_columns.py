@@ -40,7 +40,7 @@ _WORDS: Mapping[Role, str] = {
     r"kracht|kraften|peak|break|bruch|rupture|\bf\b|\bp\b|\bfmax\b",
     "travel": r"displ|exten|elong|stroke|travel|position|crosshead|cross-head|deflec|stretch|weg|"
     r"traverse|verl[aä]ng|d[eé]pl|allong|course|spost|allung|despl|alarg|verplaats|\bpos\b|\bdl\b|"
-    r"\bx\b|\bd\b",
+    r"\bx\b",
     "time": r"time|zeit|temps|tempo|tiempo|tijd|second|\bt\b|clock|elapsed",
 }
 _PEAK = re.compile(r"peak|break|max|bruch|rupture|ultimate|failure|rottura|rotura", re.IGNORECASE)
@@ -187,11 +187,11 @@ def by_numbers(values: Floats, left: Sequence[int], roles: Mapping[Role, int]) -
         if "travel" in found or len(usable) == 1:
             found["force"] = max(usable, key=lambda c: float(np.ptp(_finite(values[:, c]))))
         else:
-            found["force"] = min(usable, key=lambda c: (_steadiness(values[:, c]), c))
+            found["force"] = min(usable, key=lambda c: _like_travel(values[:, c]))
         usable.remove(found["force"])
     if "travel" not in found and usable:
-        best = max(usable, key=lambda c: _steadiness(values[:, c]))
-        if _steadiness(values[:, best]) > 0.75:
+        best = max(usable, key=lambda c: _like_travel(values[:, c]))
+        if _steadiness(values[:, best]) > 0.75 and not _counts(values[:, best]):
             found["travel"] = best
     return found
 
@@ -212,6 +212,19 @@ def _evenly_rising(column: Floats) -> bool:
         and bool(np.all(steps > 0.0))
         and float(np.std(steps) / np.mean(steps)) < 0.05
     )
+
+
+def _counts(column: Floats) -> bool:
+    """Tell a row or sample number."""
+    steps = np.diff(_finite(column))
+    return bool(np.all(steps == 1.0))
+
+
+def _like_travel(column: Floats) -> tuple[float, float]:
+    """Rank by how steadily a column rises, then by how even its steps are."""
+    steps = np.diff(_finite(column))
+    mean = abs(float(np.mean(steps)))
+    return round(_steadiness(column), 2), -float(np.std(steps)) / max(mean, 1e-300)
 
 
 def _steadiness(column: Floats) -> float:

@@ -147,7 +147,8 @@ def find_dialect(
             if sep == point:
                 continue
             for trial in (Dialect(sep, point), Dialect(sep, point, "," if point == "." else ".")):
-                if trial.thousands == sep or (trial.thousands and not _grouped(looked, trial)):
+                hidden = trial.thousands == sep and not any('"' in x for x in looked)
+                if hidden or (trial.thousands and not _grouped(looked, trial)):
                     continue
                 score, columns = _score(looked, trial)
                 if columns and (best is None or score > best[0]):
@@ -263,7 +264,7 @@ def read_columns(
 
 def _fast(text: list[str], dialect: Dialect, columns: Sequence[int]) -> Floats | None:
     """Read a chunk by numpy's compiled reader; None where a row stops it."""
-    if not text or any('"' in x for x in text[:3]):
+    if not text or any('"' in x for x in text[:3]) or max(map(len, text)) > _LONGEST_LINE:
         return None
     if dialect.decimal == "," or dialect.thousands:
         text = [dialect.plain(x) for x in text]

@@ -64,7 +64,7 @@ def plan_curve(plan: Plan) -> bytes:
         )  # fmt: skip
         axes.plot(c.extension, c.load, color=theme.ink, lw=1.6)
         end = float(c.extension.max())
-        axes.set(xlim=(0.0, 1.02 * end), ylim=(0.0, 1.12 * float(c.load.max())))
+        axes.set(xlim=(0.0, 1.02 * end), ylim=(0.0, (1.05 + half) * float(c.load.max())))
         axes.set_xlabel("extension of the joint, mm (grey: two standard deviations of the load)")
         axes.set_ylabel("pull, N")
         for load, said in (

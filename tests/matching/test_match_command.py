@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from fejoint.cli import main
+from fejoint.matching import work
+
+
+@pytest.fixture
+def case(joint, tmp_path):
+    path = tmp_path / "anchor.toml"
+    path.write_text(joint.to_toml())
+    return path
+
+
+@pytest.fixture(autouse=True)
+def solved_once(expected, monkeypatch):
+    monkeypatch.setattr(work, "expectation", lambda joint, refine=1.0: expected)
+
+
+def test_logs_are_put_beside_the_prediction_and_into_the_book(case, logs, tmp_path, capsys):
+    book, out = tmp_path / "pulls.sqlite", tmp_path / "out"
+    words = ["match", str(case), *map(str, logs), "--broke", "hole stretched", "--book", str(book)]
+    assert main([*words, "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "force: column 2" in said
+    assert "removed: slack" in said
+    assert "as predicted first" in said
+    assert "caution:" in said
+    assert (out / "overlay.png").exists()
+    data = json.loads((out / "match.json").read_text())
+    assert [m["kind"] for m in data["logs"]] == ["curve"] * 3
+    assert main(["book", str(book), "--parity", str(tmp_path / "parity.png")]) == 0
+    said = capsys.readouterr().out
+    assert "3 pulls: measured over predicted" in said
+    assert (tmp_path / "parity.png").exists()
+    assert main(["book", str(book), "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["pulls"]) == 6
+
+
+def test_the_plan_writes_its_page_and_a_caliper_sheet(case, tmp_path, capsys):
+    assert main(["match", str(case), "--plan", "--json", "--out", str(tmp_path)]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["plan"]["samples_of_each_design"] >= 2
+    assert (tmp_path / "plan.html").exists()
+    assert (tmp_path / "caliper.toml").exists()
+
+
+def test_force_against_time_is_enough(case, tmp_path, capsys):
+    log = tmp_path / "time.csv"
+    log.write_text("Time (s);Load (kgf)\n" + "".join(f"{k};{30 * k}\n" for k in range(40)))
+    assert main(["match", str(case), str(log), "--out", str(tmp_path)]) == 0
+    assert "only the load maximum" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "needs logs, --plan or --caliper"),
+        (["nowhere.csv"], "cannot be read"),
+        (["--plan", "--refine", "90"], "--refine"),
+        (["--plan", "--broke", "it fell"], "--broke"),
+        (["LOG", "--rig", "stiff"], "12 kN/mm"),
+        (["LOG", "--speed", "5 mm"], "5 mm/min"),
+        (["LOG", "--force-column", "9"], "--force-column"),
+        (["--caliper", "nowhere.toml"], "is not there"),
+        (["LOG", "--learn", "--hold-out", "5"], "--hold-out"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_its_mend(words, said, case, logs, tmp_path, capsys):
+    words = [str(logs[0]) if w == "LOG" else w for w in words]
+    assert main(["match", str(case), *words, "--out", str(tmp_path)]) == 2
+    assert said in capsys.readouterr().err
