@@ -24,7 +24,7 @@ UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
 STOP_RATIO = 1.25
 """Ratio of the loads at which a shank's section may stop."""
-RIGID_MODULUS = 2e8
+RIGID_MODULUS = 2e7
 """Young's modulus of a rigid pin in the axial section, MPa."""
 
 

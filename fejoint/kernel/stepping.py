@@ -112,7 +112,7 @@ def march(
     path = Path([first])
     try:
         for leg in legs:
-            target = _seen_from(leg, path.points[-1])
+            target = _seen_from(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
                 stop = _walk_leg(system, solver, target, settings, watchers, path, progress)
@@ -126,11 +126,12 @@ def march(
     return path
 
 
-def _seen_from(leg: Target, point: Point) -> Target:
+def _seen_from(leg: Target, point: Point, settings: StepSettings) -> Target:
     """Return a release as the load it ends at; a joint without load is released already."""
     if leg.kind != "release":
         return leg
-    return Target("load", leg.value * point.load if point.load > 0.0 else point.load)
+    bears = point.load > 1e-4 * settings.force_scale
+    return Target("load", leg.value * point.load if bears else point.load)
 
 
 def _walk_leg(
