@@ -18,6 +18,7 @@ from fejoint.pictures.fields import YIELDED, even_bar, scale_bar
 from fejoint.pictures.triangles import Patchwork, outline, rings
 from fejoint.sections.axial import AxialHistory
 from fejoint.snapshot import Snapshot, pin_at
+from fejoint.textbook.beams import full_plastic_moment
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -125,6 +126,8 @@ def _draw(figure: Figure, panels: Sequence[_Panel], theme: look.Theme) -> None:
     label = "equivalent stress in the pin (von Mises), MPa"
     if any(_front_shown(p.shot) for p in panels):
         label += f"; line: plastic strain {100.0 * YIELDED:g} %"
+    if any(_hinges(p) for p in panels):
+        label += "; thick line: plastic hinge"
     even_bar(figure, image, label)
 
 
@@ -174,7 +177,34 @@ def _section(
         axes.tricontour(fine, strain, levels=[YIELDED], colors=[theme.mark], linewidths=0.9,
                         zorder=6)  # fmt: skip
     axes.plot(*outline(ring, now).T, color=theme.ink, lw=0.9, zorder=7)
+    for piece in _hinges(panel):
+        axes.plot(*_turned(piece).T, color=theme.mark, lw=2.6, solid_capstyle="butt", zorder=8)
     return image
+
+
+def _hinges(panel: _Panel) -> list[Floats]:
+    """Stretches of the pin's bent axis along which the moment has passed the full plastic one."""
+    pin = panel.answer.joint.pin
+    if pin.rigid:
+        return []
+    problem, points = panel.history.problem, panel.history.path.points
+    low = int(panel.index)
+    high, share = min(low + 1, len(points) - 1), panel.index - low
+    x, _, before = problem.section_forces(points[low])
+    _, _, after = problem.section_forces(points[high])
+    moment = np.abs((1.0 - share) * before + share * after)
+    mesh = panel.shot.mesh
+    axis = np.flatnonzero(np.abs(mesh.points[:, 1]) < 1e-6 * pin.diameter)
+    axis = axis[np.argsort(mesh.points[axis, 0])]
+    fine = np.linspace(x[0], x[-1], 400)
+    bent = np.column_stack(
+        [np.interp(fine, mesh.points[axis, 0], panel.shot.deformed[axis, i]) for i in (0, 1)]
+    )
+    # at the hinge load one section is just there; the tolerance makes that a dash to be seen
+    full = 0.99 * full_plastic_moment(pin.diameter, pin.material.rp02)
+    reached = np.interp(fine, x, moment) >= full
+    runs = np.split(np.arange(len(fine)), np.flatnonzero(np.diff(reached)) + 1)
+    return [bent[run] for run in runs if len(run) > 1 and reached[run[0]]]
 
 
 def _front_shown(shot: Snapshot) -> bool:
