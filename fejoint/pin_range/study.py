@@ -18,7 +18,14 @@ from fejoint.from_joint import PullSettings
 from fejoint.hardness import STEEL
 from fejoint.joint import Joint
 from fejoint.pin_range.crossings import Crossing, crossings, next_hardnesses
-from fejoint.pin_range.point import Faces, Finesse, PinPoint, solve_faces, solve_point
+from fejoint.pin_range.point import (
+    Faces,
+    Finesse,
+    PinPoint,
+    solve_faces,
+    solve_point,
+    with_hardness,
+)
 
 SCHEMA = "fejoint.pin-range/1"
 SOFTEST, HARDEST = 80.0, 650.0
@@ -146,7 +153,7 @@ def pin_range(
         if borrowed:
             check = submit(solve_point, joint, min(borrowed), finesse, None, after)
         held = None
-        if borrowed and done[grid[0]].own_faces:
+        if borrowed and not lent.may_serve(with_hardness(joint, grid[0])):
             disc = replace(finesse, faces=replace(finesse.faces, disc_plane_strain=True))
             tell.known += 1
             held = submit(solve_point, joint, grid[0], disc, None, after)

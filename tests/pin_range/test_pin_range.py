@@ -54,6 +54,31 @@ def test_a_pin_that_flattens_gets_face_sections_of_its_own():
     assert study().points[0].own_faces
 
 
+def test_a_pin_that_flattens_is_told_in_plane_strain_too():
+    found = study()
+    assert found.held_disc is not None
+    free, held = found.points[0], found.held_disc
+    assert held.hardness == free.hardness
+    # held out of its plane the disc flattens less and lets the pin bend less
+    assert 1.0 <= held.first.load / free.first.load < 1.05
+    assert any("plane strain" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("faces", "pin"), [(0.75, 0.5), (0.5, 1.0)])
+def test_the_crossing_stays_within_a_percent_under_refinement_of_either_section(faces, pin):
+    finer = pin_range(
+        fejoint.load(CASE),
+        softest=316.0,
+        hardest=334.0,
+        points=2,
+        refine=faces,
+        pin_refine=pin,
+        processes=1,
+    )
+    (one,), (other,) = study().crossings, finer.crossings
+    assert other.hardness == pytest.approx(one.hardness, rel=0.01)
+
+
 def test_the_kept_bend_falls_as_the_pin_gets_harder():
     sags = [p.bend_mm for p in study().points if p.bend_mm is not None]
     assert len(sags) >= 3
