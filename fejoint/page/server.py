@@ -13,6 +13,7 @@
 | GET /api/progress/TAB | | server-sent events: section and load of every pull of the tab |
 | GET /api/materials | | names and sources |
 | GET /api/start | | two cases to begin from, ranges of every field, cautions |
+| GET /api/ | | this text |
 | GET /api/state | | workers and waiting jobs |
 
 Bodies are JSON. Faults of a case come as status 422 with `faults`: field, value, allowed, mend.
@@ -33,7 +34,7 @@ from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
@@ -90,6 +91,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
             own.close()
 
     api = [
+        Route("/", _calls),
         Route("/joint", _joint, methods=["POST"]),
         Route("/pulls", _pull, methods=["POST"]),
         Route("/drop", _drop, methods=["POST"]),
@@ -119,6 +121,10 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
 
 async def _body(request: Request, kind: type[Body]) -> Body:
     return kind.model_validate_json(await request.body())
+
+
+async def _calls(_: Request) -> Response:
+    return PlainTextResponse(__doc__ or "")
 
 
 async def _joint(request: Request) -> Response:

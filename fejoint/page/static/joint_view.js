@@ -9,7 +9,8 @@ import { gradient } from "./paint.js";
 import { Scene } from "./scene.js";
 import { drawEar, drawPin, PLASTIC_TOP } from "./shape_view.js";
 
-const REST = 700; // ms of rest after which a joint is solved finely
+// ms of rest after which a joint is solved finely; ?rest= asks for another
+const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
 const SETTLE = 40; // ms within which changes are taken together
 const PICTURES = [["stress", "stress"], ["plastic", "plastic strain"], ["pin", "pin"], ["curve", "curve"], ["limits", "limits"], ["drawing", "drawing"]];
 

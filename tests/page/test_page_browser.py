@@ -1,0 +1,188 @@
+"""The page in a browser: what a maker does with it."""
+
+from __future__ import annotations
+
+import tomllib
+from urllib.parse import urlsplit
+
+import pytest
+
+WAIT = 60_000
+BUSY = 50.0
+"""Milliseconds that a change may keep the page from answering the hand."""
+
+
+class Bench:
+    """An open page, and what went wrong on it."""
+
+    def __init__(self, browser, address, **options):
+        self.page = browser.new_page(**options)
+        self.page.set_default_timeout(WAIT)
+        self.asked, self.wrong = [], []
+        self.page.on("request", lambda r: self.asked.append(r.url))
+        self.page.on("pageerror", lambda e: self.wrong.append(str(e)))
+        # a fine solve at rest would only take time from the others
+        self.page.goto(f"{address}?rest=600000")
+        self.solved()
+
+    def solved(self, place="a", other_than=None):
+        """Wait for an answer that is drawn, another one if asked for; return its name."""
+        self.page.wait_for_function(
+            "([place, old]) => { const j = document.querySelector(`.joint[data-place=${place}]`);"
+            "return j?.dataset.drawn && j.dataset.drawn !== old && !j.matches('.busy'); }",
+            arg=[place, other_than],
+        )
+        return self.joint(place).get_attribute("data-drawn")
+
+    def joint(self, place="a"):
+        return self.page.locator(f".joint[data-place={place}]")
+
+    def sentence(self, place="a"):
+        return self.joint(place).locator(".sentence").inner_text()
+
+    def box(self, path, place="a"):
+        return self.joint(place).locator(f".dims [data-path='{path}']")
+
+    def turn(self, path, value):
+        """Type a dimension into the drawing and wait for the answer."""
+        before = self.solved()
+        self.box(path).fill(str(value))
+        self.box(path).press("Enter")
+        return self.solved(other_than=before)
+
+
+@pytest.fixture(scope="module")
+def bench(browser, address):
+    made = Bench(browser, address, viewport={"width": 1440, "height": 900})
+    yield made
+    assert made.wrong == []
+    hosts = {urlsplit(url).hostname for url in made.asked if not url.startswith(("blob:", "data:"))}
+    assert hosts == {"127.0.0.1"}, "nothing may come from outside"
+    made.page.close()
+
+
+def test_turning_a_dimension_changes_the_verdict(bench):
+    before = bench.sentence()
+    bench.turn("ear.thickness", 1.6)
+    assert bench.sentence() != before
+    rows = bench.joint().locator(".order tbody tr")
+    assert rows.count() >= 2
+    assert bench.joint().locator(".verdict").get_attribute("role") == "status"
+
+
+def test_the_page_s_own_work_is_short(bench):
+    work = []
+    for value in (7.2, 7.4, 7.6):
+        bench.turn("ear.edge_distance", value)
+        bench.page.wait_for_timeout(100)
+        work.append(float(bench.page.evaluate("document.body.dataset.work")))
+        work[-1] += float(bench.joint().get_attribute("data-work"))
+    assert min(work) < BUSY  # the others may have shared their core
+
+
+def test_a_dimension_can_be_dragged(bench):
+    before = bench.solved()
+    old = float(bench.box("ear.edge_distance").input_value())
+    line = bench.page.locator(".sketch .grab.sideways").nth(1).bounding_box()
+    x, y = line["x"] + 0.75 * line["width"], line["y"] + 0.5 * line["height"]
+    bench.page.mouse.move(x, y)
+    bench.page.mouse.down()
+    bench.page.mouse.move(x + 15, y, steps=3)
+    bench.page.mouse.move(x + 30, y, steps=3)
+    bench.page.mouse.up()
+    bench.solved(other_than=before)
+    assert float(bench.box("ear.edge_distance").input_value()) > old + 0.5
+
+
+def test_arrow_keys_turn_a_dimension(bench):
+    before = bench.solved()
+    bench.box("shank.thickness").focus()
+    old = float(bench.box("shank.thickness").input_value())
+    bench.page.keyboard.press("ArrowUp")
+    bench.page.keyboard.press("ArrowUp")
+    bench.solved(other_than=before)
+    assert float(bench.box("shank.thickness").input_value()) == pytest.approx(old + 0.2)
+
+
+def test_the_slider_walks_along_the_pull(bench):
+    at_rest = "document.querySelector('.said').textContent.startsWith('0 N')"
+    slider = bench.page.locator("#pull-at")
+    slider.focus()
+    bench.page.keyboard.press("Home")
+    said = bench.joint().locator(".said")
+    bench.page.wait_for_function(f"() => {at_rest}")
+    bench.page.keyboard.press("End")
+    bench.page.wait_for_function(f"() => !{at_rest}")
+    assert "mm longer" in said.inner_text()
+    assert slider.get_attribute("aria-valuetext").endswith("kgf)")
+    assert "deformed ear" in bench.joint().locator("canvas.ear").get_attribute("aria-label")
+    bench.page.get_by_label("plastic strain").check(force=True)
+    assert "plastic strain" in bench.joint().locator(".key").inner_text()
+
+
+def test_bad_input_is_shown_at_its_field(bench):
+    box = bench.box("ear.hole")
+    good = box.input_value()
+    box.fill("3.9")
+    box.press("Enter")
+    note = bench.joint().locator(".dims .fault")
+    note.wait_for()
+    assert "at least the pin's diameter" in note.inner_text()
+    assert box.get_attribute("aria-invalid") == "true"
+    assert box.get_attribute("aria-describedby") == note.get_attribute("id")
+    bench.turn("ear.hole", good)
+    assert note.count() == 0
+    assert box.get_attribute("aria-invalid") is None
+
+
+def test_a_case_is_saved_and_opened_again(bench, tmp_path):
+    bench.turn("ear.hole", 4.3)
+    with bench.page.expect_download() as download:
+        bench.joint().get_by_role("button", name="Save the case").click()
+    file = tmp_path / "case.toml"
+    download.value.save_as(file)
+    assert tomllib.loads(file.read_text())["ear"]["hole"] == "4.3 mm"
+    before = bench.turn("ear.hole", 4.2)
+    bench.joint().locator("input[type=file]").set_input_files(file)
+    bench.solved(other_than=before)
+    assert bench.box("ear.hole").input_value() == "4.3"
+
+
+def test_a_solve_can_be_stopped(bench):
+    shown = bench.solved()
+    box = bench.joint().locator(".made [data-path='pin.hardness']")
+    box.fill("40 HRC")
+    box.press("Enter")
+    bench.joint().get_by_role("button", name="Stop").click()
+    assert "Stopped" in bench.joint().locator(".state").inner_text()
+    assert bench.solved() == shown
+    box.fill("47 HRC")
+    box.press("Enter")
+    bench.solved(other_than=shown)
+
+
+def test_two_joints_stand_side_by_side_at_one_scale(bench):
+    bench.page.get_by_role("button", name="Lay a second joint below").click()
+    bench.solved("b")
+    assert "pin bends" in bench.sentence("b")
+    bench.page.wait_for_timeout(100)
+    for canvas in ("ear", "pin"):
+        sizes = [bench.joint(p).locator(f"canvas.{canvas}").bounding_box() for p in "ab"]
+        assert sizes[0]["width"] == sizes[1]["width"]
+        assert sizes[0]["height"] == sizes[1]["height"]
+    bench.page.get_by_role("button", name="Take the second joint away").click()
+    assert bench.joint("b").count() == 0
+
+
+def test_a_phone_shows_one_column_and_leaves_another_tab_alone(bench, browser, address, tmp_path):
+    shown = bench.solved()
+    phone = Bench(browser, address, viewport={"width": 390, "height": 844}, color_scheme="dark")
+    page = phone.page
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    sketch, ear = (page.locator(f".joint {part}").bounding_box() for part in (".sketch", ".ear"))
+    assert ear["y"] > sketch["y"] + sketch["height"] - 1
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(18, 24, 28)"
+    page.screenshot(path=tmp_path / "phone.png", full_page=True)
+    assert phone.wrong == []
+    page.close()
+    assert bench.solved() == shown
