@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from fejoint.case_file import load
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
+    from fejoint.oblique import Direction, directions
     from fejoint.pulling import pull
     from fejoint.sections.plate import open_hole
     from fejoint.sections.plate_answer import PlateAnswer
@@ -25,9 +26,9 @@ if TYPE_CHECKING:
     from fejoint.used_joint import used
 
 __all__ = [
-    "Advice", "Answer", "BadInput", "Ear", "FejointError", "Joint", "Leg", "Pin", "PlateAnswer",
-    "Pull", "Shank", "SolveStopped", "Table", "Tolerance", "advise", "load", "open_hole", "pull",
-    "scatter", "sensitivities", "sweep", "used",
+    "Advice", "Answer", "BadInput", "Direction", "Ear", "FejointError", "Joint", "Leg", "Pin",
+    "PlateAnswer", "Pull", "Shank", "SolveStopped", "Table", "Tolerance", "advise", "directions",
+    "load", "open_hole", "pull", "scatter", "sensitivities", "sweep", "used",
 ]  # fmt: skip
 
 _HOMES = {
@@ -42,6 +43,8 @@ _HOMES = {
     "Pull": "joint",
     "Shank": "joint",
     "PlateAnswer": "sections.plate_answer",
+    "Direction": "oblique",
+    "directions": "oblique",
     "load": "case_file",
     "open_hole": "sections.plate",
     "pull": "pulling",

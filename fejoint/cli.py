@@ -82,6 +82,34 @@ def pull(
 
 
 @app.command
+def directions(
+    case: Path,
+    /,
+    *,
+    every: float = 15.0,
+    out: Path | None = None,
+    refine: float = 1.0,
+    as_json: Json = False,
+) -> int:
+    """Pull a joint straight, obliquely, sideways and back, and compare.
+
+    Parameters
+    ----------
+    case
+        The case file.
+    every
+        Degrees from one direction to the next, from 0 to 180.
+    out
+        Folder for the picture; "out/NAME" of the case if left out.
+    refine
+        Mesh refinement: 1 for every day.
+    """
+    from fejoint import oblique_table
+
+    return oblique_table.run(case, every=every, out=out, refine=refine, as_json=as_json)
+
+
+@app.command
 def doctor() -> int:
     """Try the mesher, a probe picture and the solvers; print the line that mends what fails."""
     from fejoint import doctor as examination
