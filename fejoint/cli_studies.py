@@ -166,6 +166,7 @@ def sweep(
     workers: int | None = None,
     scheduler: str | None = None,
     most: int = 20_000,
+    whole: Annotated[bool, Parameter(negative="")] = False,
     estimate: Annotated[bool, Parameter(negative="")] = False,
     as_json: Json = False,
 ) -> int:
@@ -195,6 +196,8 @@ def sweep(
         Address of a dask scheduler, such as tcp://10.0.0.1:8786, instead of local processes.
     most
         Joints above which a sweep is not begun.
+    whole
+        Pull every joint to the end; else until its first part has given, in half the time.
     estimate
         Only say how many joints, how long and how much disk.
     """
@@ -202,7 +205,8 @@ def sweep(
 
     return shown.sweep(
         case, vary, samples=samples, spread=spread, seed=seed, out=out, refine=refine,
-        workers=workers, scheduler=scheduler, most=most, estimate=estimate, as_json=as_json,
+        whole=whole, workers=workers, scheduler=scheduler, most=most, estimate=estimate,
+        as_json=as_json,
     )  # fmt: skip
 
 

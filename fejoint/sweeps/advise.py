@@ -148,14 +148,14 @@ def advise(
     tell = progress or (lambda said: None)
     goal = target * (1.0 + margin)
     table = joint.case or joint.to_dict()
-    fine = {"refine": refine}
-    coarse = {"refine": min(refine, COARSE)}
+    fine = {"refine": refine, "whole": True}
+    coarse = {"refine": min(refine, COARSE), "whole": False}
     tell("the joint as it is")
     present = dict(model(joint.to_dict(), fine))
     solves = 1
     if present["load_N"] >= goal:
         return Advice(target, margin, present, (), (), {}, True, solves)
-    rough = present if coarse == fine else dict(model(joint.to_dict(), coarse))
+    rough = dict(model(joint.to_dict(), coarse))
     # the coarse mesh is a few tenths of a per cent off: aim there by as much
     aim = goal * rough["load_N"] / present["load_N"]
     with _pool(workers, scheduler) as map_out:

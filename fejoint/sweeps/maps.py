@@ -178,7 +178,7 @@ def _name_points(axes: Axes, good: pd.DataFrame, x: str, y: str, style: look.The
 
 def _write(axes: Axes, x: float, y: float, text: str, style: look.Theme) -> None:
     axes.text(
-        x, y, text, ha="center", va="center", fontsize=8.5, color=style.ink, clip_on=True,
+        x, y, text, ha="center", va="center", fontsize=8.5, color=style.ink, zorder=8,
         bbox={"facecolor": style.paper, "edgecolor": "none", "alpha": 0.75, "pad": 2.0},
     )  # fmt: skip
 

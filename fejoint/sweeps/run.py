@@ -72,6 +72,7 @@ def sweep(
     workers: int | None = None,
     scheduler: str | None = None,
     most: int = MOST,
+    whole: bool = False,
     refine: float = 1.0,
     pace: float = 1.0,
     solver: str = "fastest",
@@ -100,6 +101,8 @@ def sweep(
         Address of a dask scheduler, such as "tcp://10.0.0.1:8786", instead of local processes.
     most : int
         Joints above which the plan is refused.
+    whole : bool
+        Pull every joint to the end; else until the first part has given, in half the time.
     refine, pace, solver
         As for `fejoint.pull`.
     progress : callable, optional
@@ -125,7 +128,7 @@ def sweep(
     else:
         dimensions = tuple(variation.parse(text) for text in vary)
     plan = Plan(joint, dimensions, samples, method, seed)
-    settings = {"refine": refine, "pace": pace, "solver": solver}
+    settings = {"refine": refine, "pace": pace, "solver": solver, "whole": whole}
     where = Path(folder) if folder is not None else None
     return run(
         plan, settings, folder=where, workers=workers, scheduler=scheduler, most=most,

@@ -138,8 +138,8 @@ def scatter(
     plan = Draws(joint, spreads, draws, seed)
     where = Path(folder) if folder is not None else None
     table = run(
-        plan, {"refine": refine}, model=model, folder=where, workers=workers, scheduler=scheduler,
-        progress=progress,
+        plan, {"refine": refine, "whole": False}, model=model, folder=where, workers=workers,
+        scheduler=scheduler, progress=progress,
     )  # fmt: skip
     frame = table.frame
     good = frame[frame["state"] == "solved"] if "load_N" in frame else frame[:0]

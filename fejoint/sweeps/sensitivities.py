@@ -83,7 +83,7 @@ def sensitivities(
                 rows.append(Row(len(rows), inputs, case))
             except BadInput as bad:
                 rows.append(Row(len(rows), inputs, None, told(bad)))
-    settings = {"refine": refine}
+    settings = {"refine": refine, "whole": False}
     plan = Listed(("dimension", "value"), rows)
     found = run(
         plan, settings, model=model, folder=folder, workers=workers, scheduler=scheduler,

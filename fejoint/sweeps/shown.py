@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 def sweep(
     case: Path, vary: Sequence[str], *, samples: int | None, spread: Method, seed: int,
-    out: Path | None, refine: float, workers: int | None, scheduler: str | None, most: int,
-    estimate: bool, as_json: bool,
+    out: Path | None, refine: float, whole: bool, workers: int | None, scheduler: str | None,
+    most: int, estimate: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Sweep a case and print where the table is; without `vary`, one dimension at a time.
 
@@ -51,7 +51,7 @@ def sweep(
         return 0
     plan.refuse_too_many(len(rows), refine, processes, most)
     _say(cost)
-    settings = {"refine": refine, "pace": 1.0, "solver": "fastest"}
+    settings = {"refine": refine, "pace": 1.0, "solver": "fastest", "whole": whole}
     with progress_bar(quiet=as_json) as tell:
         table = run.run(
             rows, settings, folder=folder, workers=workers, scheduler=scheduler, most=most,

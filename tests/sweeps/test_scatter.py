@@ -118,7 +118,7 @@ def test_the_table_survives_being_written(joint):
 def test_median_band_and_cause_are_those_of_the_known_distribution(joint):
     table = {"ear.thickness": {"deviation": "5 %"}, "ear.width": {"deviation": "5 %"}}
     found = scatter(
-        with_scatter(joint, table), draws=400, known_metals=False, workers=0,
+        with_scatter(joint, table), draws=250, known_metals=False, workers=0,
         model=cheap.closed_form,
     )  # fmt: skip
     middle = cheap.closed_form(joint.to_dict(), {})["load_N"]

@@ -253,3 +253,15 @@ def test_solves_carry_no_state_that_changes_a_digit(joint):
         short.replace("ear.edge_distance", 6.0).replace("fit.gap", 0.2), refine=0.25
     )  # fmt: skip
     assert lone.verdict.first.load == one["load_N"][1]
+
+
+@pytest.mark.parametrize("hard", ["220 HV", "480 HV"])
+def test_the_first_part_to_give_is_the_same_as_in_a_pull_to_the_end(joint, hard):
+    vary = {"pin.hardness": [hard]}
+    soon = fejoint.sweep(joint, vary, refine=0.25, workers=0).frame
+    end = fejoint.sweep(joint, vary, refine=0.25, workers=0, whole=True).frame
+    assert soon["pulled"][0] == "until the first part gave"
+    assert end["pulled"][0] == "to the end"
+    assert soon["mode"][0] == end["mode"][0]
+    assert soon["load_N"][0] == pytest.approx(end["load_N"][0], rel=2e-3)
+    assert soon["factorisations"][0] < 0.7 * end["factorisations"][0]
