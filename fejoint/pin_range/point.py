@@ -37,6 +37,22 @@ class Finesse:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What is asked of a point: loads in N.
+
+    Attributes
+    ----------
+    after : float or None
+        Pull after which the kept bend is told; that of the first limit without it.
+    enough : float
+        Pull at which a point that needs face sections of its own may end.
+    """
+
+    after: float | None = None
+    enough: float = np.inf
+
+
+@dataclass(frozen=True)
 class PinPoint:
     """What became of a joint with a pin of one hardness; loads are pulls on the joint, N.
 
@@ -152,16 +168,17 @@ class Faces:
         return found
 
 
-def with_hardness(joint: Joint, hardness: float) -> Joint:
-    """Return the joint with a steel pin of a hardness (HV), pulled once."""
+def with_hardness(joint: Joint, hardness: float, enough: float = np.inf) -> Joint:
+    """Return the joint with a steel pin of a hardness (HV), pulled once and to `enough` N."""
     case = joint.replace("pin.hardness", f"{hardness:.6g} HV")
-    return replace(case, pull=replace(case.pull, legs=()))
+    stops = [x for x in (case.pull.stop_load, enough) if x is not None and np.isfinite(x)]
+    return replace(case, pull=replace(case.pull, legs=(), stop_load=min(stops, default=None)))
 
 
-def solve_faces(joint: Joint, hardness: float, finesse: Finesse) -> Faces:
-    """Solve ears and shank with a pin of a hardness (HV)."""
+def solve_faces(joint: Joint, hardness: float, finesse: Finesse, enough: float = np.inf) -> Faces:
+    """Solve ears and shank with a pin of a hardness (HV), as far as a pull of `enough` N needs."""
     start = time.process_time()
-    members = solve_members(with_hardness(joint, hardness), finesse.faces)
+    members = solve_members(with_hardness(joint, hardness, enough), finesse.faces)
     discs = tuple(
         np.array([p.states[face.PIN].mises.max() for p in m.history.path.points]) for m in members
     )
@@ -177,7 +194,7 @@ def _lightened(member: Member) -> face.FaceHistory:
 
 
 def solve_point(
-    joint: Joint, hardness: float, finesse: Finesse, lent: Faces | None, after: float | None
+    joint: Joint, hardness: float, finesse: Finesse, lent: Faces | None, asked: Asked
 ) -> PinPoint:
     """Solve a joint with a pin of one hardness.
 
@@ -189,8 +206,7 @@ def solve_point(
     finesse : Finesse
     lent : Faces or None
         Face sections to use where they are exact; None to solve them.
-    after : float or None
-        Pull after which the kept bend is asked for, N; that of the first limit without it.
+    asked : Asked
 
     Returns
     -------
@@ -199,13 +215,16 @@ def solve_point(
     start = time.process_time()
     case = with_hardness(joint, hardness)
     if lent is not None and (lent.hardness == hardness or lent.may_serve(case)):
-        found, reading = _found(case, hardness, lent.members, finesse, after)
+        found, reading = _found(case, hardness, lent.members, finesse, asked.after)
         own = lent.hardness == hardness
-        needed = max(x for x in (found.first.load, found.offset_load, after, 0.0) if x is not None)
+        needed = max(
+            x for x in (found.first.load, found.offset_load, asked.after, 0.0) if x is not None
+        )
         if own or lent.serve(reading, needed):
             return replace(found, own_faces=own, cpu_s=time.process_time() - start)
-    faces = solve_faces(joint, hardness, finesse)
-    found, _ = _found(case, hardness, faces.members, finesse, after)
+    faces = solve_faces(joint, hardness, finesse, asked.enough)
+    case = with_hardness(joint, hardness, asked.enough)
+    found, _ = _found(case, hardness, faces.members, finesse, asked.after)
     return replace(found, own_faces=True, cpu_s=time.process_time() - start)
 
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from concurrent.futures import Future, as_completed
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 from typing import Any, TypeVar
 
 import numpy as np
@@ -17,8 +14,10 @@ from fejoint.errors import BadInput, Fault
 from fejoint.from_joint import PullSettings
 from fejoint.hardness import STEEL
 from fejoint.joint import Joint
+from fejoint.pin_range.crew import crew
 from fejoint.pin_range.crossings import Crossing, crossings, next_hardnesses
 from fejoint.pin_range.point import (
+    Asked,
     Faces,
     Finesse,
     PinPoint,
@@ -34,8 +33,10 @@ MOST_POINTS = 200
 AGREED = 0.005
 """Largest change of a load that lent face sections may make where that is checked."""
 
+ENOUGH = 1.3
+"""Pull at which a soft pin's joint may end, over that at which the hardest pin's first gives."""
+
 _ROUNDS = 8
-_BLAS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how many solves are done, and how many are known of."""
@@ -137,26 +138,32 @@ def pin_range(
     )
     grid = [float(h) for h in np.linspace(softest, hardest, points)]
     done: dict[float, PinPoint] = {}
-    with _crew(processes) as submit:
+    with crew(processes) as submit:
         tell = _Told(progress, points + 1)
-        lent, ends = _ends(submit, joint, grid, finesse, after, tell)
-        done.update(ends)
-        after = done[grid[-1]].first.load if after is None else after
+        soft = submit(solve_faces, joint, grid[0], finesse)
+        lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()
+        last = submit(solve_point, joint, grid[-1], finesse, lent, Asked(after))
+        hard = next(iter(tell.each("points", [last])))
+        done[hard.hardness] = hard
+        after = hard.first.load if after is None else after
+        asked = Asked(after, ENOUGH * max(after, hard.first.load))
 
         def at(hardness: float) -> Future[PinPoint]:
-            return submit(solve_point, joint, hardness, finesse, lent, after)
+            return submit(solve_point, joint, hardness, finesse, lent, asked)
 
-        for point in tell.each("points", [at(h) for h in grid[1:-1]]):
+        begun = [submit(solve_point, joint, grid[0], finesse, soft.result(), asked)]
+        begun += [at(h) for h in grid[1:-1]]
+        for point in tell.each("points", begun):
             done[point.hardness] = point
         borrowed = [p.hardness for p in done.values() if not p.own_faces]
         check = None
         if borrowed:
-            check = submit(solve_point, joint, min(borrowed), finesse, None, after)
+            check = submit(solve_point, joint, min(borrowed), finesse, None, asked)
         held = None
         if borrowed and not lent.may_serve(with_hardness(joint, grid[0])):
             disc = replace(finesse, faces=replace(finesse.faces, disc_plane_strain=True))
             tell.known += 1
-            held = submit(solve_point, joint, grid[0], disc, None, after)
+            held = submit(solve_point, joint, grid[0], disc, None, asked)
         for _ in range(_ROUNDS):
             wanted = next_hardnesses(_sorted(done))
             if not wanted:
@@ -180,26 +187,6 @@ def pin_range(
         _notes(found, error, points) + _flattening(found[0], held_disc),
         time.perf_counter() - start,
     )
-
-
-def _ends(
-    submit: Callable[..., Future[Any]],
-    joint: Joint,
-    grid: Sequence[float],
-    finesse: Finesse,
-    after: float | None,
-    tell: _Told,
-) -> tuple[Faces, dict[float, PinPoint]]:
-    """Solve the face sections of the hardest and the softest pin, and then those two points."""
-    soft = submit(solve_faces, joint, grid[0], finesse)
-    lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()
-    hard = next(
-        iter(tell.each("points", [submit(solve_point, joint, grid[-1], finesse, lent, after)]))
-    )
-    after = hard.first.load if after is None else after
-    last = submit(solve_point, joint, grid[0], finesse, soft.result(), after)
-    softest = next(iter(tell.each("points", [last])))
-    return lent, {grid[0]: softest, grid[-1]: hard}
 
 
 def _sorted(done: dict[float, PinPoint]) -> list[PinPoint]:
@@ -274,33 +261,3 @@ class _Told:
             if self.progress is not None:
                 self.progress(what, self.done, max(self.known, self.done))
             yield future.result()
-
-
-@contextmanager
-def _crew(processes: int) -> Iterator[Callable[..., Future[Any]]]:
-    """Return how to hand out work: to processes of one thread each, or to this one."""
-    if processes < 2:
-        yield _here
-        return
-    before = {name: os.environ.get(name) for name in _BLAS}
-    os.environ.update(dict.fromkeys(_BLAS, "1"))
-    # gmsh and MKL do not survive a fork
-    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
-    try:
-        yield pool.submit
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
-
-
-def _here(work: Callable[..., Any], *arguments: Any) -> Future[Any]:
-    future: Future[Any] = Future()
-    try:
-        future.set_result(work(*arguments))
-    except Exception as error:
-        future.set_exception(error)
-    return future

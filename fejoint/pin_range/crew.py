@@ -1,0 +1,44 @@
+"""Who solves: a few processes of one thread each, or this one."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+from typing import Any
+
+Submit = Callable[..., Future[Any]]
+
+_BLAS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+@contextmanager
+def crew(processes: int) -> Iterator[Submit]:
+    """Return how to hand out work: to processes of one thread each, or to this one."""
+    if processes < 2:
+        yield _here
+        return
+    before = {name: os.environ.get(name) for name in _BLAS}
+    os.environ.update(dict.fromkeys(_BLAS, "1"))
+    # gmsh and MKL do not survive a fork
+    pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"))
+    try:
+        yield pool.submit
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _here(work: Callable[..., Any], *arguments: Any) -> Future[Any]:
+    future: Future[Any] = Future()
+    try:
+        future.set_result(work(*arguments))
+    except Exception as error:
+        future.set_exception(error)
+    return future
