@@ -42,21 +42,32 @@ def _show_book(pulls: Sequence[Entry], said: Sequence[str]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    for title in ("no", "joint", "sample", "measure", "measured N", "predicted N", "ratio",
-                  "predicted first", "seen", "note"):  # fmt: skip
-        table.add_column(
-            title, justify="right" if title[-1:] in "No" and title != "joint" else "left"
-        )
-    for e in pulls:
-        known = e.predicted is not None
-        table.add_row(
-            str(e.number), e.title, e.sample, e.measure, f"{e.measured:,.0f}",
-            f"{e.predicted:,.0f}" if known else "-",
-            f"{e.measured / e.predicted:.3f}" if e.predicted else "-",
-            e.predicted_mode, e.seen_mode or "-", e.note,
-        )  # fmt: skip
     console = Console(highlight=False, soft_wrap=True)
-    console.print(table)
+    if not console.is_terminal:
+        console = Console(highlight=False, soft_wrap=True, width=200)
+    for title in dict.fromkeys(e.title for e in pulls):
+        table = Table(box=None, pad_edge=False, header_style="bold")
+        table.add_column("no", justify="right")
+        table.add_column("sample")
+        table.add_column("measure")
+        for name in ("measured N", "predicted N", "ratio"):
+            table.add_column(name, justify="right", no_wrap=True)
+        for name in ("first predicted", "seen", "note"):
+            table.add_column(name)
+        for e in (e for e in pulls if e.title == title):
+            table.add_row(
+                str(e.number),
+                e.sample,
+                e.measure,
+                f"{e.measured:,.0f}",
+                f"{e.predicted:,.0f}" if e.predicted else "-",
+                f"{e.measured / e.predicted:.3f}" if e.predicted else "-",
+                e.predicted_mode,
+                e.seen_mode or "-",
+                e.note,
+            )
+        console.print(title, style="bold", markup=False)
+        console.print(table)
+        console.print()
     for line in said:
         console.print(line, markup=False)

@@ -130,7 +130,8 @@ class Fit:
                     "name": x.prior.name, "unit": x.prior.unit, "value": x.value,
                     "interval_95": list(x.interval), "identified": x.identified,
                     "uncertainty_over_prior": x.tightened, "prior": x.prior.value,
-                    "prior_deviation": x.prior.deviation, "bounds": [x.prior.low, x.prior.high],
+                    "prior_deviation": x.prior.deviation,
+                    "bounds": [v if np.isfinite(v) else None for v in (x.prior.low, x.prior.high)],
                 }
                 for x in (*self.parameters, self.compliance)
             ],

@@ -22,11 +22,14 @@ Floats = NDArray[np.float64]
 
 _ENDS = (
     "load maximum",
-    "full plastic shear",
     "ductility exhausted",
     "ductility exhausted through the thickness",
 )
 """Causes of limits that end a pull."""
+
+
+BROKEN = 0.8
+"""Share of its largest load below which a sample counts as broken."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,16 +94,32 @@ class Matched:
     rms: float | None = None
     bias: float | None = None
 
+    @property
+    def broke(self) -> bool:
+        """Whether the load fell away after its largest, so that this is a peak and no stop."""
+        if self.log.kind == "peaks":
+            return True
+        force = self.log.force
+        return bool(np.any(force[int(np.argmax(force)) :] < BROKEN * float(force.max())))
+
 
 def expect(answer: Answer) -> Expected:
-    """Return what an answer predicts for the rig."""
+    """Return what an answer predicts for the rig.
+
+    The pull ends at a load maximum, where ductility runs out, or where the pin shears by the
+    handbook's strength, whichever comes first.
+    """
     c = answer.curve
     most, mode = float(c.load.max()), ""
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
             known = limit.cause in _ENDS and limit.source == "computed"
-            if known and limit.load < most * (1.0 + 1e-9):
-                most, mode = limit.load, limit.mode
+            load = limit.load if known else np.inf
+            if limit.mode == "pin shear" and limit.handbook_load is not None:
+                # shearing through is not solved: full plastic shear is its beginning only
+                load = limit.handbook_load
+            if load < most * (1.0 + 1e-9):
+                most, mode = load, limit.mode
     end = int(np.argmax(c.load >= most * (1.0 - 1e-9))) + 1
     whole = Curve(c.load, c.extension)
     hole = max(ear.hole for ear in answer.joint.ears)
@@ -157,8 +176,9 @@ def match(log: Log, expected: Expected, stiffness: float | None = None) -> Match
         return Matched(log, None, None, None, log.peak)
     back = None
     history = expected.answer.axial
-    if stiffness is None and history is not None and rigs.unloading(log.force, log.travel):
-        back = back_compliance(history, min(log.peak, expected.most))
+    let_go = rigs.unloading(log.force, log.travel) if stiffness is None else None
+    if let_go is not None and history is not None:
+        back = back_compliance(history, min(let_go.load, expected.most))
     rig = rigs.find(
         log.force,
         log.travel,
@@ -176,8 +196,8 @@ def match(log: Log, expected: Expected, stiffness: float | None = None) -> Match
 def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
     """Return the envelope of a measured curve, averaged in even steps of extension.
 
-    Rows below the largest load so far (an unloading) are left out, and what follows the largest
-    load is kept as it fell.
+    Rows below the largest load so far (an unloading) are left out. What follows the largest load is
+    kept as it fell, down to BROKEN of it: below, the rig's recoil says more than the joint.
     """
     top = int(np.argmax(force))
     noise = 3.0 * float(np.median(np.abs(np.diff(force)))) if len(force) > 3 else 0.0
@@ -185,6 +205,10 @@ def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
     envelope = np.ones(len(force), bool)
     envelope[: top + 1] = force[: top + 1] >= highest[: top + 1] - max(noise, 0.02 * force[top])
     f, x = force[envelope], extension[envelope]
+    after = np.flatnonzero(f[int(np.argmax(f)) :] < BROKEN * float(f.max()))
+    if len(after):
+        end = int(np.argmax(f)) + int(after[0])
+        f, x = f[:end], x[:end]
     inside = x > 0.0
     f, x = f[inside], x[inside]
     if len(x) < 3:
@@ -199,8 +223,12 @@ def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
 
 
 def residual(measured: Curve, predicted: Curve) -> tuple[float | None, float | None]:
-    """Return rms and mean of measured less predicted load, over the largest predicted there."""
-    end = min(float(measured.extension.max()), float(predicted.extension.max()))
+    """Return rms and mean of measured less predicted load, over the largest predicted there.
+
+    Up to the measured largest load: what follows it is a break.
+    """
+    top = float(measured.extension[int(np.argmax(measured.load))])
+    end = min(top, float(predicted.extension.max()))
     if end <= 0.0:
         return None, None
     grid = np.linspace(0.02 * end, end, 200)
@@ -222,6 +250,17 @@ def maxima(matches: Sequence[Matched]) -> list[float]:
     found: list[float] = []
     for m in matches:
         found += m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
+    return found
+
+
+def sample_names(matches: Sequence[Matched]) -> list[str]:
+    """Return what to call the samples of `maxima`."""
+    found: list[str] = []
+    for m in matches:
+        if m.log.kind == "peaks":
+            found += [f"{m.log.name}, {k}" for k in range(1, len(m.log.force) + 1)]
+        else:
+            found.append(m.log.name)
     return found
 
 

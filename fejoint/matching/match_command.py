@@ -178,7 +178,7 @@ def _entries(
     new = []
     for m in outcome.matches if outcome else ():
         loads = m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
-        for k, load in enumerate(loads, start=1):
+        for k, load in enumerate(loads if m.broke else [], start=1):
             name = m.log.name if len(loads) == 1 else f"{m.log.name}, {k}"
             new.append(Entry(title, name, "peak", load, most, first, mode, note))
         if m.offset is not None and e.offset is not None:
@@ -186,7 +186,7 @@ def _entries(
                 Entry(title, m.log.name, "offset load", m.offset.load, e.offset.load, first, mode,
                       note)
             )  # fmt: skip
-    if sheet is not None:
+    if sheet is not None and mode in modes.ENDING:
         new.append(
             Entry(title, "caliper", "peak", sheet.peak, most, first, mode, sheet.note or note)
         )

@@ -16,6 +16,9 @@ MODES = (
     "shank hole",
 )
 
+ENDING = ("end tear-out", "net section", "pin shear", "pin break")
+"""Modes after which there is no joint: the peak is then the most that it carried."""
+
 _SEEN = {
     "hole stretched": "hole elongation",
     "hole oval": "hole elongation",

@@ -106,7 +106,7 @@ def overlay(
         figure = look.figure((PIXELS, 1320 if drawn else 900))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 1.75 if drawn else 0.5, height - 0.42)
-        measured = f"{len(matches)} measured" if len(matches) > 1 else "measured"
+        measured = f"{len(drawn)} measured" if len(drawn) > 1 else "measured"
         title = " ".join(expected.answer.joint.title.split()) or "pinned joint"
         figure.text(0.78 / look.WIDTH, 1.0 - 0.22 / height, title, fontsize=10, va="center")
         c = expected.curve
@@ -118,20 +118,32 @@ def overlay(
             assert m.curve is not None
             axes.plot(m.curve.extension, m.curve.load, color=colours.second, lw=1.0, alpha=0.85,
                       label=f"{measured}, slack and rig removed" if k == 0 else None)  # fmt: skip
+            top = int(np.argmax(m.curve.load))
+            own: dict[str, Any] = {
+                "zorder": 6,
+                "mfc": colours.paper,
+                "mec": colours.second,
+                "ls": "",
+            }
+            axes.plot([m.curve.extension[top]], [m.maximum], "^", ms=5.5, **own,
+                      label="largest load, measured" if k == 0 else None)  # fmt: skip
             if m.offset is not None:
-                axes.plot([m.offset.elongation], [m.offset.load], "o", ms=4.5, zorder=6,
-                          mfc=colours.paper, mec=colours.second,
-                          label="offset load, measured" if k == 0 else None)  # fmt: skip
+                axes.plot([m.offset.elongation], [m.offset.load], "o", ms=4.5, **own,
+                          label="offset load on the extension" if k == 0 else None)  # fmt: skip
         axes.plot(c.extension, c.load, color=colours.ink, lw=1.7, label="predicted")
         o = expected.offset
         if o is not None:
             shift = 0.02 * expected.hole
             up = np.array([0.0, 1.08 * o.load])
             axes.plot(shift + up / o.slope, up, color=colours.mark, lw=0.8, ls=(0, (5, 2)))
-            label = f"offset load on the extension, predicted {look.newtons(o.load)}"
+            label = f"the same predicted, {look.newtons(o.load)}"
             axes.plot(
                 [o.elongation], [o.load], "o", ms=5.5, color=colours.mark, zorder=7, label=label
             )
+        if expected.most_mode and c.extension[-1] <= end:
+            label = f"{expected.most_mode} predicted, {look.newtons(expected.most)}"
+            axes.plot([c.extension[-1]], [c.load[-1]], "^", ms=6.5, color=colours.mark, ls="",
+                      zorder=7, label=label)  # fmt: skip
         tops = maxima(matches)
         inside = c.extension <= end
         highest = max([*tops, float(c.load[inside].max())])
@@ -160,7 +172,8 @@ def _differences(
     most = 0.0
     for m in drawn:
         assert m.curve is not None
-        to = min(float(m.curve.extension.max()), float(c.extension.max()), end)
+        top = float(m.curve.extension[int(np.argmax(m.curve.load))])
+        to = min(top, float(c.extension.max()), end)
         grid = np.linspace(0.0, to, 300)[1:]
         left = difference_at(grid, m.curve, c)
         most = max(most, float(np.abs(left).max()))
@@ -173,55 +186,62 @@ def _differences(
 
 
 def parity(pulls: Sequence[books.Entry], path: Path, theme: str = "print") -> Path:
-    """Draw measured against predicted loads of the book, with the band of the next pull."""
+    """Draw measured against predicted loads of the book, with the band of the next pull.
+
+    Parameters
+    ----------
+    pulls : sequence of Entry
+        At least one with a predicted load.
+    path : Path
+        Ending in .png, .svg or .pdf.
+    theme : str
+    """
     colours = look.theme(theme)
+    known = [e for e in pulls if e.predicted]
+    judged = [j for m in books.MEASURES if (j := books.judge(pulls, m)) is not None]
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1500))
+        figure = look.figure((PIXELS, 1560))
         height = figure.get_size_inches()[1]
-        axes = _axes(figure, 0.5, height - 0.75, 0.3)
-        known = [e for e in pulls if e.predicted]
+        axes = _axes(figure, 0.5, height - 0.2 - 0.42 * len(judged), 0.3)
         loads = np.array([(e.predicted, e.measured) for e in known], float)
-        low, high = 0.8 * float(loads.min()), 1.2 * float(loads.max())
+        low, high = 0.75 * float(loads.min()), 1.3 * float(loads.max())
         line = np.array([low, high])
-        said = []
-        marks = {books.MEASURES[0]: "o", books.MEASURES[1]: "s"}
-        inks = {books.MEASURES[0]: colours.mark, books.MEASURES[1]: colours.second}
-        for measure, mark in marks.items():
-            judged = books.judge(pulls, measure)
-            if judged is None:
-                continue
-            said.append(judged.sentence())
-            if judged.band is not None:
-                axes.fill_between(line, judged.band[0] * line, judged.band[1] * line, lw=0.0,
-                                  color=inks[measure], alpha=0.12,
-                                  label=f"{measure}: 95 % band of the next pull")  # fmt: skip
-            for hit, label in ((True, "as predicted, or not noted"), (False, "another mode seen")):
-                chosen = [
-                    e for e in known
-                    if e.measure == measure
-                    and (not e.seen_mode or e.seen_mode == e.predicted_mode) == hit
-                ]  # fmt: skip
+        axes.plot(line, line, color=colours.ink, lw=1.0, label="as predicted")
+        for k, j in enumerate(judged):
+            ink, mark = ((colours.mark, "o"), (colours.second, "s"))[k]
+            if j.band is not None:
+                axes.fill_between(
+                    line, j.band[0] * line, j.band[1] * line, lw=0.0, color=ink, alpha=0.07
+                )
+                label = f"{j.measure}: 95 % band of the next pull"
+                for n, edge in enumerate(j.band):
+                    axes.plot(line, edge * line, color=ink, lw=0.8, ls=(0, (5, 2)),
+                              label=None if n else label)  # fmt: skip
+            for hit in (True, False):
+                chosen = [e for e in known if e.measure == j.measure and _as_seen(e) == hit]
                 if chosen:
+                    label = f"{j.measure}" + ("" if hit else ", seen to give in another mode")
                     axes.plot([e.predicted or 0.0 for e in chosen], [e.measured for e in chosen],
-                              mark, ms=6, ls="", mec=inks[measure],
-                              mfc=inks[measure] if hit else colours.paper,
-                              label=f"{measure}, {label}")  # fmt: skip
-        axes.plot(line, line, color=colours.ink, lw=1.0)
-        axes.set(xlim=(low, high), ylim=(low, high))
-        axes.set_xscale("log")
-        axes.set_yscale("log")
+                              mark, ms=5.5, ls="", mec=ink, mfc=ink if hit else colours.paper,
+                              alpha=0.85, label=label)  # fmt: skip
+            for n, text in enumerate(j.sentence().split("; ", 1)):
+                top = height - 0.2 - 0.42 * k - 0.17 * n
+                figure.text(0.78 / look.WIDTH, top / height, text, va="center", color=ink)
+        axes.set(xlim=(low, high), ylim=(low, high), xscale="log", yscale="log")
+        ticks = [d * 10.0**p for p in range(0, 9) for d in (1, 1.5, 2, 3, 4, 5, 6, 8)]
+        ticks = [t for t in ticks if low <= t <= high]
         for axis in (axes.xaxis, axes.yaxis):
+            axis.set_ticks(ticks)
+            axis.set_ticks([], minor=True)
             axis.set_major_formatter(_thousands)
-            axis.set_minor_formatter(_sparse)
         axes.set_xlabel("predicted, N")
         axes.set_ylabel("measured, N")
-        axes.legend(loc="upper left", frameon=False, fontsize=7.5)
-        for k, text in enumerate(said):
-            figure.text(0.78 / look.WIDTH, 1.0 - (0.2 + 0.2 * k) / height, text, va="center")
+        axes.legend(
+            loc="upper left", fontsize=7.5, facecolor=colours.paper, edgecolor="none",
+            framealpha=0.85,
+        )  # fmt: skip
         return look.save(figure, path, PIXELS)
 
 
-def _sparse(value: float, _place: Any = None) -> str:
-    """Name 2 and 5 of every decade."""
-    first = f"{value:e}"[0]
-    return f"{value:,.0f}" if first in "25" else ""
+def _as_seen(entry: books.Entry) -> bool:
+    return not entry.seen_mode or entry.seen_mode == entry.predicted_mode

@@ -138,9 +138,9 @@ def find(
     else:
         back = unloading(f, travel) if back_compliance is not None else None
         if back is not None and back_compliance is not None:
-            compliance = back[0] - back_compliance
-            sd = float(np.hypot(back[1], OWN_ERROR * back_compliance))
-            how = "from the unloading in the log"
+            compliance = back.slope - back_compliance
+            sd = float(np.hypot(back.error, OWN_ERROR * back_compliance))
+            how = f"from the unloading in the log at {back.load:,.0f} N"
         else:
             (compliance, _), covariance = _line(f_early, x_early - extension)
             sd = float(np.hypot(np.sqrt(covariance), OWN_ERROR * own))
@@ -160,11 +160,19 @@ def find(
     )
 
 
-def unloading(force: Floats, travel: Floats) -> tuple[float, float] | None:
-    """Return dx/dF (mm/N) and its standard error while the joint is let go, or None.
+@dataclass(frozen=True)
+class Unloading:
+    """A release in a log: dx/dF and its standard error (mm/N), and the load let go from (N)."""
 
-    The part between 90 and 40 % of the load let go from, travel moving back. A break, at which the
-    force falls while the travel goes on, is none.
+    slope: float
+    error: float
+    load: float
+
+
+def unloading(force: Floats, travel: Floats) -> Unloading | None:
+    """Find the first release of a log, read between 92 and 38 % of the load let go from.
+
+    A break, at which the force falls while the travel goes on, is none.
     """
     top = float(force.max())
     highest = np.maximum.accumulate(force)
@@ -173,19 +181,18 @@ def unloading(force: Floats, travel: Floats) -> tuple[float, float] | None:
         end = int(low[0])
         start = int(np.argmax(force[: end + 1]))
         peak = float(force[start])
-        after = force[start:]
-        back = start + int(np.argmax(after < 0.4 * peak)) if np.any(after < 0.4 * peak) else end + 1
-        part = slice(start, max(back, end + 1))
-        f, x = force[part], travel[part]
+        again = np.flatnonzero(force[end:] > peak)
+        until = end + int(again[0]) if len(again) else len(force)
+        back = start + int(np.argmin(force[start:until])) + 1
+        f, x = force[start:back], travel[start:back]
         inside = (f < 0.92 * peak) & (f > 0.38 * peak)
         if inside.sum() >= 4 and x[inside][-1] < x[inside][0]:
             (slope, _), variance = _line(f[inside], x[inside])
             if slope > 0.0:
-                return slope, float(np.sqrt(variance))
-        again = np.flatnonzero(force[end:] > peak)
+                return Unloading(slope, float(np.sqrt(variance)), peak)
         if len(again) == 0:
             return None
-        low = low[low > end + int(again[0])]
+        low = low[low > until]
     return None
 
 

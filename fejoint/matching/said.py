@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fejoint.answer import KGF
 from fejoint.matching import caliper, plan, work
 from fejoint.matching.learned import Fit
-from fejoint.matching.like_for_like import Expected, Matched
+from fejoint.matching.like_for_like import Expected, Matched, sample_names
 from fejoint.matching.samples import Spread
 
 _SHOWN = 5
@@ -46,7 +46,8 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
     if m.rig is not None:
         told.append(f"removed: {m.rig.sentence()}")
     if m.log.kind != "peaks":
-        told.append(f"largest load {_n(m.maximum)}; predicted {_most(e)}")
+        top = "broke at" if m.broke else "not broken where the log ends,"
+        told.append(f"{top} {_n(m.maximum)}; predicted {_most(e)}")
     if m.curve is not None:
         if m.offset is not None and e.offset is not None:
             change = 100.0 * (m.offset.load / e.offset.load - 1.0)
@@ -76,8 +77,11 @@ def _say_spread(name: str, s: Spread, outcome: work.Outcome) -> str:
             f"mean within {s.interval[0]:,.0f} to {s.interval[1]:,.0f} N (95 %)"
         )
     if s.outliers:
-        listed = ", ".join(str(k + 1) for k in s.outliers)
-        said += f"; outlier by Grubbs' test at 5 %, counted all the same: sample {listed}"
+        names = sample_names(outcome.matches)
+        if name == "offset load":
+            names = [m.log.name for m in outcome.matches if m.offset is not None]
+        listed = "; ".join(names[k] for k in s.outliers)
+        said += f"; outlier by Grubbs' test at 5 %, counted all the same: {listed}"
     return said
 
 

@@ -4,6 +4,9 @@ import time
 
 import numpy as np
 import pytest
+from conftest import ROOT
+from hypothesis import given
+from hypothesis import strategies as st
 
 from fejoint.errors import BadInput
 from fejoint.matching import log_file
@@ -199,3 +202,34 @@ def test_a_log_beyond_the_largest_is_refused_unread(tmp_path, monkeypatch):
     path.write_text(rows(X, F) * 3)
     with pytest.raises(BadInput, match="MB"):
         log_file.read(path)
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "cases/demo/pulls").glob("*.csv")), ids=str)
+def test_the_demo_logs_are_marked_as_invented_and_read(path):
+    assert "nvented data" in path.read_text().splitlines()[0]
+    log = log_file.read(path)
+    assert log.kind == ("peaks" if "break" in path.name else "curve")
+    assert log.bad == ()
+
+
+CELLS = st.sampled_from(
+    ["1", "-2,5", "3.75", "1e9", "1e400", "nan", "inf", "", " ", '"', "kN", "Force", "mm", "0x1F",
+     "1.234,5", "12:30", "\ufeff", "\0", "9" * 400, "--", "½", "٣"]
+)  # fmt: skip
+
+
+@pytest.mark.sampled
+@given(
+    st.lists(st.lists(CELLS, min_size=0, max_size=5), max_size=30),
+    st.sampled_from([",", ";", "\t", "|", " "]),
+    st.binary(max_size=6),
+)
+def test_any_cells_end_in_a_log_or_a_message(tmp_path_factory, table, sep, tail):
+    path = tmp_path_factory.mktemp("cells") / "log.csv"
+    path.write_bytes("\n".join(sep.join(row) for row in table).encode() + tail)
+    try:
+        log = log_file.read(path, expected=1000.0)
+    except BadInput:
+        return
+    assert np.isfinite(log.force).all()
+    assert log.peak > 0.0

@@ -55,6 +55,17 @@ def test_an_unloading_tells_the_compliance_whatever_the_law_is():
     assert "unloading" in found.sentence()
 
 
+def test_a_release_is_found_before_a_break_and_with_its_load():
+    force, travel = let_go(
+        *logged(PREDICTED, slack=0.35, compliance=COMPLIANCE, noise=0.0), 6000.0, 0.5
+    )
+    broken = np.append(force, np.zeros(20))
+    on = np.append(travel, travel[-1] + 0.01 * np.arange(20))
+    found = rig.unloading(broken, on)
+    assert found.slope == pytest.approx(COMPLIANCE + 1.0 / 90_000.0, rel=1e-6)
+    assert found.load == pytest.approx(6000.0, rel=0.01)
+
+
 def test_a_break_is_no_unloading():
     force, travel = logged(PREDICTED, slack=0.1, compliance=COMPLIANCE, noise=3.0)
     broken = np.concatenate([force, np.linspace(force[-1], 100.0, 30)])
