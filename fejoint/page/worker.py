@@ -5,6 +5,7 @@ Nothing heavy is imported before `main` has set the number of threads of the num
 
 from __future__ import annotations
 
+import math
 import os
 import signal
 import time
@@ -13,6 +14,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
+
+from fejoint.page.solved_plates import SolvedPlates
 
 if TYPE_CHECKING:
     from fejoint.answer import Answer
@@ -25,8 +28,8 @@ SHARED = 8
 """Solved plates that a worker keeps for joints that differ elsewhere."""
 MEMORY = 6 * 1024**3
 """Address space of a worker, bytes, where the system can hold it to that."""
-ROOM = 1.25
-"""How far beyond the second part's limit a coarse pull goes."""
+ROOM = 1.15
+"""A coarse pull goes beyond the second part's limit by this factor to its square."""
 EVERY = 0.1
 """Seconds between two words of progress."""
 
@@ -44,14 +47,13 @@ class Shelf:
     """What a worker keeps: answers by name with their refinement, and solved plates."""
 
     answers: OrderedDict[str, tuple[Answer, float]] = field(default_factory=OrderedDict)
-    plates: OrderedDict[Any, Any] = field(default_factory=OrderedDict)
+    plates: SolvedPlates = field(default_factory=lambda: SolvedPlates(SHARED))
 
     def keep(self, name: str, answer: Answer, refine: float) -> None:
-        """Keep an answer, and forget the oldest of each kind beyond what fits."""
+        """Keep an answer, and forget the oldest beyond what fits."""
         self.answers[name] = (answer, refine)
-        for kept, most in ((self.answers, KEPT), (self.plates, SHARED)):
-            while len(kept) > most:
-                kept.popitem(last=False)
+        while len(self.answers) > KEPT:
+            self.answers.popitem(last=False)
 
 
 def main(link: Connection, dropped: Any) -> None:
@@ -214,7 +216,10 @@ def _pulled(joint: Joint, enough: float | None, solve: Callable[[Joint], Answer]
 def _enough(answer: Answer) -> float | None:
     """Return a pull (N) that two parts have given by in an answer, with room for a change."""
     order = answer.verdict.order
-    return ROOM * order[1].first.load if len(order) > 1 else None
+    if len(order) < 2 or order[1].first.load <= 0.0:
+        return None
+    # in even steps, so that a plate which does not change is asked for up to the same load
+    return float(ROOM ** math.ceil(math.log(ROOM * order[1].first.load, ROOM)))
 
 
 def _picture(answer: Answer, job: Mapping[str, Any]) -> bytes:

@@ -62,7 +62,7 @@ export class JointView {
     this.moved();
     clearTimeout(this.soon);
     clearTimeout(this.later);
-    this.soon = setTimeout(() => this.#solve("coarse"), SETTLE);
+    this.soon = setTimeout(() => this.#solve("coarse"), resting ? 0 : SETTLE);
   }
 
   async #solve(detail) {
