@@ -12,7 +12,10 @@ import fejoint
 from fejoint import pin_ranged
 from fejoint.cli import main
 from fejoint.errors import BadInput
+from fejoint.from_joint import PullSettings
 from fejoint.pin_range import PinRange, pin_range
+from fejoint.pin_range.crossings import crossings
+from fejoint.pin_range.point import Asked, Finesse, solve_faces, solve_point
 
 CASE = Path(__file__).parents[2] / "cases" / "demo" / "hard-pin.toml"
 
@@ -66,16 +69,10 @@ def test_a_pin_that_flattens_is_told_in_plane_strain_too():
 
 @pytest.mark.parametrize(("faces", "pin"), [(0.75, 0.5), (0.5, 1.0)])
 def test_the_crossing_stays_within_a_percent_under_refinement_of_either_section(faces, pin):
-    finer = pin_range(
-        fejoint.load(CASE),
-        softest=316.0,
-        hardest=334.0,
-        points=2,
-        refine=faces,
-        pin_refine=pin,
-        processes=1,
-    )
-    (one,), (other,) = study().crossings, finer.crossings
+    joint, finesse = fejoint.load(CASE), Finesse(PullSettings(faces), PullSettings(pin))
+    solved = solve_faces(joint, 332.0, finesse)
+    points = [solve_point(joint, h, finesse, solved, Asked()) for h in (318.0, 332.0)]
+    (one,), (other,) = study().crossings, crossings(points)
     assert other.hardness == pytest.approx(one.hardness, rel=0.01)
 
 
