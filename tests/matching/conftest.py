@@ -1,22 +1,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-from rig_logs import as_csv, logged
+from rig_logs import COMPLIANCE, REACH, ROOT, SLACK, TRUTH, as_csv, logged
 
 import fejoint
 from fejoint.from_joint import PullSettings
 from fejoint.matching import joint_law, work
 from fejoint.matching.rig import Curve
 from fejoint.pulling import pull_axial, solve_members
-
-ROOT = Path(__file__).resolve().parents[2]
-TRUTH = {"rp02": 318.0, "rm": 592.0, "uniform_strain": 0.41, "friction": 0.2}
-COMPLIANCE, SLACK = 1.0 / 9000.0, 0.35
-REACH = 1.7
-"""Extension to which the invented joints are pulled, mm: more than 25 % of the hole."""
 
 
 def stopped(joint, reach):

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from fejoint.laws import through_tensile_points
 from fejoint.matching.rig import Curve
 
+ROOT = Path(__file__).resolve().parents[2]
+TRUTH = {"rp02": 318.0, "rm": 592.0, "uniform_strain": 0.41, "friction": 0.2}
+COMPLIANCE, SLACK = 1.0 / 9000.0, 0.35
+REACH = 1.7
+"""Extension to which the invented joints are pulled, mm: more than 25 % of the hole."""
 HOLE, THICKNESS, STIFFNESS = 4.1, 4.0, 70_000.0
 
 

@@ -4,9 +4,9 @@ import time
 
 import numpy as np
 import pytest
-from conftest import ROOT
 from hypothesis import given
 from hypothesis import strategies as st
+from rig_logs import ROOT
 
 from fejoint.errors import BadInput
 from fejoint.matching import log_file

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from conftest import COMPLIANCE, SLACK, TRUTH
+from rig_logs import COMPLIANCE, SLACK, TRUTH
 
 import fejoint
 from fejoint.errors import BadInput
