@@ -11,7 +11,7 @@ read there.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,12 +20,12 @@ from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
 from fejoint.joint import Joint, Leg
-from fejoint.kernel.newton import Point, Target
+from fejoint.kernel.newton import Target
 from fejoint.kernel.stepping import Path
 from fejoint.sections import face
 from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FaceSettings
-from fejoint.sections.watchers import LoadMaximum, Reached
+from fejoint.sections.watchers import Again, LoadMaximum, Reached
 
 if TYPE_CHECKING:
     from fejoint.reading import JointReading
@@ -36,8 +36,6 @@ RELEASED = 0.01
 """Share of the load at which a release ends; what stays at no load is on its last secant."""
 MOVES_AGAIN = 0.002
 """Offset from the reload line, over the hole's diameter, at which a used joint moves again."""
-CLOSE_STEP = 0.004
-"""Longest step on the way back and again, over the hole's diameter."""
 TO_THE_END = "to the end"
 
 
@@ -105,35 +103,9 @@ def targets(joint: Joint, farthest: float) -> list[Target]:
     return [*found, Target("travel", beyond + farthest)]
 
 
-@dataclass(eq=False)
-class Again:
-    """Keeps steps short on the way back, again, and until the path has joined the first pull.
-
-    Parameters
-    ----------
-    step : float
-        mm.
-    """
-
-    step: float
-    _furthest: float = field(default=0.0, init=False)
-
-    def look(self, before: Point, new: Point) -> None:
-        """Remember how far the path has been."""
-        self._furthest = max(self._furthest, before.travel, new.travel)
-
-    def longest(self, last: Point) -> float:
-        """Short steps up to a little past the furthest point, once the path has turned."""
-        turned = last.travel < self._furthest or self._returned
-        self._returned = turned and last.travel < self._furthest + 5.0 * self.step
-        return self.step if self._returned else np.inf
-
-    _returned: bool = field(default=False, init=False)
-
-
 def watchers(joint: Joint, hole: float, pace: float) -> list[Again | Reached]:
     """Return what looks after a path: short steps, and an end at the asked displacement."""
-    found: list[Again | Reached] = [Again(CLOSE_STEP * hole * pace)]
+    found: list[Again | Reached] = [Again(2.0 * face.CLOSE_AGAIN * hole * pace)]
     stop = joint.pull.stop_displacement
     if stop is not None:
         found.append(Reached(lambda p: p.travel, stop, "asked stop reached"))
@@ -281,8 +253,7 @@ def _with_friction(
         for row, share in zip(rows, shares, strict=False)
     ]
     how = replace(settings, stop_load=None, stop_travel=None, stop_at_maximum=False)
-    hole = member.part.hole
-    walk = face.pull(member.history.problem, how, asked, [LoadMaximum(), Again(CLOSE_STEP * hole)])
+    walk = face.pull(member.history.problem, how, asked, [LoadMaximum()])
     return tuple(
         replace(row, **_friction(walk, k)) if k < len(walk.path.legs) else row
         for k, row in enumerate(rows)

@@ -24,7 +24,7 @@ from fejoint.sections.face_model import (
     FaceSettings,
     build,
 )
-from fejoint.sections.watchers import Ductility, FirstYield, LoadMaximum, Pace, Reached
+from fejoint.sections.watchers import Again, Ductility, FirstYield, LoadMaximum, Pace, Reached
 
 __all__ = [
     "CONTACT", "OFFSET", "PIN", "PLATE", "SIDES", "FaceCase", "FaceHistory", "FaceProblem",
@@ -35,6 +35,10 @@ Floats = NDArray[np.float64]
 
 OFFSET = 0.02
 """Share of the hole's diameter that defines the offset load (ASTM E238)."""
+CLOSE = 0.004
+"""Longest step up to the offset, over the hole's diameter."""
+CLOSE_AGAIN = 0.002
+"""The same on a path that turns: ten pulls then lose less than 1 % of the work between points."""
 LONGEST_TRAVEL = 1.2
 """Pin travel over the hole's diameter at which a pull ends at the latest."""
 AVERAGED_THICKNESSES = 1.0
@@ -114,7 +118,10 @@ def pull(
     ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
     own: list[Watcher] = [w for w in (plate_yield, pin_yield, ductility) if w is not None]
     # the offset load leans on the curve up to the offset, so that part is walked closely
-    own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, 0.004 * hole * settings.pace))
+    close = CLOSE if legs is None else CLOSE_AGAIN
+    own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace))
+    if legs is not None:
+        own.append(Again(CLOSE_AGAIN * hole * settings.pace))
     if settings.stop_at_maximum:
         own.append(LoadMaximum(measure=problem.elongation))
     if settings.stop_load is not None:

@@ -129,6 +129,8 @@ class LoadMaximum:
 class Ductility:
     """Follows the damage of a body and stops once its ductility is exhausted.
 
+    The end is located: a step that would end far beyond it is taken again, shorter.
+
     Parameters
     ----------
     term : int
@@ -144,6 +146,7 @@ class Ductility:
     average: Averaging
     where: str = ""
     _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+    _tries: int = 0
 
     def damage(self, point: Point) -> Floats:
         """Damage at every integration point of a point of the path, (n,)."""
@@ -151,15 +154,22 @@ class Ductility:
             return self._known[id(point.z)][1]
         return np.zeros(len(point.states[self.term].equivalent))
 
-    def look(self, before: Point, new: Point) -> Stop | None:
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
         """Add the step's damage to that of the point before."""
         old, now = before.states[self.term], new.states[self.term]
         damage = self.damage(before) + growth(old, now, self.fracture_strain)
         # z is kept too: a freed array's id could come back on another
         self._known[id(new.z)] = (new.z, damage)
-        if self.average(damage).max() >= 1.0:
-            return Stop(f"ductility exhausted{self.where}")
-        return None
+        worst = float(self.average(damage).max())
+        if worst < 1.0:
+            self._tries = 0
+            return None
+        used = float(self.average(self.damage(before)).max())
+        if worst > 1.01 and self._tries < 4:
+            self._tries += 1
+            share = max((1.002 - used) / (worst - used), 0.1)
+            return Retry(before.travel + share * (new.travel - before.travel))
+        return Stop(f"ductility exhausted{self.where}")
 
     def longest(self, last: Point) -> float:
         """No wish."""
@@ -190,6 +200,31 @@ class Pace:
     def longest(self, last: Point) -> float:
         """Short steps below the limit."""
         return self.step if self.measure(last) < self.until else np.inf
+
+
+@dataclass(eq=False)
+class Again:
+    """Keeps steps short on the way back, again, and until the path has joined the first pull.
+
+    Parameters
+    ----------
+    step : float
+        mm.
+    """
+
+    step: float
+    _furthest: float = field(default=0.0, init=False)
+    _returned: bool = field(default=False, init=False)
+
+    def look(self, before: Point, new: Point) -> None:
+        """Remember how far the path has been."""
+        self._furthest = max(self._furthest, before.travel, new.travel)
+
+    def longest(self, last: Point) -> float:
+        """Short steps up to a little past the furthest point, once the path has turned."""
+        turned = last.travel < self._furthest or self._returned
+        self._returned = turned and last.travel < self._furthest + 5.0 * self.step
+        return self.step if self._returned else np.inf
 
 
 @dataclass(eq=False)
