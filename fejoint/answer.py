@@ -230,6 +230,21 @@ class Answer:
                 return e
         raise KeyError(name)
 
+    def ductility(self) -> list[dict[str, Any]]:
+        """Return where each plate's ductility is used up most, and how much by its pull's end."""
+        from fejoint.verdict import tear_mode
+
+        return [
+            {
+                "plate": name,
+                "used": float(history.damage[-1]),
+                "mode": tear_mode(history),
+                "at_mm": [float(x) for x in history.torn_at],
+            }
+            for name, history in self.faces.items()
+            if history.ductility is not None
+        ]
+
     def to_dict(self) -> dict[str, Any]:
         """Return the answer as the plain data of `answer.json`."""
         v = self.verdict
@@ -255,6 +270,7 @@ class Answer:
             },
             "pin": dict(self.pin),
             "path": [leg.to_dict() for leg in self.path],
+            "ductility": self.ductility(),
             "trust": asdict(self.trust),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),

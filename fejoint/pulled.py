@@ -154,6 +154,13 @@ def show(answer: Answer, written: list[Path]) -> None:
     if answer.path:
         console.print()
         console.print(_path_table(answer))
+    for row in answer.ductility():
+        x, y = row["at_mm"]
+        console.print(
+            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of its own "
+            f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})",
+            markup=False,
+        )
     trust = answer.trust
     console.print(
         f"\nmesh error about {100 * trust.refinement_change:.2g} %, out of balance "

@@ -111,3 +111,12 @@ def test_joint_used_by_a_given_set_has_it_and_moves_again_near_what_made_it():
     assert answer.path[0].load == pytest.approx(PROOF, rel=0.01)
     with pytest.raises(fejoint.BadInput, match="must lie between 0"):
         used(joint, 100.0, refine=0.5)
+
+
+def test_answer_names_where_ductility_goes_first():
+    rows = {row["plate"]: row for row in json.loads(straight().to_json())["ductility"]}
+    ear = rows["ear"]
+    assert 0.0 < ear["used"] < 1.0
+    assert ear["mode"] in {"end tear-out", "net section"}
+    hole = straight().joint.ears[0].hole
+    assert 0.4 * hole < np.hypot(*ear["at_mm"]) < hole
