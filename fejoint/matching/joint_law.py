@@ -138,9 +138,10 @@ def learned_case(joint: Joint, part: str, fit: Fit, logs: Sequence[str]) -> tupl
     ]
     new = material_of(with_law(joint, part, values), part).to_dict()
     new["source"] = (
-        f"learned from {len(logs)} measured pulls ({', '.join(logs)}): {'; '.join(said)}"
+        f"learned from {len(logs)} measured pull{'s' if len(logs) > 1 else ''} "
+        f"({', '.join(logs)}): {'; '.join(said)}"
     )
-    new["assumptions"] = [*kept, *(f"fracture strain as of {metal.name}" for _ in (0,))]
+    new["assumptions"] = [*kept, f"fracture strain as of {metal.name}"]
     for key in ("rp02", "rm", "uniform_strain", "fracture_strain"):
         if isinstance(new.get(key), float):
             new[key] = float(f"{new[key]:.5g}")

@@ -93,7 +93,9 @@ def run(case: Path, asked: Asked) -> int:
                 for name, text in (("learned-material.toml", alone), ("learned-case.toml", whole)):
                     write_atomically(folder / name, text)
                     written.append(folder / name)
-        written.append(pictures.overlay(expected, outcome.matches, folder / "overlay.png"))
+        best = outcome.fit.curve if outcome.fit else None
+        picture = folder / "overlay.png"
+        written.append(pictures.overlay(expected, outcome.matches, picture, learned=best))
         data |= outcome.to_dict()
     if asked.plan:
         seen = outcome.spreads.get("load maximum") if outcome else None

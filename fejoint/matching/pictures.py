@@ -11,6 +11,7 @@ import numpy as np
 from fejoint.answer import KGF
 from fejoint.matching import book as books
 from fejoint.matching.like_for_like import Expected, Matched, difference_at, maxima
+from fejoint.matching.rig import Curve
 from fejoint.pictures import look
 
 if TYPE_CHECKING:
@@ -88,7 +89,11 @@ def _halo(theme: look.Theme) -> dict[str, Any]:
 
 
 def overlay(
-    expected: Expected, matches: Sequence[Matched], path: Path, theme: str = "print"
+    expected: Expected,
+    matches: Sequence[Matched],
+    path: Path,
+    theme: str = "print",
+    learned: Curve | None = None,
 ) -> Path:
     """Draw measured and predicted curves, and below them their difference.
 
@@ -99,6 +104,8 @@ def overlay(
     path : Path
         Ending in .png, .svg or .pdf.
     theme : str
+    learned : Curve, optional
+        The joint's curve by the law learned from the logs.
     """
     colours = look.theme(theme)
     drawn = [m for m in matches if m.curve is not None and len(m.curve.load) > 2]
@@ -136,10 +143,13 @@ def overlay(
             shift = 0.02 * expected.hole
             up = np.array([0.0, 1.08 * o.load])
             axes.plot(shift + up / o.slope, up, color=colours.mark, lw=0.8, ls=(0, (5, 2)))
-            label = f"the same predicted, {look.newtons(o.load)}"
+            label = f"its offset load, {look.newtons(o.load)}"
             axes.plot(
                 [o.elongation], [o.load], "o", ms=5.5, color=colours.mark, zorder=7, label=label
             )
+        if learned is not None:
+            axes.plot(learned.extension, learned.load, color=colours.mark, lw=1.3,
+                      ls=(0, (5, 2)), zorder=5, label="by the law learned")  # fmt: skip
         if expected.most_mode and c.extension[-1] <= end:
             label = f"{expected.most_mode} predicted, {look.newtons(expected.most)}"
             axes.plot([c.extension[-1]], [c.load[-1]], "^", ms=6.5, color=colours.mark, ls="",

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 import time
 
 import numpy as np
@@ -194,6 +195,18 @@ def test_a_million_rows_take_less_than_five_seconds(long_log):
     assert log.rows == 1_000_000
     assert log.peak == pytest.approx(99_999 * 0.0812, rel=1e-3)
     assert len(log.force) <= log_file.KEPT
+
+
+@pytest.mark.skipif(os.environ.get("FEJOINT_STRESS") != "1", reason="in scripts/stress")
+def test_ten_million_rows_end_in_an_answer(long_log, tmp_path):
+    text = long_log.read_bytes()
+    path = tmp_path / "log.csv"
+    with path.open("wb") as file:
+        for _ in range(10):
+            file.write(text)
+    log = log_file.read(path)
+    # the header of every block but the first is a bad row
+    assert (log.rows, len(log.bad)) == (10_000_000, 9)
 
 
 def test_a_log_beyond_the_largest_is_refused_unread(tmp_path, monkeypatch):
