@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from fejoint.pulling import pull
     from fejoint.sections.plate import open_hole
     from fejoint.sections.plate_answer import PlateAnswer
+    from fejoint.struck_ear import SideBlow, side_blow
     from fejoint.sweeps.advise import Advice, advise
     from fejoint.sweeps.run import Table, sweep
     from fejoint.sweeps.scatter import Tolerance, scatter
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Advice", "Answer", "BadInput", "Direction", "Ear", "FejointError", "Joint", "Leg", "Pin",
-    "PlateAnswer", "Pull", "Shank", "SolveStopped", "Table", "Tolerance", "advise", "directions",
-    "load", "open_hole", "pull", "scatter", "sensitivities", "sweep", "used",
+    "PlateAnswer", "Pull", "Shank", "SideBlow", "SolveStopped", "Table", "Tolerance", "advise",
+    "directions", "load", "open_hole", "pull", "scatter", "sensitivities", "side_blow", "sweep",
+    "used",
 ]  # fmt: skip
 
 _HOMES = {
@@ -45,6 +47,8 @@ _HOMES = {
     "PlateAnswer": "sections.plate_answer",
     "Direction": "oblique",
     "directions": "oblique",
+    "SideBlow": "struck_ear",
+    "side_blow": "struck_ear",
     "load": "case_file",
     "open_hole": "sections.plate",
     "pull": "pulling",

@@ -19,6 +19,7 @@ from fejoint.handbook import oblique_load
 from fejoint.joint import Joint
 from fejoint.pulling import Shared, pull
 from fejoint.sections.face import OFFSET
+from fejoint.verdict import NOTHING_GAVE
 
 EVERY = tuple(float(a) for a in range(0, 181, 15))
 """Directions pulled where none are asked for, degrees."""
@@ -121,7 +122,7 @@ def _row(angle: float, answer: Answer) -> Direction:
     curve, first = answer.curve, answer.verdict.first
     hole = max(ear.hole for ear in answer.joint.ears)
     moved = curves.offset_point(curve.load, curve.extension, OFFSET * hole)
-    bends = first.cause == "largest load reached" and angle % 180.0 != 0.0
+    bends = first.cause == NOTHING_GAVE and angle % 180.0 != 0.0
     return Direction(
         angle,
         answer.event("offset load").load,
