@@ -15,15 +15,15 @@ CASES = {"hard": DEMO, "soft": DEMO.with_name("soft-pin.toml")}
 
 @functools.cache
 def struck(pin: str, angle: float = 90.0) -> SideBlow:
-    joint = fejoint.load(CASES[pin]).replace("pull.stop_displacement", "0.8 mm")
+    joint = fejoint.load(CASES[pin])
     return fejoint.side_blow(joint, angle=angle, refine=0.5)
 
 
 def test_soft_pin_yields_and_hinges_under_a_lighter_blow():
     hard, soft = struck("hard"), struck("soft")
-    assert soft.pin_yields < 0.5 * (hard.pin_yields or hard.largest)
+    assert soft.pin_yields < 0.5 * hard.pin_yields
     assert soft.pin_hinges is not None
-    assert hard.pin_hinges is None or soft.pin_hinges < 0.5 * hard.pin_hinges
+    assert soft.pin_hinges < 0.5 * (hard.pin_hinges or hard.largest)
 
 
 def test_pin_hinges_as_a_cantilever_with_its_arm_inside_ear_and_shank():
