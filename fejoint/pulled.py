@@ -184,7 +184,7 @@ def _path_table(answer: Answer) -> Table:
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("leg", no_wrap=True)
     for title in (
-        "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N", "friction, J",
+        "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N", "friction, mJ",
     ):  # fmt: skip
         table.add_column(title, justify="right")
     for row in answer.path:
@@ -196,6 +196,6 @@ def _path_table(answer: Answer) -> Table:
             f"{row.hole_inner:.3f}",
             f"{row.pin_bend:.3f}",
             "" if again is None else f"{again:,.0f}",
-            "" if heat is None else f"{1e-3 * heat:.3g}",
+            "" if heat is None else f"{heat:,.2f}",
         )
     return table

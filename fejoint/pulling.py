@@ -200,12 +200,19 @@ def _member(
         raise Interrupted
     with clock.phase("release"):
         releases = _releases(history, settings)
-    kept = np.array([[0.0, *(r.local_travel[0] for r in releases)],
-                     [0.0, *(r.set for r in releases)]])  # fmt: skip
-    member = Member(part, history, BearingLaw.of(history, releases), kept)
+    member = Member(part, history, BearingLaw.of(history, releases), _kept(history, releases))
     if shared is not None:
         shared[case, settings] = member
     return member
+
+
+def _kept(history: FaceHistory, releases: Sequence[Release]) -> Floats:
+    """Return travels and the elongation that stays after them: none up to the first yield."""
+    kept = [(0.0, 0.0), *((float(r.local_travel[0]), r.set) for r in releases)]
+    yields = SliceReader(history).travel_at_load(history.first_yield_plate)
+    if len(kept) > 1 and 0.0 < yields < 0.9 * kept[1][0]:
+        kept.insert(1, (yields, 0.0))
+    return np.array(kept).T
 
 
 def _named(
