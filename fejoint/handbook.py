@@ -203,13 +203,14 @@ def _ear_limits(joint: Joint) -> Iterator[HandbookLimit]:
         return (ear.width - ear.hole) / 2.0 - ear.hole_offset
 
     ears = joint.ears
+    thick = "(t - flare/2)" if any(ear.flare_depth > 0.0 for ear in ears) else "t"
     spec = "read in the specification's text"
     yield HandbookLimit(
         "hole elongation",
         "ear",
         weakest(code.en_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears),
         f"{EN} Table 3.10",
-        "1.5 t d fy",
+        f"1.5 {thick} d fy",
         EN_TABLE_TEXT,
     )
     yield HandbookLimit(
@@ -219,7 +220,7 @@ def _ear_limits(joint: Joint) -> Iterator[HandbookLimit]:
             code.aisc_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears
         ),
         f"{AISC} D5.1(c), eq. (J7-1)",
-        "1.8 Fy d t",
+        f"1.8 Fy d {thick}",
         spec,
     )
     yield HandbookLimit(

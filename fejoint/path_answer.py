@@ -39,6 +39,27 @@ MOVES_AGAIN = 0.002
 TO_THE_END = "to the end"
 
 
+ISOTROPIC = (
+    "path: metals harden alike in all directions (isotropic hardening), so yielding on the way "
+    "back comes later than in truth, and holes unload and load again along one line"
+)
+CLAMPED = "oblique pull: the ear is clamped at its grip, so that a sideways pull bends it there"
+FLARED = (
+    "flared hole: the pin bears on what is left of the thickness, and the cone's metal helps in "
+    "its plane only; by hand, the thickness less half the flare's depth"
+)
+
+
+def limits_of(joint: Joint) -> list[str]:
+    """Return what an answer must say of a joint's path, direction and holes."""
+    said = {
+        ISOTROPIC: bool(joint.pull.legs),
+        CLAMPED: joint.pull.angle % 180.0 != 0.0,
+        FLARED: any(ear.flare_depth > 0.0 for ear in joint.ears),
+    }
+    return [text for text, applies in said.items() if applies]
+
+
 @dataclass(frozen=True)
 class LegAnswer:
     """What a leg came to; after a release, what stayed. Lengths in mm, loads in N.

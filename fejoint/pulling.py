@@ -367,6 +367,7 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
             )
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
+    said += path_answer.limits_of(joint)
     if reading.flattens:
         said.append(
             "the pin yields under the holes' edges before the first part gives: it is taken in "

@@ -120,3 +120,17 @@ def test_answer_names_where_ductility_goes_first():
     assert ear["mode"] in {"end tear-out", "net section"}
     hole = straight().joint.ears[0].hole
     assert 0.4 * hole < np.hypot(*ear["at_mm"]) < hole
+
+
+def test_answer_states_what_a_path_leaves_out():
+    assert any("isotropic hardening" in said for said in proofs().warnings)
+    assert not any("isotropic hardening" in said for said in straight().warnings)
+
+
+def test_flare_is_told_and_lowers_both_the_answer_and_the_rule_beside_it():
+    joint = fejoint.load(DEMO).replace("pull.stop_displacement", 0.3)
+    flared = fejoint.pull(joint.replace("ear.flare_depth", "0.6 mm"), refine=0.5)
+    assert any("flared hole" in said for said in flared.warnings)
+    ear, plain = flared.verdict.first, straight().verdict.first
+    assert ear.load < plain.load
+    assert ear.handbook_load == pytest.approx(plain.handbook_load * 1.7 / 2.0)
