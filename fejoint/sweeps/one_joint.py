@@ -154,7 +154,7 @@ def _pulled(joint: Joint, settings: Mapping[str, Any]) -> Answer:
     from fejoint.pulling import pull
 
     answer = pull(joint, shared=_PLATES, **settings)
-    if answer.trust.stopped_because == "interrupted":
+    if answer.trust.stopped_because.startswith("interrupted"):
         raise KeyboardInterrupt
     return answer
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import signal
+import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from fejoint.errors import BadInput, Fault, SolveStopped
@@ -36,11 +40,56 @@ def solving(
     if not waiting:
         yield iter(())
     elif scheduler is None and processes == 0:
-        yield ((key, one_joint.attempt(model, case, settings, version)) for key, case in jobs)
+        with _noting_interrupts() as came:
+            yield _here(jobs, model, settings, version, came)
     else:
         with client(scheduler, min(processes, len(waiting))) as connected:
             _same_version(connected, model, version)
             yield _on_workers(connected, jobs, model, settings, version)
+
+
+def _here(
+    jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str, came: list[int]
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Solve in this process."""
+    for key, case in jobs:
+        row = one_joint.attempt(model, case, settings, version)
+        if came:  # a solve keeps what it has when interrupted: such a row is not whole
+            raise KeyboardInterrupt
+        yield key, row
+
+
+@contextmanager
+def _noting_interrupts() -> Iterator[list[int]]:
+    """Note every Ctrl-C besides raising it, since a solve may end on it without passing it on."""
+    came: list[int] = []
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or not callable(before):
+        yield came
+        return
+
+    def note(number: int, frame: FrameType | None) -> None:
+        came.append(number)
+        before(number, frame)
+
+    signal.signal(signal.SIGINT, note)
+    try:
+        yield came
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _deaf_children() -> Iterator[None]:
+    """Let processes started meanwhile ignore Ctrl-C: a terminal sends it to them too."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
@@ -67,15 +116,18 @@ def client(scheduler: str | None, processes: int) -> Iterator[Client]:
             connected.close()
         return
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-    quiet = {
-        "distributed.comm.timeouts.connect": "30s",
-        "distributed.admin.log-format": "%(message)s",
-    }
-    with dask.config.set(quiet), LocalCluster(
-        n_workers=processes, threads_per_worker=1, processes=True, host="127.0.0.1",
-        dashboard_address=None, memory_limit=None, silence_logs=50,
-        env=dict.fromkeys(threads, "1"),
-    ) as cluster, Client(cluster, set_as_default=False) as connected:  # fmt: skip
+    with dask.config.set({"distributed.comm.timeouts.connect": "30s"}), _deaf_children():
+        cluster = LocalCluster(
+            n_workers=processes,
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            dashboard_address="127.0.0.1:0",
+            memory_limit=None,
+            silence_logs=logging.CRITICAL,
+            env=dict.fromkeys(threads, "1"),
+        )
+    with cluster, Client(cluster, set_as_default=False) as connected:
         yield connected
 
 

@@ -51,3 +51,10 @@ def dies_once(case, settings):
         mark.write_text(str(os.getpid()))
         os.kill(os.getpid(), 9)
     return closed_form(case, {k: settings[k] for k in settings if k in ("log", "seconds")})
+
+
+def stopped_by_hand(case, settings):
+    """As if the user pressed Ctrl-C at ears of 15 mm."""
+    if Joint.from_dict(case).ears[0].width == 15.0:
+        raise KeyboardInterrupt
+    return closed_form(case, settings)

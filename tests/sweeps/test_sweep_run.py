@@ -59,6 +59,15 @@ def test_a_failed_joint_is_tried_again_and_a_solved_one_is_not(joint, tmp_path):
     assert (first.solved, again.solved, again.known) == (2, 1, 1)
 
 
+def test_ctrl_c_keeps_what_was_solved_and_tells_so(joint, tmp_path):
+    rows = plan_of(joint, "ear.width=13,14,15,16 mm")
+    table = run(rows, {}, model=cheap.stopped_by_hand, folder=tmp_path, workers=0)
+    assert table.interrupted
+    assert list(table.frame["state"]) == ["solved", "solved", "not solved yet", "not solved yet"]
+    assert list(pd.read_parquet(tmp_path / "table.parquet")["state"]) == list(table.frame["state"])
+    pd.testing.assert_frame_equal(store.read(tmp_path), table.frame)
+
+
 def test_equal_joints_are_solved_once(joint, tmp_path):
     log = tmp_path / "log"
     settings = {"log": str(log)}
