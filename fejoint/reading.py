@@ -15,6 +15,7 @@ from fejoint import curve as curves
 from fejoint.answer import Event, LimitLoad
 from fejoint.from_joint import Member
 from fejoint.joint import Joint, Shank
+from fejoint.materials import Material
 from fejoint.sections import axial, face
 from fejoint.sections.axial import AxialHistory, AxialSettings
 from fejoint.sections.bearing_law import SliceReader
@@ -234,29 +235,36 @@ class JointReading:
         if offset is not None:
             found.append(LimitLoad(mode, part, offset.load, "offset load"))
         tear = tear_mode(self.members[plate].history) if part == "ear" else mode
-        damage = self.damage(plate)
-        low, high = self.members[plate].part.material.fracture_band
-        central = self.members[plate].part.material.fracture_strain
+        damage, metal = self.damage(plate), self.members[plate].part.material
         for cause, values in (
             ("ductility exhausted in the innermost slice", damage.max(axis=1)),
             ("ductility exhausted through the thickness", self._mean(plate, damage)),
         ):
-            load = self._load_at(values, 1.0)
-            if load is not None:
-                early = self._load_at(values, low / central)
-                late = self._load_at(values, high / central)
-                band = (early if early is not None else load, late if late is not None else np.inf)
-                found.append(LimitLoad(tear, part, load, cause, band=band))
+            found += self._exhausted(values, metal, tear, part, cause)
         return found
+
+    def _exhausted(
+        self, damage: Floats, metal: Material, mode: str, part: str, cause: str
+    ) -> list[LimitLoad]:
+        """Load at which a damage (n_points,) reaches 1, with the band of the fracture strain."""
+        load = self._load_at(damage, 1.0)
+        if load is None:
+            return []
+        low, high = (self._load_at(damage, x / metal.fracture_strain) for x in metal.fracture_band)
+        band = (low if low is not None else load, high if high is not None else np.inf)
+        return [LimitLoad(mode, part, load, cause, band=band)]
 
     def _pin_limits(self) -> list[LimitLoad]:
         rows = (
             ("pin bending", self.bend_limit_load, "keeps a bend of 1 % of the span"),
             ("pin bending", self.hinge_load, "plastic hinge"),
             ("pin shear", self.shear_load, "full plastic shear"),
-            ("pin break", self._load_at(self.history.damage, 1.0), "ductility exhausted"),
         )
-        return [LimitLoad(m, "pin", load, cause) for m, load, cause in rows if load is not None]
+        found = [LimitLoad(m, "pin", load, cause) for m, load, cause in rows if load is not None]
+        metal = self.joint.pin.material
+        return found + self._exhausted(
+            self.history.damage, metal, "pin break", "pin", "ductility exhausted"
+        )
 
     def _at_maximum(self, load: float) -> LimitLoad:
         """Say which part the joint's load maximum belongs to."""
@@ -296,8 +304,9 @@ class JointReading:
             self._event("load maximum", top[0] if top else None, "the load still rose; " + why),
             self._event(
                 "ductility exhausted",
-                self._load_at(damage.max(axis=1), 1.0),
-                f"largest damage {damage.max():.2f}; {why}",
+                self._load_at(np.maximum(damage.max(axis=1), self.history.damage), 1.0),
+                f"largest damage {damage.max():.2f} in an ear, {self.history.damage.max():.2f} in "
+                f"the pin; {why}",
             ),
             self._event("pin hinge", self.hinge_load, "the pin is rigid" if rigid else why),
             self._event("pin shear", self.shear_load, "the pin is rigid" if rigid else why),

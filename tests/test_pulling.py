@@ -14,7 +14,7 @@ from fejoint.answer import Answer
 from fejoint.curve import offset_point
 from fejoint.from_joint import PullSettings, axial_case
 from fejoint.joint import Joint
-from fejoint.pulling import solve_members
+from fejoint.pulling import pull_axial, solve_members
 from fejoint.reading import JointReading
 from fejoint.sections import axial, face
 from fejoint.sections.bearing_law import BearingLaw
@@ -122,6 +122,18 @@ def test_rigid_pin_and_shank_without_gaps_carry_twice_one_ears_offset_load():
     assert alone is not None
     assert whole is not None
     assert whole.load == pytest.approx(2.0 * alone.load, rel=0.01)
+
+
+def test_an_ear_tears_at_the_sum_over_its_thickness_whatever_the_slices():
+    case = joint("hard").replace("ear.edge_distance", "4 mm").replace("pin.hardness", "600 HV")
+    members = solve_members(case, COARSE)
+    maxima = []
+    for slices in (0.5, 1.0):
+        history = pull_axial(case, members, PullSettings(slices))
+        assert history.path.stopped_because.startswith("load maximum")
+        maxima.append(history.load.max())
+    assert maxima[1] == pytest.approx(maxima[0], rel=0.01)
+    assert maxima[1] == pytest.approx(2.0 * members[0].history.load.max(), rel=0.005)
 
 
 @functools.cache

@@ -98,3 +98,14 @@ def test_every_event_is_told_reached_or_with_its_reason(pin: str):
 def test_of_two_equal_limits_the_lower_is_kept():
     high, low = (LimitLoad("net section", "ear", x, "load maximum") for x in (9.0, 8.0))
     assert _lowest_each([high, low]) == [low]
+
+
+def test_a_pin_breaks_within_the_band_of_its_fracture_strain():
+    (broken,) = [x for x in reading("hard").limits() if x.mode == "pin break"]
+    assert broken.band is not None
+    assert broken.band[0] < broken.load <= broken.band[1]
+
+
+def test_a_soft_pin_flattens_before_it_bends_and_a_hard_one_does_not():
+    assert reading("soft").flattens
+    assert not reading("hard").flattens
