@@ -199,6 +199,9 @@ class Answer:
         The solved axial section; not written to the file.
     path : tuple of LegAnswer
         What every leg of the path came to; empty for one pull.
+    ductility : tuple of mappings
+        Where each plate's ductility is used up most, how much by the end of its own pull, and how
+        it would tear there.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -216,6 +219,7 @@ class Answer:
     axial: AxialHistory | None = field(default=None, repr=False)
     path: tuple[LegAnswer, ...] = ()
     settings: Mapping[str, float] = field(default_factory=dict)
+    ductility: tuple[Mapping[str, Any], ...] = ()
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -229,21 +233,6 @@ class Answer:
             if e.name == name:
                 return e
         raise KeyError(name)
-
-    def ductility(self) -> list[dict[str, Any]]:
-        """Return where each plate's ductility is used up most, and how much by its pull's end."""
-        from fejoint.verdict import tear_mode
-
-        return [
-            {
-                "plate": name,
-                "used": float(history.damage[-1]),
-                "mode": tear_mode(history),
-                "at_mm": [float(x) for x in history.torn_at],
-            }
-            for name, history in self.faces.items()
-            if history.ductility is not None
-        ]
 
     def to_dict(self) -> dict[str, Any]:
         """Return the answer as the plain data of `answer.json`."""
@@ -270,7 +259,7 @@ class Answer:
             },
             "pin": dict(self.pin),
             "path": [leg.to_dict() for leg in self.path],
-            "ductility": self.ductility(),
+            "ductility": [dict(row) for row in self.ductility],
             "trust": asdict(self.trust),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),

@@ -154,7 +154,7 @@ def show(answer: Answer, written: list[Path]) -> None:
     if answer.path:
         console.print()
         console.print(_path_table(answer))
-    for row in answer.ductility():
+    for row in answer.ductility:
         x, y = row["at_mm"]
         console.print(
             f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used when its own pull "

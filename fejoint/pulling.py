@@ -31,7 +31,7 @@ from fejoint.sections.axial import AxialHistory
 from fejoint.sections.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings, Release
 from fejoint.sections.nodal import energy_error
-from fejoint.verdict import NOTHING_GAVE, beside_handbook, verdict
+from fejoint.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
 
 Floats = NDArray[np.float64]
 
@@ -99,6 +99,7 @@ def pull(
     if joint.pull.legs:
         with clock.phase("path"):
             legs = path_answer.walked(joint, path, ear, settings.ear(joint))
+    faces = dict(by_name(names_along(joint), members))
     return Answer(
         joint,
         told,
@@ -109,10 +110,11 @@ def pull(
         _cost(members, history, clock),
         tuple(_warnings(joint, reading)),
         versions(),
-        dict(by_name(names_along(joint), members)),
+        faces,
         history,
         legs,
         {"refine": refine, "pace": pace},
+        ductility=used_up(faces),
     )
 
 

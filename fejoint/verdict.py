@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -34,6 +35,20 @@ def tear_mode(history: FaceHistory) -> str:
         return "net section"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
     return "end tear-out" if angle < FRONT else "net section"
+
+
+def used_up(faces: Mapping[str, FaceHistory]) -> tuple[dict[str, Any], ...]:
+    """Return where each plate's ductility is used up most, and how much by its pull's end."""
+    return tuple(
+        {
+            "plate": name,
+            "used": float(history.damage[-1]),
+            "mode": tear_mode(history),
+            "at_mm": [float(x) for x in history.torn_at],
+        }
+        for name, history in faces.items()
+        if history.ductility is not None
+    )
 
 
 def verdict(limits: Iterable[LimitLoad]) -> Verdict:
