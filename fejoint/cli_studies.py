@@ -299,3 +299,53 @@ def scatter(
 
 app.command("fejoint.matching.commands:match", help="Put measured pulls beside the prediction.")
 app.command("fejoint.matching.commands:book", help="List a results book; judge predictions.")
+
+
+@app.command
+def used(
+    case: Path,
+    /,
+    *,
+    kept: str,
+    refine: float = 1.0,
+    as_json: Json = False,
+) -> int:
+    """Say what a joint whose holes have stretched already still bears.
+
+    Parameters
+    ----------
+    case
+        The case file of the joint when it was new.
+    kept
+        How much longer the holes in the ears are than when new, for example "0.1 mm".
+    refine
+        Mesh refinement: 1 for every day.
+    """
+    from fejoint import life_table
+
+    return life_table.show_used(case, kept, refine=refine, as_json=as_json)
+
+
+@app.command
+def blow(
+    case: Path,
+    /,
+    *,
+    angle: float = 90.0,
+    refine: float = 1.0,
+    as_json: Json = False,
+) -> int:
+    """Push one ear sideways, across and along the pin.
+
+    Parameters
+    ----------
+    case
+        The case file.
+    angle
+        Of the blow across the pin against the ear's axis, degrees.
+    refine
+        Mesh refinement: 1 for every day.
+    """
+    from fejoint import life_table
+
+    return life_table.show_blow(case, angle=angle, refine=refine, as_json=as_json)

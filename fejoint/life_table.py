@@ -1,0 +1,67 @@
+"""What `fejoint used` and `fejoint blow` print."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from fejoint import case_file
+from fejoint.answer import KGF
+from fejoint.errors import BadInput, SolveStopped
+from fejoint.fields import Reading
+
+
+def show_used(case: Path, kept: str, *, refine: float, as_json: bool) -> int:
+    """Pull a joint whose holes keep an elongation already, and print its path and verdict.
+
+    Raises
+    ------
+    BadInput
+        If the case or the elongation is bad.
+    """
+    from fejoint.pulled import show
+    from fejoint.used_joint import used
+
+    joint = case_file.load(case)
+    reading = Reading()
+    length = reading.quantity("--kept", kept, "length", 0.0, 500.0)
+    if reading.faults:
+        raise BadInput(*reading.faults)
+    answer = used(joint, length, refine=refine)
+    if as_json:
+        print(answer.to_json())
+    else:
+        show(answer, [])
+    return 0 if answer.trust.finished else SolveStopped.exit_code
+
+
+def show_blow(case: Path, *, angle: float, refine: float, as_json: bool) -> int:
+    """Push the first ear sideways and print what gives.
+
+    Raises
+    ------
+    BadInput
+        If the case or the angle is bad.
+    """
+    from fejoint.struck_ear import side_blow
+
+    joint = case_file.load(case)
+    blow = side_blow(joint, angle=angle, refine=refine)
+    if as_json:
+        print(json.dumps(asdict(blow), indent=1))
+        return 0
+    rows = (
+        ("across the pin: the pin yields", blow.pin_yields),
+        ("across the pin: the pin hinges", blow.pin_hinges),
+        ("across the pin: the pin keeps a bend of 1 % of its span", blow.pin_keeps_bend),
+        ("across the pin: the ear's hole stretches by 2 %", blow.hole_gives),
+        (f"across the pin: largest load ({blow.ended})", blow.largest),
+        ("along the pin, by hand: the ear bends at its grip", blow.ear_bends),
+        ("along the pin, by hand: the pin yields between its heads", blow.pin_pulls_apart),
+    )
+    print(joint.title)
+    for name, load in rows:
+        said = "not reached" if load is None else f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
+        print(f"{name}: {said}")
+    return 0

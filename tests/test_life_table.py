@@ -1,0 +1,26 @@
+from __future__ import annotations
+
+import json
+
+from pulled import DEMO
+
+from fejoint.cli import main
+
+
+def test_used_says_at_what_load_the_joint_moves_again(capsys):
+    assert main(["used", str(DEMO), "--kept", "0.05 mm", "--refine", "0.5"]) == 0
+    said = capsys.readouterr().out
+    assert "moves" in said
+    assert "to the end" in said
+
+
+def test_used_refuses_what_is_no_length(capsys):
+    assert main(["used", str(DEMO), "--kept", "much"]) == 2
+    assert "--kept" in capsys.readouterr().err
+
+
+def test_blow_prints_loads_and_the_same_as_json(capsys):
+    assert main(["blow", str(DEMO), "--refine", "0.5", "--angle", "0"]) == 0
+    assert "the pin hinges" in capsys.readouterr().out
+    assert main(["blow", str(DEMO), "--refine", "0.5", "--angle", "0", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["largest"] > 0.0
