@@ -71,6 +71,7 @@ export class CaseTable {
       if (!target) continue;
       if (key === "gap" && typeof value === "number") target.gap = target.gap.map(() => value);
       else if (typeof value === "number" || key === "end" || key === "ends") target[key] = value;
+      if (key === "end" && part === "ear") target.clip = value === "clipped" ? this.ears()[0].clip : 0;
     }
   }
 }

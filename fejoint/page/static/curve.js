@@ -18,7 +18,7 @@ export function drawCurve(root, scene, seen, index, limits) {
   const x = (mm) => LEFT + (mm / limits.elongation) * inner;
   const y = (load) => height - FOOT - (load / limits.load) * (height - FOOT - 12);
   const add = (name, attributes, text) => root.append(svg(name, attributes, text));
-  const step = roundStep(limits.load / 3.5);
+  const step = roundStep(limits.load / 2.5);
   for (let load = 0; load <= limits.load; load += step) {
     add("path", { d: `M${LEFT} ${y(load)}H${width - RIGHT}`, class: "grid" });
     add("text", { x: LEFT - 6, y: y(load) + 4, class: "number end" }, grouped(load));

@@ -100,8 +100,9 @@ export class Drawing {
     this.#upright("ear.width", y0 - half, y0 + half, x0 - left * s - 36, x0 - left * s, 2, -1);
     const r = 0.5 * ear.hole * s;
     this.#leader("ear.hole", [x0 - 0.707 * r, y0 - 0.707 * r], [x0 - r - 0.22 * half - 12, y0 - half - 0.55 * ROW], [-0.707, -0.707]);
+    const corner = (typeof ear.clip === "number" ? ear.clip : 0) * s;
     if (ear.end === "clipped")
-      this.#leader("ear.clip", [edge - 0.5 * ear.clip * s, y0 - half + 0.5 * ear.clip * s], [edge + 6, y0 - half - 0.4 * ROW], [-0.5, 0.5]);
+      this.#leader("ear.clip", [edge - 0.5 * corner, y0 + half - 0.5 * corner], [edge + 26, y0 + half - 0.5 * corner + 14], [-0.5, -0.5]);
     this.#pull(plain, x0, y0, s, out, edge);
   }
 

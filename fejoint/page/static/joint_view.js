@@ -135,7 +135,7 @@ export class JointView {
     if (this.scene.header.pin) {
       drawPin(pin, this.scene, index, shared.room.pin, shared.zoom, shared.strip, shared.look, shared.heaviest);
       const sag = this.scene.at(this.scene.arrays["pin.sag"].values, this.scene.moment("pin", index));
-      said += `, pin sags ${sag.toFixed(2)} mm`;
+      if (this.scene.header.stress_top_MPa.pin) said += `, pin sags ${sag.toFixed(2)} mm`;
       pin.setAttribute("aria-label", `The bent pin in its plates at ${said}`);
     }
     if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.stopped_because}.`;

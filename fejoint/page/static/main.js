@@ -46,7 +46,7 @@ function shared() {
   const pin = withPin.length ? Object.fromEntries(["left", "right", "top", "deep"].map((k) => [k, Math.max(...withPin.map((r) => r.pin[k]))])) : null;
   const width = joints[0].find(".outcome").clientWidth;
   const stacked = width < 480;
-  const strip = pin ? (stacked ? 90 : 110) : 0;
+  const strip = pin ? (stacked ? 100 : 110) : 0;
   const [earWide, pinWide] = [ear.left + ear.right, pin ? pin.left + pin.right : 0];
   const zoom = stacked
     ? Math.min((width - 4) / earWide, pin ? (width - strip - 8) / pinWide : 99)

@@ -27,7 +27,7 @@ export function room(scene) {
     high = Math.max(high, pin[k + 1]);
     deep = Math.max(deep, pin[k]);
   }
-  return { ear: box, pin: { left: BARE * d - low, right: high + BARE * d, top: 0.14 * d, deep: deep + 0.14 * d } };
+  return { ear: box, pin: { left: BARE * d - low, right: high + BARE * d, top: 0.14 * d, deep: deep + 0.55 * d } };
 }
 
 export function drawEar(canvas, scene, index, box, scale, look) {
@@ -89,7 +89,14 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
   const rest = scene.arrays["pin.rest"].values;
   const [ring] = scene.rings("pin");
   open(context, () => along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1])));
-  fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
+  if (scene.header.stress_top_MPa.pin)
+    fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
+  else {
+    context.fillStyle = look.steel; // rigid
+    fill(context, new Uint16Array(0), places, new Float32Array(0), look.paper, look.what);
+    along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1]));
+    context.fill();
+  }
   trace(context, [ring], (k) => fit(rest[2 * k], rest[2 * k + 1]), look.quiet, 0.9, [4, 3]);
   trace(context, [ring], (k) => fit(now[2 * k], now[2 * k + 1]), look.ink, 1.2);
   if (strip > 0) drawBearing(context, scene, moment, across + 0.5 * strip + 6, 0.5 * strip - 8, (along) => fit(along, 0)[1], look, heaviest, height);
@@ -129,32 +136,28 @@ function drawPlate(context, scene, plate, k, moment, fit, box, look) {
 // Force a millimetre of pin beside it: on ears to the right, on the shank to the left.
 function drawBearing(context, scene, moment, middle, half, fit, look, heaviest, height) {
   context.fillStyle = look.second;
+  let most = 0;
   scene.header.pin.plates.forEach((_, k) => {
     const line = scene.row(`plate${k}.bearing`, moment);
     const cuts = scene.arrays[`plate${k}.cuts`].values;
     for (let i = 0; i < line.length; i++) {
       const [y1, y2] = [fit(cuts[i]), fit(cuts[i + 1])];
+      most = Math.max(most, Math.abs(line[i]));
       const long = (line[i] / heaviest) * half;
       context.fillRect(Math.min(middle, middle + long), y1, Math.abs(long), y2 - y1 + 0.5);
     }
   });
   context.beginPath();
   context.moveTo(middle, 0);
-  context.lineTo(middle, height);
+  context.lineTo(middle, height - 34);
   stroke(context, look.ink, 0.9);
   context.fillStyle = look.quiet;
   context.font = look.font;
-  context.textAlign = "center";
+  context.textAlign = "right";
   context.textBaseline = "bottom";
-  context.fillText("bearing, N/mm", middle, height - 2);
-  const step = roundStep(heaviest);
-  context.textBaseline = "top";
-  const x = middle + (step / heaviest) * half;
-  context.fillText(step.toLocaleString("en"), x - 8, 1);
-  context.beginPath();
-  context.moveTo(x, 14);
-  context.lineTo(x, 20);
-  stroke(context, look.quiet, 0.9);
+  const right = middle + half + 6;
+  context.fillText("bearing, at most", right, height - 16);
+  context.fillText(`${Math.round(most).toLocaleString("en")} N/mm`, right, height - 2);
 }
 
 export function heaviestBearing(scene) {
