@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from fejoint import case_file, hardness
 from fejoint.answer import KGF, write_atomically
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.quantities import Misread, read
 
 if TYPE_CHECKING:
@@ -41,6 +41,8 @@ def run(
     ------
     BadInput
         If the case or an option is bad; nothing is written then.
+    SolveStopped
+        On Ctrl-C.
     """
     joint = case_file.load(case)
     ends = [
@@ -54,16 +56,20 @@ def run(
     folder = out if out is not None else Path("out") / case.stem
     from fejoint.pin_range import pin_range
 
-    with _bar(quiet=as_json) as progress:
-        found = pin_range(
-            joint,
-            softest=ends[0],
-            hardest=ends[1],
-            points=points,
-            after=pull,
-            refine=refine,
-            progress=progress,
-        )
+    try:
+        with _bar(quiet=as_json) as progress:
+            found = pin_range(
+                joint,
+                softest=ends[0],
+                hardest=ends[1],
+                points=points,
+                after=pull,
+                refine=refine,
+                progress=progress,
+            )
+    except KeyboardInterrupt:
+        message = "interrupted: nothing written"
+        raise SolveStopped(message) from None
     written = write(found, folder)
     if as_json:
         print(to_json(found))

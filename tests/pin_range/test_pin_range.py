@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import functools
 import json
+import time
+from multiprocessing import active_children
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ from fejoint.cli import main
 from fejoint.errors import BadInput
 from fejoint.from_joint import PullSettings
 from fejoint.pin_range import PinRange, pin_range
+from fejoint.pin_range.crew import crew
 from fejoint.pin_range.crossings import crossings
 from fejoint.pin_range.point import Asked, Finesse, solve_faces, solve_point
 
@@ -117,3 +120,30 @@ def test_the_command_refuses_what_it_cannot_take_and_writes_nothing(
     assert main(["pin-range", str(CASE), "--out", str(tmp_path / "x"), *words]) == 2
     assert words[0] in capsys.readouterr().err
     assert not (tmp_path / "x").exists()
+
+
+def test_interrupted_it_writes_nothing_and_says_so(tmp_path: Path, capsys, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("fejoint.pin_range.pin_range", interrupted)
+    assert main(["pin-range", str(CASE), "--out", str(tmp_path / "x")]) == 3
+    assert "interrupted" in capsys.readouterr().err
+    assert not (tmp_path / "x").exists()
+
+
+def hurry_away():
+    with crew(2) as submit:
+        work = submit(time.sleep, 60.0)
+        while not work.running():
+            time.sleep(0.05)
+        raise KeyboardInterrupt
+
+
+def test_a_crew_that_is_left_in_haste_leaves_no_process_behind():
+    before = active_children()
+    begun = time.monotonic()
+    with pytest.raises(KeyboardInterrupt):
+        hurry_away()
+    assert time.monotonic() - begun < 30.0
+    assert [p for p in active_children() if p not in before] == []
