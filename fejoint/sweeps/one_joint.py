@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
 """From a case table and settings to the columns of a row."""
 
-KEPT_PLATES = 12
-"""Solved plates that a process keeps; each holds a few MB."""
+KEPT_EARS, KEPT_SHANKS = 6, 16
+"""Solved plates that a process keeps, each some MB; most sweeps leave the shank as it is."""
 
 FIRST_REACH = 0.08
 """Share of the hole, beyond the clearances, to which a joint is pulled to see what gives first."""
@@ -45,9 +45,8 @@ class SolvedPlates(MutableMapping["tuple[FaceCase, FaceSettings]", "Member"]):
     therefore the very solution that would be computed: no digit depends on the order of joints.
     """
 
-    def __init__(self, most: int = KEPT_PLATES) -> None:
+    def __init__(self) -> None:
         self._plates: OrderedDict[tuple[FaceCase, FaceSettings], Member] = OrderedDict()
-        self._most = most
         self.handed_out: list[Member] = []
 
     def __getitem__(self, key: tuple[FaceCase, FaceSettings]) -> Member:
@@ -63,13 +62,15 @@ class SolvedPlates(MutableMapping["tuple[FaceCase, FaceSettings]", "Member"]):
         raise KeyError(key)
 
     def __setitem__(self, key: tuple[FaceCase, FaceSettings], member: Member) -> None:
-        """Keep a plate, and let the one go that was used longest ago."""
+        """Keep a plate, and let the one of its kind go that was used longest ago."""
         case, settings = key
         if self._ended_before(member, settings):
             key = (case, replace(settings, stop_load=None))
         self._plates[key] = member
-        while len(self._plates) > self._most:
-            self._plates.popitem(last=False)
+        kind = type(member.part)
+        alike = [k for k, m in self._plates.items() if isinstance(m.part, kind)]
+        if len(alike) > (KEPT_SHANKS if kind is Shank else KEPT_EARS):
+            del self._plates[alike[0]]
 
     @staticmethod
     def _ended_before(member: Member, settings: FaceSettings) -> bool:
