@@ -155,7 +155,7 @@ function drawBearing(context, scene, moment, middle, half, fit, look, heaviest, 
   context.font = look.font;
   context.textAlign = "right";
   context.textBaseline = "bottom";
-  const right = middle + half + 6;
+  const right = middle + half;
   context.fillText("bearing, at most", right, height - 16);
   context.fillText(`${Math.round(most).toLocaleString("en")} N/mm`, right, height - 2);
 }
