@@ -97,6 +97,13 @@ def test_leg_beyond_the_end_is_told_as_not_reached():
     assert answer.trust.finished
 
 
+def test_path_may_go_back_to_a_smaller_displacement_and_on_again():
+    answer = walked(("displacement", 0.2), ("displacement", 0.14), ("displacement", 0.25))
+    assert [row.reached for row in answer.path] == [True] * 4
+    assert answer.path[1].load < 0.7 * answer.path[0].load
+    assert answer.path[2].load > answer.path[0].load
+
+
 def test_path_stands_in_the_answer_with_units():
     rows = json.loads(proofs().to_json())["path"]
     assert rows[1]["load_N"] == pytest.approx(0.0, abs=1.0)

@@ -55,6 +55,8 @@ class Point:
         Out-of-balance over the load.
     iterations : int
         Newton iterations with a factorisation of their own that it took.
+    onward : bool
+        Whether its leg goes ahead; False on the way back.
     """
 
     travel: float
@@ -65,6 +67,7 @@ class Point:
     lost: float = 0.0
     residual: float = 0.0
     iterations: int = 0
+    onward: bool = True
 
     @property
     def load(self) -> float:

@@ -174,11 +174,13 @@ def _walk_leg(
         else:
             guess = _predict(system, known[-1 - order :], target.value)
         outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
-        new = outcome.point
+        new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
         if new is None:
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
             if length < settings.shortest:
+                if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
+                    return None  # nothing bears any more: there is no way further back
                 if leg.kind == "travel" and sense > 0.0 and len(path.points) > begin + 2:
                     return _walk_by_measure(system, solver, leg, settings, watchers, path, progress)
                 return _lost(path, outcome)
@@ -210,6 +212,10 @@ def _walk_leg(
             length = 0.6 * taken
         else:
             length = max(taken, settings.shortest)
+
+
+_LET_GO = 0.05
+"""Share of a leg's first load at which a body that cannot be followed back counts as let go."""
 
 
 def _walk_by_measure(

@@ -122,7 +122,7 @@ def pull(
         own.append(ductility)
     own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum(above=_no_load(case), measure=_given))
+        own.append(LoadMaximum(above=_no_load(case)))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver)
@@ -169,13 +169,6 @@ def release(
     before, last = path.points[-2], path.points[-1]
     rate = last.load / (before.load - last.load)
     return replace(last, z=last.z + rate * (last.z - before.z))
-
-
-def _given(point: Point) -> float:
-    """Return how far pin and plates have given: it grows as long as a pull goes on, mm."""
-    pin, *plates = point.states
-    deepest = sum(float(d.sum()) for d in plates if d is not None)
-    return deepest + float(pin.equivalent.sum())
 
 
 def _no_load(case: AxialCase) -> float:

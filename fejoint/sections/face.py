@@ -123,7 +123,7 @@ def pull(
     if legs is not None:
         own.append(Again(CLOSE_AGAIN * hole * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum(measure=problem.elongation))
+        own.append(LoadMaximum())
     if settings.stop_load is not None:
         own.append(
             Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")

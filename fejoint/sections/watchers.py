@@ -84,16 +84,11 @@ class FirstYield:
         return np.inf
 
 
-def _travel(point: Point) -> float:
-    return point.travel
-
-
 @dataclass(eq=False)
 class LoadMaximum:
     """Stops once the load has fallen by a share below its largest value, going on.
 
-    A path that turns back (the pull is released) begins anew; one that snaps, where the travel
-    shrinks but the measure grows, does not.
+    A path that turns back (the pull is released) begins anew; one that snaps does not.
 
     Parameters
     ----------
@@ -101,18 +96,15 @@ class LoadMaximum:
         Share of the largest load.
     above : float
         Loads up to this one are no maximum, N: a pin that still turns freely in its holes.
-    measure : callable
-        Of a point; grows as long as the pull goes on. Its travel without it.
     """
 
     fall: float = 0.02
     above: float = 0.0
-    measure: Callable[[Point], float] = _travel
     _largest: float = 0.0
 
     def look(self, before: Point, new: Point) -> Stop | None:
         """Stop behind the maximum."""
-        if new.travel <= before.travel and self.measure(new) <= self.measure(before):
+        if not new.onward:
             self._largest = 0.0
             return None
         self._largest = max(self._largest, before.load)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -28,7 +29,16 @@ def test_release_is_no_load_maximum():
     watcher = LoadMaximum()
     path = [(0, 0), (100, 1), (50, 0.9), (10, 0.8), (60, 0.9), (100, 1.0), (110, 1.1)]
     points = [point(p, u) for p, u in path]
+    points[2:4] = [replace(p, onward=False) for p in points[2:4]]
     assert all(watcher.look(a, b) is None for a, b in pairwise(points))
+
+
+def test_snap_is_still_the_way_past_a_maximum():
+    watcher = LoadMaximum()
+    points = [point(p, u) for p, u in [(0, 0), (100, 1.0), (99, 0.99), (97, 0.98)]]
+    looks = [watcher.look(a, b) for a, b in pairwise(points)]
+    assert looks[:2] == [None, None]
+    assert isinstance(looks[2], Stop)
 
 
 def test_first_yield_asks_for_steps_that_close_in_on_the_yield_stress():
