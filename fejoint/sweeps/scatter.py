@@ -31,7 +31,7 @@ class Cause:
     correlation : float
         Spearman's rank correlation with the load.
     share : float
-        Its square over the sum of all squares.
+        Square of its coefficient in a regression of ranks, over the sum of all squares.
     """
 
     path: str
@@ -155,16 +155,29 @@ def scatter(
 
 
 def _causes(good: Any, columns: tuple[str, ...]) -> tuple[Cause, ...]:
-    from scipy.stats import spearmanr
+    """Rank the inputs by what they do to the load.
+
+    Shares are squares of the coefficients of a linear regression of ranks on ranks: drawn columns
+    are never quite independent, and the correlation of each alone would carry that along.
+    """
+    from scipy.stats import rankdata
 
     loads = good["load_N"].to_numpy(float)
-    if len(loads) < 5:
+    if len(loads) < len(columns) + 3:
         return ()
-    found = []
-    for name in columns:
-        values = as_numbers(good[name])
-        constant = np.ptp(values) == 0.0 or np.ptp(loads) == 0.0
-        found.append(0.0 if constant else float(spearmanr(values, loads).statistic))
-    total = sum(r * r for r in found) or 1.0
-    causes = [Cause(n, r, r * r / total) for n, r in zip(columns, found, strict=True)]
+    ranks = np.column_stack([rankdata(as_numbers(good[name])) for name in columns])
+    x, y = _standard(ranks), _standard(rankdata(loads)[:, None])[:, 0]
+    weights = np.linalg.lstsq(x, y, rcond=None)[0] ** 2
+    shares = weights / (weights.sum() or 1.0)
+    causes = [
+        Cause(name, float(x[:, k] @ y / len(y)), float(shares[k]))
+        for k, name in enumerate(columns)
+    ]  # fmt: skip
     return tuple(sorted(causes, key=lambda c: -c.share))
+
+
+def _standard(columns: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Return columns with mean 0 and deviation 1; a constant one stays 0."""
+    centred = columns - columns.mean(axis=0)
+    deviation = centred.std(axis=0)
+    return np.asarray(centred / np.where(deviation > 0.0, deviation, 1.0))

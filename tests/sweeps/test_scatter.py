@@ -127,7 +127,7 @@ def test_median_band_and_cause_are_those_of_the_known_distribution(joint):
     assert found.load.low == pytest.approx(middle * (1.0 - 1.645 * deviation), rel=0.01)
     assert found.load.high == pytest.approx(middle * (1.0 + 1.645 * deviation), rel=0.01)
     assert [c.path for c in found.causes] == ["ear.thickness", "ear.width"]
-    assert found.causes[0].share == pytest.approx(1.0 / 1.09, abs=0.05)
+    assert found.causes[0].share == pytest.approx(1.0 / 1.09, abs=0.03)
     assert found.modes == {("ear", "hole elongation"): 1.0}
     assert "ear hole elongation 100 %" in found.sentence
 
