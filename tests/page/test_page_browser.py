@@ -117,7 +117,7 @@ def test_the_slider_walks_along_the_pull(bench):
     assert slider.get_attribute("aria-valuetext").endswith("kgf)")
     assert "deformed ear" in bench.joint().locator("canvas.ear").get_attribute("aria-label")
     bench.page.get_by_label("plastic strain").check(force=True)
-    assert "plastic strain" in bench.joint().locator(".key").inner_text()
+    bench.joint().locator(".key", has_text="plastic strain").wait_for()
 
 
 def test_bad_input_is_shown_at_its_field(bench):
@@ -165,11 +165,12 @@ def test_two_joints_stand_side_by_side_at_one_scale(bench):
     bench.page.get_by_role("button", name="Lay a second joint below").click()
     bench.solved("b")
     assert "pin bends" in bench.sentence("b")
-    bench.page.wait_for_timeout(100)
     for canvas in ("ear", "pin"):
-        sizes = [bench.joint(p).locator(f"canvas.{canvas}").bounding_box() for p in "ab"]
-        assert sizes[0]["width"] == sizes[1]["width"]
-        assert sizes[0]["height"] == sizes[1]["height"]
+        bench.page.wait_for_function(
+            "kind => { const [a, b] = document.querySelectorAll(`canvas.${kind}`);"
+            "return a.width > 0 && a.width === b.width && a.height === b.height; }",
+            arg=canvas,
+        )
     bench.page.get_by_role("button", name="Take the second joint away").click()
     assert bench.joint("b").count() == 0
 

@@ -33,7 +33,7 @@ async def user(client, number, cases, seen, until):
     while loop.time() < until:
         name, case = rng.choice(cases)
         body = {"case": case, "tab": f"user{number}", "place": "a"}
-        body["detail"] = rng.choice(["coarse", "coarse", "fine"])
+        body["detail"] = rng.choice(["coarse", "coarse", "fine" if STRESS else "coarse"])
         asked = asyncio.ensure_future(client.post("/api/pulls", json=body))
         done, _ = await asyncio.wait({asked}, timeout=rng.choice([0.05, 0.4, 3.0, 20.0]))
         if not done and rng.random() < 0.5:
