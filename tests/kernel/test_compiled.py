@@ -129,7 +129,9 @@ def test_a_missing_pair_asks_for_a_new_pattern_in_both_ways(plain) -> None:
     for way in (lambda f, *a: f(*a), plain):
         contact, n = contact_of("whole", 0.0)
         z = random_push(contact, n, 0)
-        pin = replace(contact.master, nodes=np.roll(contact.master.nodes, 9, axis=0))
+        half_round = len(contact.master.nodes) // 2
+        turned = np.roll(contact.master.nodes, half_round, axis=0)
+        pin = replace(contact.master, nodes=turned)
         contact.master = pin
         with pytest.raises(PatternGrew):
             way(contact.evaluate, z, contact.initial_state(), True)
