@@ -20,6 +20,8 @@ from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
 
 SHANK_SHARE = 2.0 / 3.0
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
+SHANK_UNEVEN = 1.3
+"""The same for the shank, whose last load is rounded up besides."""
 UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
 STOP_RATIO = 1.25
@@ -73,7 +75,7 @@ class PullSettings:
             sides=4 * max(4, round(SHANK_SHARE * self.sides / 4)),
             pace=self.pace,
             solver=self.solver,
-            stop_load=_next_stop(UNEVEN * load),
+            stop_load=_next_stop(SHANK_UNEVEN * load),
         )
 
     def axial(self, joint: Joint) -> AxialSettings:
