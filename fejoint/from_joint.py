@@ -20,7 +20,7 @@ from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
 
 SHANK_SHARE = 2.0 / 3.0
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
-SHANK_UNEVEN = 1.3
+SHANK_UNEVEN = 1.4
 """The same for the shank, whose last load is rounded up besides."""
 UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""

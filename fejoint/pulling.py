@@ -160,7 +160,7 @@ def solve_members(
             solved[case] = _member(ear, case, own, clock, progress, done, shared)
         largest += float(solved[case].history.load.max())
     case = face_case(joint, joint.shank, settings)
-    own = settings.shank(min(largest, most))
+    own = settings.shank(min(largest, 1.25 * most))
     solved_shank = _member(joint.shank, case, own, clock, progress, done, shared)
     return [
         solved_shank if isinstance(p, Shank) else solved[face_case(joint, p, settings)]

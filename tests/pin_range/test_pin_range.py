@@ -134,6 +134,7 @@ def test_interrupted_it_writes_nothing_and_says_so(tmp_path: Path, capsys, monke
 
 HURRY_AWAY = """
 import time
+from multiprocessing import active_children
 from fejoint.pin_range.crew import crew
 
 if __name__ == "__main__":
