@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from fejoint.curve import at_index, first_reach
+from fejoint.curve import at_index, first_reach, rising
 from fejoint.sections.face import FaceHistory, Release
 
 Floats = NDArray[np.float64]
@@ -65,7 +65,7 @@ class BearingLaw:
     def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
         """Build from a pulled face section and its releases (at least one)."""
         thickness = history.problem.case.land
-        travel, force = rising(history.local_travel, history.load / thickness)
+        force, travel = rising(history.load / thickness, history.local_travel)
         deepest = np.array([r.local_travel[0] for r in releases])
         recovery = np.array([r.local_travel[0] - r.local_travel[-1] for r in releases])
         order = np.argsort(deepest)
@@ -141,12 +141,6 @@ class BearingLaw:
             q_far, slope_far, far = self._side(-travel - self.clearance, deepest[1])
             return q - q_far, slope + slope_far, np.stack([ahead, far])
         return q, slope, np.stack([ahead, deepest[1]])
-
-
-def rising(travel: Floats, force: Floats) -> tuple[Floats, Floats]:
-    """Return the curve's points with rising travel, from (0, 0)."""
-    keep = travel > np.maximum.accumulate(np.concatenate([[0.0], travel[:-1]])) + 1e-12
-    return np.concatenate([[0.0], travel[keep]]), np.concatenate([[0.0], force[keep]])
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from pulled_faces import CASE, pulled
 
+from fejoint.curve import rising
 from fejoint.sections import face
-from fejoint.sections.bearing_law import BearingLaw, rising
+from fejoint.sections.bearing_law import BearingLaw
 
 TRAVEL = np.linspace(0.0, 0.5, 26)
 LAW = BearingLaw(
@@ -92,7 +93,7 @@ def test_the_force_is_continuous_where_loading_turns_to_unloading():
 
 
 def test_rising_drops_what_turns_back():
-    travel, force = rising(np.array([0.0, 0.1, 0.2, 0.15, 0.3]), np.arange(5.0))
+    force, travel = rising(np.arange(5.0), np.array([0.0, 0.1, 0.2, 0.15, 0.3]))
     np.testing.assert_allclose(travel, [0.0, 0.1, 0.2, 0.3])
     np.testing.assert_allclose(force, [0.0, 1.0, 2.0, 4.0])
 
