@@ -9,9 +9,10 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from fejoint import check
+from fejoint import check, shipped
 from fejoint.check import Outcome
 from fejoint.check_text import cells, summary
+from fejoint.errors import BadInput, Fault
 
 STYLES = {"pass": "", "MISS": "bold red", "known miss": "yellow", "not run": "dim"}
 
@@ -31,7 +32,15 @@ def show(
         Processes.
     page : bool
         Write the page of the cases' folder with its pictures too.
+
+    Raises
+    ------
+    BadInput
+        If the page is asked for where there is no checkout to hold it.
     """
+    if page and not shipped.is_checkout():
+        allowed = "is written in a checkout of the project only"
+        raise BadInput(Fault("page", "", allowed, "leave out --page"))
     outcome = _run_with_bar(only, jobs)
     written: tuple[Path, ...] = ()
     if page:

@@ -151,6 +151,33 @@ def new(
 
 
 @app.command
+def demo(
+    folder: Path = Path("demo"),
+    /,
+    *,
+    overwrite: Annotated[bool, Parameter(negative="")] = False,
+    as_json: Json = False,
+) -> None:
+    """Write the demo's case files and measured pulls into a folder.
+
+    Parameters
+    ----------
+    folder
+        Where to write them.
+    overwrite
+        Replace files that are there.
+    """
+    from fejoint import shipped
+
+    files = [str(path) for path in shipped.copy_demo(folder, overwrite)]
+    if as_json:
+        print(json.dumps({"files": files}))
+    else:
+        print("\n".join(f"wrote {path}" for path in files))
+        print(f"next: fejoint pull {files[0]}")
+
+
+@app.command
 def materials(
     *name: str,
     diameter: str | None = None,

@@ -29,6 +29,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fejoint import shipped
 from fejoint.errors import BadInput, Fault
 
 KINDS = (
@@ -134,8 +135,8 @@ class ReferenceCase:
 
 
 def folder() -> Path:
-    """Return where the reference cases lie in a checkout of the project."""
-    return Path(__file__).resolve().parent.parent / "cases" / "reference"
+    """Return where the reference cases lie."""
+    return shipped.folder("reference")
 
 
 def read(path: Path) -> ReferenceCase:
@@ -237,7 +238,7 @@ def read_all(root: Path | None = None) -> tuple[ReferenceCase, ...]:
             faults += bad.faults
     if not cases and not faults:
         allowed = "must hold reference cases, one folder each"
-        faults.append(Fault("cases", str(root), allowed, "run it in a checkout of the project"))
+        faults.append(Fault("cases", str(root), allowed, "install the package anew"))
     if faults:
         raise BadInput(*faults)
     return tuple(sorted(cases, key=lambda case: (KINDS.index(case.kind), case.name)))

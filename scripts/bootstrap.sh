@@ -252,7 +252,9 @@ install_package() {
     fi
     say "installing the packages (a minute or two the first time)"
     rm -f "$venv"/stamp-*
-    logged "$venv/bin/python" -m pip install --progress-bar off -c scripts/constraints.txt \
+    # The build's own packages are locked too; older pip reads the first, newer the second.
+    PIP_CONSTRAINT=scripts/constraints.txt PIP_BUILD_CONSTRAINT=scripts/constraints.txt \
+        logged "$venv/bin/python" -m pip install --progress-bar off -c scripts/constraints.txt \
         -e ".$extras" ||
         stop "the packages could not be installed; the whole story is in $log; this did not work:" \
             ".venv/bin/python -m pip install -c scripts/constraints.txt -e '.$extras'"
