@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -11,6 +12,7 @@ from typing import Annotated
 
 from cyclopts import CycloptsError, Parameter
 
+from fejoint import cli_faults
 from fejoint import cli_studies as _studies  # registers its commands
 from fejoint.cli_app import Json, app
 from fejoint.errors import BadInput, Fault, FejointError
@@ -29,8 +31,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        Exit code: 0 fine, 1 a check failed, 2 bad input, 3 the solve could not finish.
+        Exit code: 0 fine, 1 a check failed, 2 bad input or nowhere to write, 3 the solve could not
+        finish.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            # a terminal that knows no mm² or umlauts gets a question mark, not a traceback
+            stream.reconfigure(errors="replace")
     try:
         words = None if arguments is None else list(arguments)
         done = app(words, exit_on_error=False, print_error=False, result_action="return_value")
@@ -42,10 +49,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:
-        # The reader of a pipe has left; without this Python complains again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()  # the reader of a pipe has left
         return 0
+    except Exception as error:
+        found = cli_faults.told(error)
+        if found is None:
+            raise
+        print(f"fejoint: {found[0]}", file=sys.stderr)
+        _drop_output()
+        return found[1]
     return done if isinstance(done, int) else 0
+
+
+def _drop_output() -> None:
+    """Write what is left of the output if it can be; else Python would complain again at exit."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @app.command
@@ -135,15 +156,11 @@ def new(
         Replace the file if it is there.
     """
     from fejoint import case_text
+    from fejoint.answer import write_atomically
 
     if file.exists() and not overwrite:
         raise BadInput(Fault(str(file), "", "is there already", "name another, or --overwrite"))
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_text(case_text.starter(), encoding="utf-8")
-    except OSError as error:
-        reason = f"cannot be written ({error.strerror})"
-        raise BadInput(Fault(str(file), "", reason, "name another file")) from error
+    write_atomically(file, case_text.starter())
     if as_json:
         print(json.dumps({"case_file": str(file)}))
     else:

@@ -41,20 +41,30 @@ def run(
     Raises
     ------
     BadInput
-        If the case or an option is bad; nothing is written then.
+        If the case or an option is bad, or the mesh too large (nothing is written then); or if
+        a file cannot be written.
     """
     _check(refine, solver)
     joint = case_file.load(case)
     folder = out if out is not None else Path("out") / case.stem
+    from fejoint import result_files
+    from fejoint.from_joint import PullSettings
+    from fejoint.memory_needed import refuse_too_large
     from fejoint.pulling import pull
 
+    refuse_too_large(joint, PullSettings(refine))
+    result_files.make_ready(folder)
     with progress_line(quiet=as_json) as progress:
         answer = pull(joint, refine=refine, solver=solver, progress=progress)
-    written = _write(answer, folder, pictures)
-    if as_json:
-        print(answer.to_json())
-    else:
-        show(answer, written)
+    written: list[Path] = []
+    try:
+        written.extend(_write(answer, folder, pictures))
+    finally:
+        # a verdict is not thrown away because its files cannot be kept
+        if as_json:
+            print(answer.to_json())
+        else:
+            show(answer, written)
     if not answer.trust.finished:
         print(f"stopped early: {answer.trust.stopped_because}", file=sys.stderr)
         return SolveStopped.exit_code
@@ -75,15 +85,14 @@ def _check(refine: float, solver: str) -> None:
         raise BadInput(*faults)
 
 
-def _write(answer: Answer, folder: Path, pictures: bool) -> list[Path]:
+def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
     from fejoint import result_files
 
-    written = result_files.write_all(answer, folder)
+    yield from result_files.write_each(answer, folder)
     if pictures and answer.trust.finished:
         from fejoint import pictures as drawn
 
-        written += drawn.write_all(answer, folder)
-    return written
+        yield from drawn.write_each(answer, folder)
 
 
 @contextmanager

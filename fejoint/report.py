@@ -120,7 +120,16 @@ def browser() -> str:
 
 
 def _printed(text: str, printer: str) -> bytes:
-    with tempfile.TemporaryDirectory(prefix="fejoint-") as folder:
+    try:
+        return _printed_in(tempfile.gettempdir(), text, printer)
+    except OSError as error:
+        raise _unprinted(error.strerror or str(error)) from error
+
+
+def _printed_in(place: str, text: str, printer: str) -> bytes:
+    with tempfile.TemporaryDirectory(
+        dir=place, prefix="fejoint-", ignore_cleanup_errors=True
+    ) as folder:
         page, pdf = Path(folder) / "report.html", Path(folder) / "report.pdf"
         page.write_text(text, encoding="utf-8")
         command = [
@@ -136,7 +145,7 @@ def _printed(text: str, printer: str) -> bytes:
         ]
         try:
             done = subprocess.run(command, capture_output=True, timeout=PRINT_SECONDS, check=False)
-        except (OSError, subprocess.TimeoutExpired) as error:
+        except subprocess.TimeoutExpired as error:
             raise _unprinted(str(error)) from error
         if not pdf.exists():
             code = done.returncode

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import re
+import shutil
 import tempfile
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +26,42 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 ANSWER = "answer.json"
+
+LEFT = 3600.0
+"""Seconds after which a file that was never finished is taken for one of a killed process."""
+
+_UNFINISHED = re.compile(r"\.[^.].*\.(json|vtu|png|svg|pdf|gif|html|csv|parquet)\.[a-z0-9_]{8}")
+"""Names under which files are written before they take their place."""
+
+
+def make_ready(folder: Path) -> None:
+    """Make a folder for results and see that it takes files, before anything long is begun.
+
+    What a killed process left unfinished there is removed.
+
+    Raises
+    ------
+    BadInput
+        If it cannot be made, or takes no files.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise unwritable(folder, error) from error
+    for path in folder.iterdir():
+        with contextlib.suppress(OSError):
+            if _UNFINISHED.fullmatch(path.name) and time.time() - path.lstat().st_mtime > LEFT:
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
+
+
+def unwritable(path: Path, error: OSError) -> BadInput:
+    """Return the error that says which file or folder cannot be written, and why."""
+    reason = error.strerror or str(error)
+    return BadInput(
+        Fault(str(path), "", f"cannot be written ({reason})", "make room, or choose another --out")
+    )
 
 
 def write_all(answer: Answer, folder: Path) -> list[Path]:
@@ -44,11 +84,15 @@ def write_all(answer: Answer, folder: Path) -> list[Path]:
     BadInput
         If a file cannot be written.
     """
-    written = [write_answer(answer, folder / ANSWER)]
+    return list(write_each(answer, folder))
+
+
+def write_each(answer: Answer, folder: Path) -> Iterator[Path]:
+    """Write the files of `write_all` one after another, and tell each as it is there."""
+    yield write_answer(answer, folder / ANSWER)
     for k, name in enumerate(answer.faces):
         file = "fields.vtu" if k == 0 else f"fields-{name.replace(' ', '-')}.vtu"
-        written.append(write_fields(of_part(answer, name), folder / file))
-    return written
+        yield write_fields(of_part(answer, name), folder / file)
 
 
 def write_answer(answer: Answer, path: Path) -> Path:
@@ -108,14 +152,24 @@ def write_fields(shots: Sequence[Snapshot], path: Path) -> Path:
     Returns
     -------
     Path
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be written.
     """
     import meshio
 
     grid = as_grid(shots)
-    with tempfile.TemporaryDirectory(prefix="fejoint-") as folder:
-        whole = Path(folder) / "fields.vtu"
-        meshio.vtu.write(str(whole), grid)
-        write_atomically(path, whole.read_bytes())
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # beside the file, not where the system keeps its own: that may be full or locked
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}.") as folder:
+            whole = Path(folder) / "fields.vtu"
+            meshio.vtu.write(str(whole), grid)
+            write_atomically(path, whole.read_bytes())
+    except OSError as error:
+        raise unwritable(path, error) from error
     return path
 
 

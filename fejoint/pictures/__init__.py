@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,8 +56,14 @@ def write_all(answer: Answer, folder: Path, theme: str = "print") -> list[Path]:
     list of Path
         Every file written.
     """
-    drawable = [w for w in FILES if w != "pin" or has_pin(answer)]
-    return [picture(answer, what, folder / FILES[what], theme=theme) for what in drawable]
+    return list(write_each(answer, folder, theme))
+
+
+def write_each(answer: Answer, folder: Path, theme: str = "print") -> Iterator[Path]:
+    """Write the pictures of `write_all` one after another, and tell each as it is there."""
+    for what, file in FILES.items():
+        if what != "pin" or has_pin(answer):
+            yield picture(answer, what, folder / file, theme=theme)
 
 
 def picture(

@@ -1,0 +1,154 @@
+"""A pull that the memory cannot hold is refused before it is meshed."""
+
+from __future__ import annotations
+
+import itertools
+import resource
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import random_joints
+from hostile import DEMO, told_in_one_line
+
+import fejoint
+from fejoint import memory_needed
+from fejoint.errors import BadInput
+from fejoint.from_joint import PullSettings, along_the_pin, face_case
+from fejoint.sections import axial_model, face
+
+MB = 1e6
+MEASURED = {0.5: 40 * MB, 1.0: 62 * MB, 2.0: 252 * MB, 3.0: 628 * MB}
+"""Rise of a process's peak over a pull of the hard demo, by refinement; see `memory_needed`."""
+
+
+@pytest.fixture(scope="module")
+def joint():
+    return fejoint.load(DEMO)
+
+
+def test_the_estimate_is_near_what_was_measured_and_rather_above(joint):
+    for refine, measured in MEASURED.items():
+        estimate = memory_needed.needed_bytes(joint, PullSettings(refine=refine))
+        assert 0.75 * measured < estimate < 1.7 * measured
+
+
+def test_the_unknowns_are_those_of_the_mesh_within_a_third():
+    rng = np.random.default_rng(3)
+    for k in range(8):
+        drawn = random_joints.draw(rng)
+        settings = PullSettings(refine=(0.5, 1.0)[k % 2])
+        told = memory_needed.unknowns(drawn, settings)
+        case = face_case(drawn, drawn.ears[0], settings)
+        meshed = face.build(case, settings.ear(drawn)).system.n_dofs
+        assert told.get("ear", told.get("ear 1")) == pytest.approx(meshed, rel=0.34)
+
+
+def test_the_pins_unknowns_are_those_of_its_strip(joint):
+    for refine in (1.0, 2.0, 8.0):
+        settings = PullSettings(refine=refine)
+        gaps = (0.0, *joint.gaps)
+        plates = tuple(
+            axial_model.Plate(part.thickness, gap, None)
+            for part, gap in zip(along_the_pin(joint), gaps, strict=True)
+        )
+        case = axial_model.AxialCase(joint.pin.diameter, None, plates, 1)
+        columns = len(axial_model._cuts(case, settings.axial(joint))) - 1
+        meshed = 2 * (2 * columns + 1) * (2 * settings.axial(joint).rows + 1)
+        assert memory_needed.unknowns(joint, settings)["pin"] == pytest.approx(meshed, rel=0.3)
+
+
+def test_a_finer_mesh_and_a_thicker_plate_need_more(joint):
+    def needed(joint, refine):
+        return memory_needed.needed_bytes(joint, PullSettings(refine=refine))
+
+    grown = [needed(joint, r) for r in (0.5, 1.0, 2.0, 4.0, 8.0)]
+    # between the square of the refinement (unknowns) and its fourth power (averaged pairs)
+    assert all(2.0 * a < b < 16.0 * a for a, b in itertools.pairwise(grown))
+    # ductility is averaged over a disc as wide as the plate is thick
+    thick = joint.replace("ear.thickness", "40 mm").replace("shank.thickness", "40 mm")
+    assert needed(thick, 4.0) > 1.5 * needed(joint, 4.0)
+
+
+def test_a_huge_mesh_is_refused_with_the_estimate_and_a_mesh_that_fits(joint):
+    settings = PullSettings(refine=1000.0)
+    with pytest.raises(BadInput) as caught:
+        memory_needed.refuse_too_large(joint, settings)
+    told = str(caught.value)
+    for word in ("refine = 1000", "unknowns", "GB of memory", "are free", "refine of"):
+        assert word in told
+    assert len(told.splitlines()) == 1
+    fitting = float(told.rpartition("refine of ")[2].partition(" ")[0])
+    memory_needed.refuse_too_large(joint, replace(settings, refine=fitting))
+
+
+def test_a_joint_whose_shape_asks_for_a_huge_mesh_is_refused_by_the_part(joint, monkeypatch):
+    monkeypatch.setattr(memory_needed, "free_bytes", lambda: 1000 * MB)
+    needle = (
+        joint.replace("ear.grip_length", "9000 mm")
+        .replace("ear.width", "5 mm")
+        .replace("ear.edge_distance", "2.5 mm")
+    )
+    with pytest.raises(BadInput, match="most of it lies in the ear"):
+        memory_needed.refuse_too_large(needle, PullSettings(refine=1.0))
+
+
+def test_everyday_joints_are_let_through(joint):
+    memory_needed.refuse_too_large(joint, PullSettings(refine=1.0))
+
+
+def test_nothing_is_refused_where_nothing_tells_what_is_free(joint, monkeypatch):
+    monkeypatch.setattr(memory_needed, "free_bytes", lambda: None)
+    memory_needed.refuse_too_large(joint, PullSettings(refine=1000.0))
+
+
+def test_free_memory_is_the_least_of_system_own_limit_and_container(tmp_path):
+    (tmp_path / "meminfo").write_text("MemTotal: 9 kB\nMemAvailable:   2048 kB\n")
+    assert list(memory_needed._system_free(tmp_path)) == [2048 * 1024]
+    (tmp_path / "memory.max").write_text("5000\n")
+    (tmp_path / "memory.current").write_text("2000\n")
+    assert list(memory_needed._container_free(tmp_path)) == [3000.0]
+    (tmp_path / "memory.max").write_text("max\n")
+    assert list(memory_needed._container_free(tmp_path)) == []
+    # an older container's limit
+    (tmp_path / "memory").mkdir()
+    (tmp_path / "memory/memory.limit_in_bytes").write_text("700\n")
+    (tmp_path / "memory/memory.usage_in_bytes").write_text("900\n")
+    assert list(memory_needed._container_free(tmp_path)) == [0.0]
+
+
+def test_a_system_without_proc_tells_its_whole_memory(tmp_path):
+    (whole,) = memory_needed._system_free(tmp_path)
+    assert whole > 1e8
+
+
+def test_the_own_limit_leaves_what_is_not_taken_yet():
+    code = (
+        "import resource; from fejoint import memory_needed as m;"
+        "assert list(m._own_limit()) == [];"
+        "resource.setrlimit(resource.RLIMIT_AS, (6_000_000_000, 6_000_000_000));"
+        "(left,) = m._own_limit(); assert 1e9 < left < 6e9, left; assert m.free_bytes() <= left"
+    )
+    unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, unlimited),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_pull_refuses_in_one_line_and_writes_nothing(tmp_path: Path, monkeypatch, capsys):
+    from fejoint.cli import main
+
+    monkeypatch.setattr(memory_needed, "free_bytes", lambda: 20 * MB)
+    code = main(["pull", str(DEMO), "--refine", "8", "--out", str(tmp_path / "out")])
+    out, err = capsys.readouterr()
+    assert (code, out) == (2, "")
+    assert "20 MB are free" in told_in_one_line(err)
+    assert not (tmp_path / "out").exists()
