@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import logging
 import os
 import sys
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ from cyclopts import CycloptsError, Parameter
 
 from fejoint import cli_faults
 from fejoint import cli_studies as _studies  # registers its commands
-from fejoint.cli_app import Json, app
+from fejoint.cli_app import Json, Refine, app
 from fejoint.errors import BadInput, Fault, FejointError
 
 __all__ = ["_studies", "app", "main"]
@@ -34,6 +35,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Exit code: 0 fine, 1 a check failed, 2 bad input or nowhere to write, 3 the solve could not
         finish.
     """
+    # where no folder takes its font list, the plotting library makes one anew; no need to tell
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
             # a terminal that knows no mm² or umlauts gets a question mark, not a traceback
@@ -109,7 +112,7 @@ def directions(
     *,
     every: float = 15.0,
     out: Path | None = None,
-    refine: float = 1.0,
+    refine: Refine = 1.0,
     as_json: Json = False,
 ) -> int:
     """Pull a joint straight, obliquely, sideways and back, and compare.

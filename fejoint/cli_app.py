@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from importlib.metadata import PackageNotFoundError, version
-from typing import Annotated
+from typing import Annotated, Any
 
 from cyclopts import App, Parameter
+
+from fejoint.errors import BadInput
 
 
 def _version() -> str:
@@ -24,3 +26,14 @@ app = App(
 )
 
 Json = Annotated[bool, Parameter(name="--json", negative="", help="Print JSON instead.")]
+
+
+def _within(_: Any, refine: float) -> None:
+    from fejoint.pulled import COARSEST, FINEST, refine_fault
+
+    if not COARSEST <= refine <= FINEST:
+        raise BadInput(refine_fault(refine))
+
+
+Refine = Annotated[float, Parameter(validator=_within)]
+"""A refinement, refused where it would ask for no mesh or for a day's solving."""

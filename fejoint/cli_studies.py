@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
-from fejoint.cli_app import Json, app
+from fejoint.cli_app import Json, Refine, app
 
 
 @app.command
@@ -307,7 +307,7 @@ def used(
     /,
     *,
     kept: str,
-    refine: float = 1.0,
+    refine: Refine = 1.0,
     as_json: Json = False,
 ) -> int:
     """Say what a joint whose holes have stretched already still bears.
@@ -332,7 +332,7 @@ def blow(
     /,
     *,
     angle: float = 90.0,
-    refine: float = 1.0,
+    refine: Refine = 1.0,
     as_json: Json = False,
 ) -> int:
     """Push one ear sideways, across and along the pin.

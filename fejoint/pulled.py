@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Iterator
@@ -21,8 +22,9 @@ if TYPE_CHECKING:
     from fejoint.pulling import Progress
 
 SOLVERS = ("fastest", "pardiso", "superlu")
-FINEST = 8.0
-"""Largest refinement asked for by name; each doubling takes about five times as long."""
+COARSEST, FINEST = 0.25, 8.0
+"""Least and largest refinement that can be asked for; each doubling takes about five times as
+long."""
 
 _EVERY = 0.1
 """Seconds between two updates of the progress line."""
@@ -64,7 +66,7 @@ def run(
         if as_json:
             print(answer.to_json())
         else:
-            show(answer, written)
+            show(answer, written, slower_because(solver))
     if not answer.trust.finished:
         print(f"stopped early: {answer.trust.stopped_because}", file=sys.stderr)
         return SolveStopped.exit_code
@@ -73,16 +75,39 @@ def run(
 
 def _check(refine: float, solver: str) -> None:
     faults = []
-    if not 0.25 <= refine <= FINEST:
-        faults.append(
-            Fault("--refine", f"{refine:g}", f"must be 0.25 to {FINEST:g}", "1 is for every day")
-        )
+    if not COARSEST <= refine <= FINEST:
+        faults.append(refine_fault(refine))
     if solver not in SOLVERS:
         faults.append(
             Fault("--solver", solver, f"must be one of {', '.join(SOLVERS)}", "leave it out")
         )
     if faults:
         raise BadInput(*faults)
+
+
+def refine_fault(refine: float) -> Fault:
+    """Return what is said of a refinement that is out of range."""
+    allowed = f"must be {COARSEST:g} to {FINEST:g}"
+    return Fault("--refine", f"{refine:g}", allowed, "1 is for every day")
+
+
+def slower_because(solver: str) -> str | None:
+    """Return why this installation solves more slowly than it could, or None where it does not.
+
+    What the user has asked for himself is not told.
+    """
+    from fejoint.kernel import compiled
+    from fejoint.kernel.linear import LinearSolver
+
+    missing = []
+    asked = solver != "fastest" or os.environ.get("FEJOINT_SOLVER") == "superlu"
+    if not asked and LinearSolver(symmetric=True).backend == "superlu":
+        missing.append("no fast solver (pypardiso)")
+    if os.environ.get("FEJOINT_COMPILED", "1") != "0" and not compiled.warm():
+        missing.append("no compiled kernels (numba, and a folder it may cache them in)")
+    if not missing:
+        return None
+    return f"solved more slowly than it could be: {', '.join(missing)}; see `fejoint doctor`"
 
 
 def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
@@ -123,7 +148,7 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
         print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
 
 
-def show(answer: Answer, written: list[Path]) -> None:
+def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print the verdict, the order in which parts give, the events and the cautions."""
     from rich.console import Console
     from rich.table import Table
@@ -177,7 +202,7 @@ def show(answer: Answer, written: list[Path]) -> None:
         f"ended: {trust.stopped_because}",
         markup=False,
     )
-    for warning in answer.warnings:
+    for warning in (*answer.warnings, *([slow] if slow else [])):
         console.print(f"note: {warning}", markup=False)
     for caution in CAUTIONS:
         console.print(f"caution: {caution}", markup=False)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import resource
 import shutil
+import signal
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
@@ -118,9 +119,20 @@ def on_own_disk(
     return fejoint(*words, command=wrapped, **options), after
 
 
-def file_limit(size: int) -> None:
-    """Let no file of this process grow beyond a size: writing more fails, as on a full disk."""
-    import signal
+def file_limit(size: int) -> Callable[[], None]:
+    """Let no file of this process grow beyond a size, which fails as on a full disk.
 
-    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+    Returns
+    -------
+    callable
+        Takes the limit away again.
+    """
+    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+
+    def back() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        signal.signal(signal.SIGXFSZ, handler)
+
+    return back

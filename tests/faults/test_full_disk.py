@@ -1,0 +1,172 @@
+"""A disk that is full: one line says what could not be written, and the old files stay whole."""
+
+from __future__ import annotations
+
+import os
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from hostile import REFINE, can_mount, fejoint, file_limit, on_own_disk, told_in_one_line
+from whole_files import read_all, unfinished
+
+from fejoint import pictures, report, result_files
+from fejoint.cli import main
+from fejoint.errors import BadInput
+from fejoint.pictures.animation import film
+from fejoint.sweeps import maps
+from fejoint.sweeps.plan import Plan
+from fejoint.sweeps.run import run
+from fejoint.sweeps.store import Store
+from fejoint.sweeps.variation import parse
+
+MOUNTS = pytest.mark.skipif(not can_mount(), reason="this user may not mount a small disk")
+OLD = b"an old file, whole\n"
+
+
+@contextmanager
+def full_after(size: int):
+    """Let writes fail beyond so many bytes a file: real errors of the system, as on a full disk."""
+    back = file_limit(size)
+    try:
+        yield
+    finally:
+        back()
+
+
+WRITERS = {
+    "answer.json": lambda answer, path: result_files.write_answer(answer, path),
+    "fields.vtu": lambda answer, path: result_files.write_fields(
+        result_files.of_part(answer, "ear"), path
+    ),
+    "curve.png": lambda answer, path: pictures.picture(answer, "curve", path, size=(600, 300)),
+    "limits.svg": lambda answer, path: pictures.picture(answer, "limits", path),
+    "drawing.pdf": lambda answer, path: pictures.picture(answer, "drawing", path),
+    "film.gif": lambda answer, path: film(answer, path, size=(120, 100)),
+    "report.html": lambda answer, path: report.write([answer], path),
+    "new.toml": lambda answer, path: _command("new", path, "--overwrite"),
+}
+
+
+def _command(*words: object) -> None:
+    if main([str(word) for word in words]) == 2:
+        raise BadInput
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_every_file_is_whole_or_the_old_one_stays(name, answer, tmp_path, monkeypatch, capfd):
+    path = tmp_path / name
+    path.write_bytes(OLD)
+    write = WRITERS[name]
+    if name == "film.gif":
+        monkeypatch.setattr("fejoint.pictures.animation.FRAMES", 2)
+    if name == "report.html":
+        monkeypatch.setattr(report, "single", lambda answer: "<html>" + "x" * 5000 + "</html>")
+    with full_after(500), pytest.raises(BadInput) as caught:
+        write(answer, path)
+    told = str(caught.value) or capfd.readouterr().err
+    assert f"{path}: cannot be written" in told_in_one_line(told)
+    assert path.read_bytes() == OLD
+    assert os.listdir(tmp_path) == [name]
+    write(answer, path)
+    assert path.read_bytes() != OLD
+    assert os.listdir(tmp_path) == [name]
+
+
+def test_a_pictures_folder_keeps_what_was_drawn_before_the_disk_was_full(answer, tmp_path):
+    each = pictures.write_each(answer, tmp_path)
+    monkeyed = [next(each)]
+    with full_after(500), pytest.raises(BadInput, match=r"plastic-strain.png: cannot be written"):
+        next(each)
+    assert read_all(tmp_path) == [monkeyed[0].name]
+    assert unfinished(tmp_path) == []
+
+
+def _by_width(case, settings):
+    load = 500.0 * float(case["ear"]["width"].split()[0])
+    return {
+        "load_N": load,
+        "offset_load_N": load,
+        "part": "ear",
+        "mode": "hole elongation",
+        "finished": True,
+    }
+
+
+def test_a_sweeps_tables_and_map_stay_whole(answer, tmp_path):
+    rows = Plan(answer.joint, tuple(map(parse, ("ear.width=13,14 mm", "ear.hole=4.1,4.2 mm"))))
+    table = run(rows, {}, model=_by_width, folder=tmp_path, workers=0)
+    before = {p.name: p.read_bytes() for p in tmp_path.glob("table.*")}
+    assert len(before) == 2
+    store = Store(tmp_path)
+    try:
+        with full_after(300), pytest.raises(BadInput, match=r"table.parquet: cannot be written"):
+            store.write_tables(store.latest())
+    finally:
+        store.close()
+    with full_after(300), pytest.raises(BadInput, match=r"map.png: cannot be written"):
+        maps.draw(table.frame, "ear.width_mm", "ear.hole_mm", tmp_path / "map.png")
+    assert {p.name: p.read_bytes() for p in tmp_path.glob("table.*")} == before
+    assert unfinished(tmp_path) == []
+
+
+@MOUNTS
+def test_a_pull_on_a_full_disk_tells_its_verdict_and_the_file(case, stored):
+    # 10, 62 and 42 kB lie there already, and are to be replaced one by one
+    before = {path.name: path.read_bytes() for path in stored.iterdir()}
+    done, after = on_own_disk(
+        stored, "pull", case, *REFINE, "--out", stored, "--no-pictures", kilobytes=140
+    )
+    assert done.returncode == 2
+    said = told_in_one_line(done.stderr)
+    assert "cannot be written (No space left on device)" in said
+    assert str(stored) in said
+    assert "offset load: " in done.stdout
+    written = [Path(x[6:]).name for x in done.stdout.splitlines() if x.startswith("wrote ")]
+    assert written == ["answer.json"]
+    assert read_all(after) == sorted(before)
+    assert unfinished(after) == []
+    for name, old in before.items():
+        assert ((after / name).read_bytes() == old) == (name != "answer.json")
+
+
+@MOUNTS
+def test_a_sweep_on_a_full_disk_says_so_and_goes_on_when_there_is_room(case, tmp_path):
+    folder = tmp_path / "sweep"
+    folder.mkdir()
+    words = ("sweep", case, *REFINE, "--out", folder, "--vary", "ear.edge_distance=6,7 mm",
+             "--workers", 0)  # fmt: skip
+    full, after = on_own_disk(folder, *words, kilobytes=100)
+    assert full.returncode == 2
+    said = told_in_one_line(full.stderr.partition("\n")[2])  # below the sweep's estimate
+    assert "cannot be kept" in said or "cannot hold a sweep" in said
+    read_all(after)
+    assert unfinished(after) == []
+    after.rename(tmp_path / "moved")
+    again = fejoint(*[tmp_path / "moved" if word == folder else word for word in words])
+    assert again.returncode == 0, again.stderr
+    assert "2 joints: 2 solved" in again.stdout
+    assert set(read_all(tmp_path / "moved")) >= {"rows.sqlite", "table.csv", "table.parquet"}
+
+
+def test_an_output_that_is_full_is_told_in_one_line(tmp_path):
+    if not Path("/dev/full").exists():
+        pytest.skip("no device that is always full")
+    for words in (("materials",), ("hardness", "48 HRC", "--json")):
+        with open("/dev/full", "w") as full:
+            done = fejoint(*words, stdout=full)
+        assert done.returncode == 2
+        assert "the output: cannot be written" in told_in_one_line(done.stderr)
+
+
+def test_unfinished_files_of_a_killed_process_are_cleared_away_later(stored):
+    for name in (".answer.json.abcd_123", ".stress.png.00000000", ".keep", ".notes.json"):
+        (stored / name).write_text("begun")
+    (stored / ".fields.vtu.x1x1x1x1").mkdir()
+    (stored / ".fields.vtu.x1x1x1x1" / "fields.vtu").write_text("begun")
+    result_files.make_ready(stored)
+    assert len(unfinished(stored)) == 5  # they may be another process's
+    for path in stored.glob(".*"):
+        os.utime(path, (1e9, 1e9))
+    result_files.make_ready(stored)
+    assert unfinished(stored) == [".keep", ".notes.json"]
