@@ -15,7 +15,21 @@ SCRIPTS = sorted(
     for path in [*ROOT.glob("scripts/*"), ROOT / ".ci/run"]
     if path.is_file() and path.read_bytes().startswith((b"#!/usr/bin/env bash", b"# Sourced"))
 )
-COMMANDS = ("scripts/demo", "scripts/test", "scripts/stress", "scripts/bench", ".ci/run")
+COMMANDS = (
+    "scripts/demo",
+    "scripts/test",
+    "scripts/stress",
+    "scripts/bench",
+    "scripts/prove_bare",
+    ".ci/run",
+)
+    "scripts/demo",
+    "scripts/prove_bare",
+    "scripts/test",
+    "scripts/stress",
+    "scripts/bench",
+    ".ci/run",
+)
 
 
 def tracked() -> list[str]:
