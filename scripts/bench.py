@@ -18,7 +18,8 @@ from pathlib import Path
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
-import numpy as np  # noqa: E402  after the thread limits
+import bench_library  # noqa: E402  after the thread limits
+import numpy as np  # noqa: E402
 
 import fejoint  # noqa: E402
 from fejoint.from_joint import face_case  # noqa: E402
@@ -118,6 +119,14 @@ def pulls_a_second(refine: float, count: int = 5) -> float:
     return count / cpu(lambda: [fejoint.pull(j, refine=refine) for j in joints])
 
 
+def library_rows() -> list[dict[str, float]]:
+    """Return the ear by this kernel and by a general-purpose library; empty without the library."""
+    try:
+        return [bench_library.compare(sides) for sides in (48, 96)]
+    except ImportError:
+        return []
+
+
 def main() -> int:
     """Print the tables, or JSON."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -130,13 +139,18 @@ def main() -> int:
     joints = [joint_row(r) for r in (1.0, 0.5)]
     process = process_wall()
     rate = pulls_a_second(0.5)
+    library = library_rows()
     growth = np.polyfit(
         np.log([f["dofs"] for f in faces[: len(sides)]]),
         np.log([f["cpu_s"] for f in faces[: len(sides)]]),
         1,
     )[0]
     if asked.json:
-        print(json.dumps({"faces": faces, "joints": joints, "process_wall_s": process}))
+        print(
+            json.dumps(
+                {"faces": faces, "joints": joints, "process_wall_s": process, "library": library}
+            )
+        )
         return 0
     print("one ear and its pin (face section), to 1.2 hole diameters of travel")
     print("sides  friction   dofs  steps  factor.  CPU s  wall s  linear  one ms  floor s  ratio")
@@ -157,7 +171,8 @@ def main() -> int:
         shares = ", ".join(f"{k} {v:.2f} s" for k, v in j["phases"].items())  # type: ignore[attr-defined]
         print(f"  {shares}")
     print(f"\nfejoint pull --json --no-pictures as a process: {process:.2f} s wall")
-    print(f"joints a second on one core at refine 0.5: {rate:.2f}")
+    print(f"joints a second on one core at refine 0.5: {rate:.2f}\n")
+    print("\n".join(bench_library.lines(library)) if library else bench_library.MISSING)
     return 0
 
 
