@@ -23,13 +23,6 @@ COMMANDS = (
     "scripts/prove_bare",
     ".ci/run",
 )
-    "scripts/demo",
-    "scripts/prove_bare",
-    "scripts/test",
-    "scripts/stress",
-    "scripts/bench",
-    ".ci/run",
-)
 
 
 def tracked() -> list[str]:
