@@ -20,6 +20,7 @@ COMMANDS = (
     "scripts/test",
     "scripts/stress",
     "scripts/bench",
+    "scripts/coverage",
     "scripts/prove_bare",
     ".ci/run",
 )
