@@ -81,8 +81,27 @@ def _check(refine: float, solver: str) -> None:
         faults.append(
             Fault("--solver", solver, f"must be one of {', '.join(SOLVERS)}", "leave it out")
         )
+    elif solver == "pardiso" and not _solves_with(solver):
+        faults.append(
+            Fault(
+                "--solver",
+                solver,
+                "is not installed here",
+                "leave it out, or pip install pypardiso",
+            )
+        )
     if faults:
         raise BadInput(*faults)
+
+
+def _solves_with(solver: str) -> bool:
+    from fejoint.kernel.linear import LinearSolver
+
+    try:
+        LinearSolver(symmetric=True, backend=solver)
+    except ValueError:
+        return False
+    return True
 
 
 def refine_fault(refine: float) -> Fault:

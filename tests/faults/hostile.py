@@ -71,11 +71,11 @@ def can_mount() -> bool:
     """Whether a process may have mounts of its own here."""
     if shutil.which("unshare") is None:
         return False
-    tried = subprocess.run([*_ALONE, "mount -t tmpfs none /mnt"], capture_output=True, check=False)
+    tried = subprocess.run([*ALONE, "mount -t tmpfs none /mnt"], capture_output=True, check=False)
     return tried.returncode == 0
 
 
-_ALONE = ("unshare", "--map-root-user", "--mount", "sh", "-c")
+ALONE = ("unshare", "--map-root-user", "--mount", "sh", "-c")
 
 _ON_OWN_DISK = """
 set -e
@@ -115,7 +115,7 @@ def on_own_disk(
     after = folder.parent / f"{folder.name}-after"
     shutil.rmtree(after, ignore_errors=True)
     way = "ro" if read_only else "rw"
-    wrapped = [*_ALONE, _ON_OWN_DISK, "sh", str(folder), f"{kilobytes}k", way, str(after), *PYTHON]
+    wrapped = [*ALONE, _ON_OWN_DISK, "sh", str(folder), f"{kilobytes}k", way, str(after), *PYTHON]
     return fejoint(*words, command=wrapped, **options), after
 
 

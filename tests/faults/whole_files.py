@@ -7,10 +7,13 @@ from pathlib import Path
 
 
 def read_all(folder: Path) -> list[str]:
-    """Read every result file of a folder, which fails on a torn one; return their names."""
+    """Read every result file of a folder, which fails on a torn one; return their names.
+
+    Hidden files and folders are not results, nor are the journals beside a table of rows.
+    """
     names = []
-    for path in sorted(folder.rglob("*")):
-        if path.is_file() and not path.name.startswith("."):
+    for path in sorted(folder.iterdir()):
+        if not path.name.startswith(".") and not path.name.endswith(("-wal", "-shm")):
             _READERS.get(path.suffix, _raw)(path)
             names.append(path.name)
     return names
@@ -18,7 +21,7 @@ def read_all(folder: Path) -> list[str]:
 
 def unfinished(folder: Path) -> list[str]:
     """Return the names of hidden files and folders: what was begun and did not take its place."""
-    return sorted(p.name for p in folder.rglob(".*"))
+    return sorted(p.name for p in folder.glob(".*"))
 
 
 def _raw(path: Path) -> None:

@@ -1,0 +1,45 @@
+"""Every way in which a file of results is written, each as a function of answer and path."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from unittest import mock
+
+from fejoint import pictures, report, result_files
+from fejoint.answer import Answer
+from fejoint.cli import main
+from fejoint.errors import BadInput, Fault
+from fejoint.pictures import animation
+from fejoint.snapshot import of_part
+
+
+def _new(answer: Answer, path) -> None:
+    said = io.StringIO()
+    with contextlib.redirect_stderr(said), contextlib.redirect_stdout(io.StringIO()):
+        code = main(["new", str(path), "--overwrite"])
+    if code == 2:
+        field, _, rest = said.getvalue().strip().partition(": ")
+        raise BadInput(Fault(field, "", *rest.split("; ", 1)))
+
+
+def _film(answer: Answer, path) -> None:
+    with mock.patch.object(animation, "FRAMES", 2):
+        animation.film(answer, path, size=(120, 100))
+
+
+def _report(answer: Answer, path) -> None:
+    page = "<html>" + "x" * 5000 + "</html>"
+    with mock.patch.object(report, "single", return_value=page):
+        report.write([answer], path)
+
+
+WRITERS = {
+    "answer.json": result_files.write_answer,
+    "fields.vtu": lambda answer, path: result_files.write_fields(of_part(answer, "ear"), path),
+    "curve.png": lambda answer, path: pictures.picture(answer, "curve", path, size=(600, 300)),
+    "limits.svg": lambda answer, path: pictures.picture(answer, "limits", path),
+    "film.gif": _film,
+    "report.html": _report,
+    "new.toml": _new,
+}
