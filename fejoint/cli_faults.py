@@ -37,9 +37,12 @@ def told(error: BaseException) -> tuple[str, int] | None:
 
 def _not_loaded(error: Exception) -> str:
     """Tell which library cannot be loaded; the dynamic loader's errors bear no number."""
-    from fejoint.system_libraries import install_line, missing_libraries
+    try:
+        from fejoint.system_libraries import install_line, missing_libraries
 
-    missing = missing_libraries()
+        missing = missing_libraries()
+    except (ImportError, MemoryError):  # too little memory is left even for this
+        missing = ()
     if missing:
         return f"missing system libraries {', '.join(missing)}: {install_line(missing)}"
     reason = " ".join(str(error).split())

@@ -108,7 +108,16 @@ def _render_finding() -> Finding:
 def _compiler_finding() -> Finding:
     found = _probe_finding("compiled kernels (numba)", "compiler", "numba")
     if found.fine:
-        return replace(found, needed=False)
+        from fejoint.kernel import compiled
+
+        if compiled.warm():
+            return replace(found, needed=False)
+        found = replace(
+            found,
+            fine=False,
+            detail=f"{found.detail}, but it cannot keep what it compiles",
+            mend="set NUMBA_CACHE_DIR to a folder that can be written",
+        )
     return replace(found, detail=f"{found.detail}; plain numpy kernels are used", needed=False)
 
 

@@ -39,6 +39,8 @@ POINTS = 3.0
 """Integration points per triangle."""
 SPARE = 1.25
 """Factor on the estimate: it may be short by so much."""
+LITTLE = 5e8
+"""Bytes that any machine should have: where they are lacking, it is not the joint's fault."""
 COARSEST = 0.25
 """Least refinement that a command takes."""
 
@@ -71,7 +73,9 @@ def refuse_too_large(joint: Joint, settings: PullSettings) -> None:
         f"{_shown(needed)} of memory, of which {_shown(free)} are free"
     )
     fitting = _fitting(joint, settings, free)
-    if fitting is None:
+    if fitting is None and needed_bytes(joint, replace(settings, refine=COARSEST)) < LITTLE:
+        mend = "end other programs, or raise the limit on memory"
+    elif fitting is None:
         name = max(unknowns(joint, settings).items(), key=lambda item: item[1])[0]
         mend = f"most of it lies in the {name}: make it shorter, or wider for its length"
     else:

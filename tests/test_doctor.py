@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from fejoint import doctor, probes, system_libraries
+from fejoint.kernel import compiled
 
 STANDALONE = [system_libraries.__file__, probes.__file__]
 
@@ -63,6 +64,20 @@ def test_pictures_and_the_fast_solver_are_not_needed(monkeypatch):
     findings = doctor.examine()
     assert doctor.healthy(findings)
     assert any("plain triangle plots" in finding.detail for finding in findings)
+
+
+def test_kernels_that_cannot_be_cached_are_told(monkeypatch):
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (True, "as told"))
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
+    monkeypatch.setattr(doctor, "find_browser", lambda: "/some/browser")
+    monkeypatch.setattr(compiled, "warm", lambda: False)
+    findings = doctor.examine()
+    assert doctor.healthy(findings)
+    (found,) = [finding for finding in findings if "numba" in finding.what]
+    assert "plain numpy kernels" in found.detail
+    assert "NUMBA_CACHE_DIR" in found.mend
+    monkeypatch.setattr(compiled, "warm", lambda: True)
+    assert all(finding.fine for finding in doctor.examine())
 
 
 @pytest.mark.parametrize(

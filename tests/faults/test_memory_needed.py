@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import random_joints
 from hostile import DEMO, told_in_one_line
+from hostile import fejoint as fejoint_process
 
 import fejoint
 from fejoint import memory_needed
@@ -94,6 +95,34 @@ def test_a_joint_whose_shape_asks_for_a_huge_mesh_is_refused_by_the_part(joint, 
     )
     with pytest.raises(BadInput, match="most of it lies in the ear"):
         memory_needed.refuse_too_large(needle, PullSettings(refine=1.0))
+
+
+def test_where_hardly_any_memory_is_free_the_joint_is_not_blamed(joint, monkeypatch):
+    monkeypatch.setattr(memory_needed, "free_bytes", lambda: 5 * MB)
+    with pytest.raises(BadInput, match="5 MB are free; end other programs"):
+        memory_needed.refuse_too_large(joint, PullSettings(refine=1.0))
+
+
+IN_LITTLE = """
+import resource, sys
+import fejoint.pulled, fejoint.pulling
+from fejoint import memory_needed
+from fejoint.cli import main
+pages = int(open("/proc/self/statm").read().split()[0])
+size = pages * resource.getpagesize() + 60_000_000
+resource.setrlimit(resource.RLIMIT_AS, (size, size))
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux's /proc")
+def test_a_process_that_may_take_little_more_is_told_so_in_one_line(tmp_path):
+    done = fejoint_process(
+        "pull", DEMO, "--no-pictures", "--out", tmp_path / "out",
+        command=(sys.executable, "-c", IN_LITTLE),
+    )  # fmt: skip
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "of memory, of which" in told_in_one_line(done.stderr)
 
 
 def test_everyday_joints_are_let_through(joint):
