@@ -32,17 +32,19 @@ def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: s
     pixels = None if size is None else _pixels(size)
     stored = result_files.read_answer(answer)
     folder = answer if answer.is_dir() else answer.parent
+    path = out or folder / ("film.gif" if what == FILM else f"{what}.png")
+    # before the solve that pictures of fields take
+    pictures.look.check_suffix(path, (".gif",) if what == FILM else pictures.look.SUFFIXES)
+    result_files.make_ready(path.parent)
     if what == FILM:
         from fejoint.pictures.animation import film
 
         live = result_files.solve_again(stored)
-        path = out or folder / "film.gif"
         return (
             film(live, path, theme=theme)
             if pixels is None
             else film(live, path, size=pixels, theme=theme)
         )
-    path = out or folder / f"{what}.png"
     return pictures.picture(stored, what, path, size=pixels, theme=theme)
 
 
@@ -56,7 +58,10 @@ def write_report(answers: Sequence[Path], out: Path) -> Path:
     """
     if not answers:
         raise BadInput(Fault("ANSWERS", "", "must name at least one answer.json", "name one"))
-    return report.write([result_files.read_answer(path) for path in answers], out)
+    stored = [result_files.read_answer(path) for path in answers]
+    report.check_suffix(out)
+    result_files.make_ready(out.parent)
+    return report.write(stored, out)
 
 
 def _pixels(size: str) -> tuple[int, int]:

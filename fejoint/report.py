@@ -44,13 +44,23 @@ def write(answers: Sequence[Answer | Mapping[str, Any]], path: Path) -> Path:
         If the suffix is another, there is no browser to print a PDF, or the file cannot be
         written.
     """
-    suffix = path.suffix.lower()
-    if suffix not in (".html", ".pdf"):
-        raise BadInput(Fault("report", str(path), "must end in .html or .pdf", "change its suffix"))
-    printer = browser() if suffix == ".pdf" else None
+    check_suffix(path)
+    printer = browser() if path.suffix.lower() == ".pdf" else None
     text = single(answers[0]) if len(answers) == 1 else compared(answers)
     write_atomically(path, text if printer is None else _printed(text, printer))
     return path
+
+
+def check_suffix(path: Path) -> None:
+    """Refuse a report's file that is neither HTML nor PDF.
+
+    Raises
+    ------
+    BadInput
+        If the suffix is another.
+    """
+    if path.suffix.lower() not in (".html", ".pdf"):
+        raise BadInput(Fault("report", str(path), "must end in .html or .pdf", "change its suffix"))
 
 
 def single(answer: Answer | Mapping[str, Any]) -> str:

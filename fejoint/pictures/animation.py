@@ -53,8 +53,7 @@ def film(
     """
     from PIL import Image
 
-    if path.suffix.lower() != ".gif":
-        raise BadInput(Fault("film", str(path), "must end in .gif", "change its suffix"))
+    look.check_suffix(path, (".gif",))
     if what not in fields.QUANTITIES:
         allowed = f"must be one of {', '.join(fields.QUANTITIES)}"
         raise BadInput(Fault("what", what, allowed, "change it"))

@@ -162,6 +162,19 @@ def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:
     return buffer.getvalue()
 
 
+def check_suffix(path: Path, allowed: Sequence[str] = SUFFIXES) -> None:
+    """Refuse a picture's file whose suffix names no kind of picture.
+
+    Raises
+    ------
+    BadInput
+        If the suffix is none of those allowed.
+    """
+    if path.suffix.lower() not in allowed:
+        said = f"must end in {'one of ' if len(allowed) > 1 else ''}{', '.join(allowed)}"
+        raise BadInput(Fault("picture", str(path), said, "change its suffix"))
+
+
 def save(drawn: Figure, path: Path, pixels: int) -> Path:
     """Write a figure whole or not at all, as its suffix says.
 
@@ -170,9 +183,7 @@ def save(drawn: Figure, path: Path, pixels: int) -> Path:
     BadInput
         If the suffix is none of SUFFIXES, or the file cannot be written.
     """
-    if path.suffix.lower() not in SUFFIXES:
-        allowed = f"must end in one of {', '.join(SUFFIXES)}"
-        raise BadInput(Fault("picture", str(path), allowed, "change its suffix"))
+    check_suffix(path)
     write_atomically(path, encoded(drawn, path.suffix.lower()[1:], pixels))
     return path
 

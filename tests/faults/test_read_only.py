@@ -10,7 +10,7 @@ from hostile import REFINE, can_mount, on_own_disk, told_in_one_line
 from whole_files import read_all
 from writers import WRITERS
 
-from fejoint import pulling, result_files
+from fejoint import pictures, pulling, report, result_files
 from fejoint.cli import main
 from fejoint.errors import BadInput
 
@@ -56,6 +56,27 @@ def test_sweep_tells_before_it_solves(case, tmp_path, capsys):
         out_text, err = capsys.readouterr()
         assert out_text == ""
         assert f"{out}: cannot hold a sweep" in err.splitlines()[-1]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("picture", "--what", "stress", "--out", "file/a.png"), "file: cannot be written"),
+        (("picture", "--what", "stress", "--out", "a.bmp"), "must end in one of .png"),
+        (("picture", "--what", "film", "--out", "a.png"), "must end in .gif"),
+        (("report", "--out", "file/a.html"), "file: cannot be written"),
+        (("report", "--out", "a.txt"), "must end in .html or .pdf"),
+    ],
+)
+def test_pictures_and_reports_tell_before_they_solve_again(
+    words, told, stored, tmp_path, monkeypatch, capsys
+):
+    (tmp_path / "file").write_text("")
+    monkeypatch.chdir(tmp_path)
+    for module in (result_files, pictures, report):
+        monkeypatch.setattr(module, "solve_again", lambda plain: pytest.fail("solved again"))
+    assert main([words[0], str(stored), *words[1:]]) == 2
+    assert told in told_in_one_line(capsys.readouterr().err)
 
 
 @pytest.mark.skipif(not can_mount(), reason="this user may not mount a read-only disk")
