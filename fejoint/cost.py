@@ -35,3 +35,8 @@ class Clock:
         finally:
             spent = time.process_time() - start
             self.seconds[name] = self.seconds.get(name, 0.0) + spent
+
+    def move(self, seconds: float, source: str, to: str) -> None:
+        """Count seconds under another name; `source` is closed later."""
+        self.seconds[source] = self.seconds.get(source, 0.0) - seconds
+        self.seconds[to] = self.seconds.get(to, 0.0) + seconds

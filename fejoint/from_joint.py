@@ -17,6 +17,7 @@ from fejoint.sections import axial, face
 from fejoint.sections.axial import AxialCase, AxialSettings, Plate
 from fejoint.sections.bearing_law import BearingLaw
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
+from fejoint.sections.solved_plate import LawInUse, SolvedPlate
 
 SHANK_SHARE = 2.0 / 3.0
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
@@ -131,42 +132,46 @@ def face_case(joint: Joint, part: Ear | Shank, settings: PullSettings | None = N
     )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class Member:
-    """A solved plate of the joint.
+    """A plate of the joint, solved as far as the joint has asked.
 
     Attributes
     ----------
     part : Ear or Shank
-    history : FaceHistory
-        Its face section.
-    law : BearingLaw
-        Read from the face section.
-    kept : (2, n) array
-        Deepest local travel, and the hole's elongation that stays after it, mm; from (0, 0).
+    plate : SolvedPlate
+    points : int
+        Points of the plate's pull that the joint has used.
     """
 
     part: Ear | Shank
-    history: FaceHistory
-    law: BearingLaw
-    kept: NDArray[np.float64]
+    plate: SolvedPlate
+    points: int = 0
+
+    def __post_init__(self) -> None:
+        self.points = max(self.points, len(self.plate.first.load))
 
     @property
-    def spring(self) -> float:
-        """Stiffness of the plate beyond the section its law is read against, N/mm."""
-        h = self.history
-        rest = h.travel - h.local_travel
-        early = np.flatnonzero((h.load > 0.0) & (h.load <= 0.5 * h.load.max()))
-        if len(early) == 0 or rest[early].max() <= 1e-12:
-            return np.inf
-        return float(np.median(h.load[early] / np.maximum(rest[early], 1e-12)))
+    def history(self) -> FaceHistory:
+        """The face section as far as it was used."""
+        return self.plate.history(self.points)
+
+    @property
+    def law(self) -> BearingLaw:
+        """The bearing law as far as it was used."""
+        return self.plate.law(self.points)
+
+    @property
+    def kept(self) -> NDArray[np.float64]:
+        """Deepest local travels and the elongation that stays after them, (2, n), mm."""
+        return self.plate.kept
 
 
 def axial_case(joint: Joint, members: Sequence[Member]) -> AxialCase:
     """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
     gaps = _gaps_before(joint)
     plates = tuple(
-        Plate(m.history.problem.case.land, gap, m.law, m.spring)
+        Plate(m.plate.first.problem.case.land, gap, LawInUse(m.plate), m.plate.spring)
         for m, gap in zip(members, gaps, strict=True)
     )
     rigid = joint.pin.rigid

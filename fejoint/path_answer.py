@@ -25,6 +25,7 @@ from fejoint.kernel.stepping import Path
 from fejoint.sections import face
 from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FaceSettings
+from fejoint.sections.face_release import SMALL_LOAD
 from fejoint.sections.watchers import Again, LoadMaximum, Reached
 
 if TYPE_CHECKING:
@@ -270,7 +271,7 @@ def _with_friction(
     shares = np.abs(reading.history.shares[ends, ear])
     member = reading.members[ear]
     asked = [
-        Target("release", face.SMALL_LOAD) if row.leg == "release" else Target("load", share)
+        Target("release", SMALL_LOAD) if row.leg == "release" else Target("load", share)
         for row, share in zip(rows, shares, strict=False)
     ]
     how = replace(settings, stop_load=None, stop_travel=None, stop_at_maximum=False)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, MutableMapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator, MutableMapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint import curve as curves
 from fejoint import handbook, path_answer
@@ -23,26 +23,21 @@ from fejoint.from_joint import (
 )
 from fejoint.joint import Ear, Joint, Shank
 from fejoint.kernel.elements import Solid
-from fejoint.kernel.stepping import Point, Stop, Watcher
+from fejoint.kernel.stepping import Point, Watcher
 from fejoint.partial import Interrupted, partial_answer
 from fejoint.reading import JointReading
 from fejoint.sections import axial, face
-from fejoint.sections.axial import AxialHistory
-from fejoint.sections.bearing_law import BearingLaw, SliceReader
-from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings, Release
+from fejoint.sections.axial import AxialCase, AxialHistory
+from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
 from fejoint.sections.nodal import energy_error
+from fejoint.sections.solved_plate import LawEnds, SolvedPlate
 from fejoint.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
-
-Floats = NDArray[np.float64]
 
 Progress = Callable[[str, Point | None, int, float], None]
 """Called with the section's name, its last equilibrium, the iteration and its residual."""
 
 Shared = MutableMapping[tuple[FaceCase, FaceSettings], Member]
 """Solved plates that several joints may share: a face section knows nothing of its joint."""
-
-RELEASED_AT = (0.5, 0.95, 1.3)
-"""Loads, over the offset load, from which a plate is let go for its unloading law."""
 
 
 def pull(
@@ -82,7 +77,7 @@ def pull(
         members = solve_members(joint, settings, clock, progress, done, shared)
     except Interrupted:
         return partial_answer(joint, done, _cost_of(done, clock), versions())
-    with clock.phase("axial section"):
+    with clock.phase("axial section"), _plates_apart(clock, members):
         history = pull_axial(joint, members, settings, progress)
     with clock.phase("reading"):
         own = settings.axial(joint)
@@ -118,6 +113,17 @@ def pull(
     )
 
 
+@contextmanager
+def _plates_apart(clock: Clock, members: Sequence[Member]) -> Iterator[None]:
+    """Count what the plates are pulled on by as their own time, not as the axial section's."""
+    plates = {id(m.plate): m for m in members}.values()
+    before = [m.plate.seconds for m in plates]
+    yield
+    for member, seconds in zip(plates, before, strict=True):
+        name = "shank" if isinstance(member.part, Shank) else "ear"
+        clock.move(member.plate.seconds - seconds, "axial section", f"face section, {name}")
+
+
 def solve_members(
     joint: Joint,
     settings: PullSettings,
@@ -151,21 +157,36 @@ def solve_members(
     """
     clock, done = clock or Clock(), done if done is not None else []
     solved: dict[FaceCase, Member] = {}
-    largest = 0.0
-    most = pin_bound(joint)
+
+    def member(part: Ear | Shank, case: FaceCase) -> Member:
+        own = plate_settings(joint, part, settings)
+        return _member(part, case, own, clock, progress, done, shared)
+
     for ear in joint.ears:
         case = face_case(joint, ear, settings)
         if case not in solved:
-            own = settings.ear(joint, most)
-            solved[case] = _member(ear, case, own, clock, progress, done, shared)
-        largest += float(solved[case].history.load.max())
-    case = face_case(joint, joint.shank, settings)
-    own = settings.shank(min(largest, 1.25 * most))
-    solved_shank = _member(joint.shank, case, own, clock, progress, done, shared)
+            solved[case] = member(ear, case)
+    shank = member(joint.shank, face_case(joint, joint.shank, settings))
     return [
-        solved_shank if isinstance(p, Shank) else solved[face_case(joint, p, settings)]
-        for p in along_the_pin(joint)
+        shank if isinstance(part, Shank) else solved[face_case(joint, part, settings)]
+        for part in along_the_pin(joint)
     ]
+
+
+def plate_settings(joint: Joint, part: Ear | Shank, settings: PullSettings) -> FaceSettings:
+    """Return the settings of a part's face section; its load bounds the first stretch of its pull.
+
+    No plate needs to be pulled further than what pin and ears can carry asks for.
+    """
+    most = pin_bound(joint)
+    if isinstance(part, Shank):
+        return settings.shank(min(ears_bound(joint), 1.25 * most))
+    return settings.ear(joint, most)
+
+
+def ears_bound(joint: Joint) -> float:
+    """Return a load that the ears can hardly carry, N: 1.2 times their net sections' strength."""
+    return 1.2 * sum(e.thickness * (e.width - e.hole) * e.material.rm for e in joint.ears)
 
 
 def pin_bound(joint: Joint) -> float:
@@ -191,30 +212,24 @@ def _member(
     name = "shank" if isinstance(part, Shank) else "ear"
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
-        done.append(known.history)
-        return replace(known, part=part)
+        done.append(known.plate.first)
+        return Member(part, known.plate)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
-    with clock.phase(f"face section, {name}"):
-        history = face.pull(problem, settings, progress=_named(progress, name))
-    done.append(history)
-    if history.path.stopped_because == "interrupted":
-        raise Interrupted
-    with clock.phase("release"):
-        releases = _releases(history, settings)
-    member = Member(part, history, BearingLaw.of(history, releases), _kept(history, releases))
+    # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
+    on_demand, load = replace(settings, stop_load=None), settings.stop_load
+    pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
+    try:
+        with clock.phase(f"face section, {name}"):
+            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+    except KeyboardInterrupt:
+        done.append(pull.history())
+        raise Interrupted from None
+    done.append(plate.first)
+    member = Member(part, plate)
     if shared is not None:
         shared[case, settings] = member
     return member
-
-
-def _kept(history: FaceHistory, releases: Sequence[Release]) -> Floats:
-    """Return travels and the elongation that stays after them: none up to the first yield."""
-    kept = [(0.0, 0.0), *((float(r.local_travel[0]), r.set) for r in releases)]
-    yields = SliceReader(history).travel_at_load(history.first_yield_plate)
-    if len(kept) > 1 and 0.0 < yields < 0.9 * kept[1][0]:
-        kept.insert(1, (yields, 0.0))
-    return np.array(kept).T
 
 
 def _named(
@@ -225,53 +240,14 @@ def _named(
     return lambda point, iteration, error: progress(name, point, iteration, error)
 
 
-def _releases(history: FaceHistory, settings: FaceSettings) -> list[Release]:
-    """Let a plate go from a few loads, by rising travel."""
-    hole = history.problem.case.outline.hole
-    offset = curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
-    scale = offset.load if offset is not None else 0.7 * float(history.load.max())
-    places = sorted({history.point_at_load(share * scale) for share in RELEASED_AT} - {0})
-    found = [face.release(history, k, settings) for k in places]
-    rising: list[Release] = []
-    for r in found:
-        if r is not None and (not rising or r.local_travel[0] > rising[-1].local_travel[0]):
-            rising.append(r)
-    return rising
-
-
-@dataclass(eq=False)
-class LawEnds:
-    """Stops the axial march where a plate's mean travel leaves its face section's curve."""
-
-    problem: axial.AxialProblem
-    plate: int
-    name: str
-    history: FaceHistory
-    end: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.end = SliceReader(self.history).end
-
-    def look(self, before: Point, new: Point) -> Stop | None:
-        """Stop at the end of the curve."""
-        w = self.problem.bedding(self.plate).lengths
-        mean = float(self.problem.slice_travels(new, self.plate) @ w / w.sum())
-        if mean < self.end:
-            return None
-        return Stop(f"the {self.name}'s face section ended: {self.history.path.stopped_because}")
-
-    def longest(self, last: Point) -> float:
-        """No wish."""
-        return np.inf
-
-
 def pull_axial(
     joint: Joint,
     members: Sequence[Member],
     settings: PullSettings,
     progress: Progress | None = None,
+    case: AxialCase | None = None,
 ) -> AxialHistory:
-    """Solve the axial section of a joint whose plates are solved.
+    """Solve the axial section of a joint whose plates are solved; they go on as it asks.
 
     Parameters
     ----------
@@ -279,23 +255,28 @@ def pull_axial(
     members : sequence of Member
     settings : PullSettings
     progress : callable, optional
+    case : AxialCase, optional
+        That of the joint without it.
 
     Returns
     -------
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(axial_case(joint, members), own)
-    watchers: list[Watcher] = [
-        LawEnds(problem, k, name, m.history)
-        for k, (name, m) in enumerate(zip(names_along(joint), members, strict=True))
-    ]
+    problem = axial.build(case or axial_case(joint, members), own)
+    places = enumerate(names_along(joint))
+    ends = [LawEnds(problem, k, name) for k, name in places]
+    watchers: list[Watcher] = [*ends]
     legs = None
     if joint.pull.legs:
         hole = joint.ears[0].hole
         legs = path_answer.targets(joint, 2.0 * hole)
         watchers += path_answer.watchers(joint, hole, own.pace)
-    return axial.pull(problem, own, legs, watchers, _named(progress, "pin"))
+    history = axial.pull(problem, own, legs, watchers, _named(progress, "pin"))
+    for member, end in zip(members, ends, strict=True):
+        member.points = max(member.points, end.law.points)
+        member.plate.rest()
+    return history
 
 
 def _reached_only(history: AxialHistory) -> LimitLoad:

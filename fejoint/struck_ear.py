@@ -15,9 +15,8 @@ from dataclasses import dataclass, replace
 from fejoint.errors import BadInput, Fault
 from fejoint.from_joint import PullSettings, axial_case
 from fejoint.joint import Joint
-from fejoint.pulling import solve_members
+from fejoint.pulling import pull_axial, solve_members
 from fejoint.reading import JointReading
-from fejoint.sections import axial
 
 RIDES = 1.0
 """Stiffness of what holds the other ear, N/mm: it moves with the pin."""
@@ -86,9 +85,8 @@ def side_blow(
     whole = axial_case(struck, members)
     first, shank, *others = whole.plates
     plates = (first, shank, *(replace(p, spring=RIDES) for p in others))
-    own = settings.axial(struck)
-    history = axial.pull(axial.build(replace(whole, plates=plates), own), own)
-    reading = JointReading(struck, members, history, own)
+    history = pull_axial(struck, members, settings, case=replace(whole, plates=plates))
+    reading = JointReading(struck, members, history, settings.axial(struck))
     offset = reading.offset(0)
     ear, pin, rigid = joint.ears[0], joint.pin, joint.pin.rigid
     moment = 0.25 * ear.width * ear.thickness**2 * ear.material.rp02

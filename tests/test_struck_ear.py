@@ -21,9 +21,11 @@ def struck(pin: str, angle: float = 90.0) -> SideBlow:
 
 def test_soft_pin_yields_and_hinges_under_a_lighter_blow():
     hard, soft = struck("hard"), struck("soft")
-    assert soft.pin_yields < 0.5 * hard.pin_yields
-    assert soft.pin_hinges is not None
-    assert soft.pin_hinges < 0.5 * (hard.pin_hinges or hard.largest)
+    assert soft.pin_yields < 0.5 * (hard.pin_yields or hard.largest)
+    assert soft.pin_hinges < hard.largest
+    # the ear is bent away before the hard pin gives
+    assert hard.pin_hinges is None
+    assert "ear 1's face section ended" in hard.ended
 
 
 def test_pin_hinges_as_a_cantilever_with_its_arm_inside_ear_and_shank():

@@ -125,7 +125,7 @@ def _stick_share(problem: FaceProblem, point: Point, mu: float) -> float:
     order = np.argsort(angle)
     angle, pressure, drag = angle[order], pressure[order], drag[order]
     touching = np.flatnonzero(pressure > 0.0)
-    sticking = touching[drag[touching] < mu * pressure[touching] * (1.0 - 1e-9)]
+    sticking = touching[drag[touching] < mu * pressure[touching] * (1.0 - 1e-6)]
     return _span(angle, sticking) / _span(angle, touching)
 
 

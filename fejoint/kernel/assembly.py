@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +64,14 @@ class Term(Protocol):
 
     def evaluate(self, z: Floats, state: Any, tangent: bool) -> Response:
         """Return forces, tangent entries and the new state; commit nothing."""
+
+
+@runtime_checkable
+class Touching(Protocol):
+    """A term whose parts may come apart; a step's first guess keeps them together."""
+
+    def held(self, state: Any) -> Any:
+        """Return the state for the first guess: what touched at the step's start still does."""
 
 
 class PatternGrew(Exception):
@@ -126,6 +134,7 @@ class System:
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
+        self.touching = any(isinstance(term, Touching) for term in self.terms)
         self.free = np.setdiff1d(np.arange(self.n_dofs), self.fixed)
         self._constraints = np.array([self.drive, *self.guides])
 
@@ -142,6 +151,13 @@ class System:
     def initial_states(self) -> tuple[Any, ...]:
         """Return the terms' states before any load."""
         return tuple(term.initial_state() for term in self.terms)
+
+    def held(self, states: tuple[Any, ...]) -> tuple[Any, ...]:
+        """Return states in which all that touches is held together, for a step's first guess."""
+        return tuple(
+            term.held(state) if isinstance(term, Touching) else state
+            for term, state in zip(self.terms, states, strict=True)
+        )
 
     def evaluate(
         self,

@@ -88,7 +88,7 @@ def _angles(nodes, half, angles):  # type: ignore[no-untyped-def]
 @njit(
     "int64(float64[::1], int64[:,::1], float64[:,:,::1], float64[:,::1], float64[:,::1],"
     "boolean, boolean, float64[:,::1], int64[:,::1], float64, float64[:,::1],"
-    "float64, float64, float64, float64, float64[::1], float64[::1], float64[::1],"
+    "float64, float64, float64, float64, float64[::1], float64[::1], float64[::1], boolean,"
     "boolean, int64[:,::1], int64[:,:,::1],"
     "float64[::1], float64[::1], float64[::1], float64[::1], float64[::1], int64[::1],"
     "float64[::1])",
@@ -114,6 +114,7 @@ def evaluate(  # type: ignore[no-untyped-def]
     old_drag,
     old_where,
     old_gap,
+    held,
     tangent,
     rank,
     table,
@@ -129,7 +130,7 @@ def evaluate(  # type: ignore[no-untyped-def]
 
     Parameters are the fields of `PinContact`, its slave, master and places, and of `Touch`. Forces
     come on all unknowns of the slave edge, then all of the master. `force`, `entries` and `energy`
-    must arrive as zeros.
+    must arrive as zeros. With `held`, points that touched in the old state still do.
     """
     n_edges, gauss = weights.shape
     n = master_nodes.shape[0]
@@ -211,7 +212,8 @@ def evaluate(  # type: ignore[no-untyped-def]
             new_drag[point] = 0.0
             if not math.isfinite(g):
                 return BAD
-            if g >= 0.0:
+            apart = g >= 0.0
+            if apart and not (held and old_gap[point] < 0.0):
                 continue
             # forms
             w = weights[e, j]
@@ -250,10 +252,12 @@ def evaluate(  # type: ignore[no-untyped-def]
                     d_share = -before / (g - before) ** 2
                 trial = old_drag[point] + drag_stiffness * root * share * moved
                 cap = friction * pressure
+                if apart:
+                    trial = old_drag[point]
                 sliding = abs(trial) > cap
                 drag = trial
                 if sliding:
-                    drag = math.copysign(cap, trial)
+                    drag = math.copysign(1.0, trial) * cap
                 new_drag[point] = drag
                 energy[0] += 0.5 * w * drag * drag / drag_stiffness
                 energy[1] += w * drag * (trial - drag) / drag_stiffness

@@ -16,7 +16,7 @@ touch counts as slip.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -93,11 +93,14 @@ class Touch:
         Position on the master.
     gap : (n,) array
         mm.
+    held : bool
+        At the start of a step: what touched still does, its pressure also below zero.
     """
 
     drag: Floats
     where: Floats
     gap: Floats
+    held: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,6 +185,10 @@ class PinContact:
         """Return the state before any load."""
         return Touch(np.zeros(self.n_points), self._at_rest.where, self._at_rest.gap)
 
+    def held(self, state: Touch) -> Touch:
+        """Return the state for a step's first guess: what touched at its start still does."""
+        return replace(state, held=True)
+
     def blocks(self) -> list[tuple[Ints, Ints]]:
         """Rows and columns of the entries known so far; they grow with the pairs that touch."""
         return [(self._places.rows, self._places.columns)]
@@ -192,10 +199,11 @@ class PinContact:
         if kernel is not None:
             return self._in_one_pass(kernel, z, state, tangent)
         p = self.master.project(self.slave.positions(z), z)
-        depth = np.maximum(-p.gap, 0.0)
+        bears = (p.gap < 0.0) | (state.held & (state.gap < 0.0))
+        depth = np.where(bears, -p.gap, 0.0)
         pressure = self.stiffness * depth * (1.0 + depth / self.soft_depth)
         rate = self.stiffness * (1.0 + 2.0 * depth / self.soft_depth)
-        on = np.flatnonzero(pressure > 0.0)
+        on = np.flatnonzero(bears)
         gauss = self.slave.weights.shape[1]
         edge = on // gauss
         master_dofs, sign = self.master.span_dofs(p.span[on])
@@ -235,8 +243,8 @@ class PinContact:
         new = Touch(np.empty(n), np.empty(n), np.empty(n))
         span = np.zeros(n, np.int64)
         status = kernel(
-            z, *self._fixed, state.drag, state.where, state.gap, tangent, places.rank, places.table,
-            force, entries, new.drag, new.where, new.gap, span, energy,
+            z, *self._fixed, state.drag, state.where, state.gap, state.held, tangent, places.rank,
+            places.table, force, entries, new.drag, new.where, new.gap, span, energy,
         )  # fmt: skip
         if status == 1:
             self._grow(span)
@@ -305,6 +313,7 @@ class PinContact:
         share = np.where(came, g / np.where(came, g - before, 1.0), 1.0)
         d_share = np.where(came, -before / np.where(came, g - before, 1.0) ** 2, 0.0)
         trial = state.drag[on] + k * speed * share * moved
+        trial = np.where(g < 0.0, trial, state.drag[on])
         cap = self.friction * pressure[on]
         sliding = np.abs(trial) > cap
         drag = np.where(sliding, np.sign(trial) * cap, trial)

@@ -157,7 +157,9 @@ def find_equilibrium(
     if target.kind == "travel":
         travel = target.value
     n_free = len(system.free)
-    now = system.evaluate(z, multipliers, travel, states, tangent=False)
+    # an extrapolated guess lets go of much that touches, and a search would regain it bit by bit
+    held = system.touching
+    now = system.evaluate(z, multipliers, travel, system.held(states), tangent=held)
     before, reuse, factorised = np.inf, False, 0
     for iteration in range(4 * settings.iterations):
         error = _out_of_balance(now, n_free, multipliers, settings)
@@ -165,9 +167,8 @@ def find_equilibrium(
             progress(guess, iteration, error)
         if not np.isfinite(error):
             return Outcome(None, iteration, "the iteration left the numbers")
-        if error <= settings.tolerance and _on_target(
-            now, n_free, multipliers, z, target, settings
-        ):
+        met = error <= settings.tolerance and not held
+        if met and _on_target(now, n_free, multipliers, z, target, settings):
             point = Point(
                 travel, multipliers, z, now.states, now.stored, now.lost, error, factorised
             )
@@ -193,8 +194,8 @@ def find_equilibrium(
         multipliers = multipliers + step[n_free:]
         dz = step[:n_free]
         # past a maximum the energy has no least value to search for
-        if reuse or not target.search:
-            scale = 1.0
+        if reuse or held or not target.search:
+            held, scale = False, 1.0
             trial = z.copy()
             trial[system.free] += dz
             now = system.evaluate(trial, multipliers, travel + moved, states, tangent=False)

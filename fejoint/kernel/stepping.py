@@ -7,7 +7,7 @@ has.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -24,10 +24,11 @@ from fejoint.kernel.newton import (
     Target,
     find_equilibrium,
 )
+from fejoint.kernel.prediction import better_order, between, predict, travel_to
 
 __all__ = [
     "Outcome", "Path", "Point", "Progress", "Retry", "StepSettings", "Stop", "Target", "Watcher",
-    "find_equilibrium", "march",
+    "at_rest", "find_equilibrium", "march", "walk",
 ]  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -106,24 +107,47 @@ def march(
     Path
         Everything found, also after KeyboardInterrupt, with the reason of the end.
     """
-    first = start or Point(
+    path = Path([start or at_rest(system)])
+    for _ in walk(system, solver, legs, settings, watchers, path, progress):
+        pass
+    return path
+
+
+def at_rest(system: System) -> Point:
+    """Return the point before any load."""
+    return Point(
         0.0, np.zeros(system.n_multipliers), np.zeros(system.n_dofs), system.initial_states()
     )
-    path = Path([first])
+
+
+def walk(
+    system: System,
+    solver: LinearSolver,
+    legs: Iterable[Target],
+    settings: StepSettings,
+    watchers: Sequence[Watcher],
+    path: Path,
+    progress: Progress | None = None,
+) -> Iterator[None]:
+    """March as `march` does, and pause after every point kept: go on when more is wanted.
+
+    The points go to `path`, which must hold the first; where one pauses changes none of them.
+    """
     try:
         for leg in legs:
             target = _seen_from(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
-                stop = _walk_leg(system, solver, target, settings, watchers, path, progress)
+                stop = yield from _walk_leg(
+                    system, solver, target, settings, watchers, path, progress
+                )
             path.legs.append(len(path.points) - 1)
             if stop is not None:
                 path.stopped_because = stop
-                return path
+                return
         path.stopped_because = "asked stop reached"
     except KeyboardInterrupt:
         path.stopped_because, path.finished = "interrupted", False
-    return path
 
 
 def _seen_from(leg: Target, point: Point, settings: StepSettings) -> Target:
@@ -142,7 +166,7 @@ def _walk_leg(
     watchers: Sequence[Watcher],
     path: Path,
     progress: Progress | None,
-) -> str | None:
+) -> Generator[None, None, str | None]:
     """Walk to the end of one leg; return why to stop the whole march, or None.
 
     A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
@@ -150,7 +174,7 @@ def _walk_leg(
     """
     begin = len(path.points) - 1
     sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
-    length, limit, order = settings.first, None, 1
+    length, limit, order, growth = settings.first, None, 1, settings.growth
     closing: Point | None = None
     while True:
         last = path.points[-1]
@@ -161,41 +185,46 @@ def _walk_leg(
         target, final = Target("travel", travel), False
         if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
             target, final = leg, True
-        near = _travel_to(leg, known) if leg.kind == "load" and limit is None else None
+        near = travel_to(leg, known) if leg.kind == "load" and limit is None else None
         if closing is not None:
             target, final = leg, True
             share = (leg.value - last.load) / (closing.load - last.load)
             travel = last.travel + share * (closing.travel - last.travel)
-            guess = _between(last, closing, share)
+            guess = between(last, closing, share)
         elif near is not None and abs(near - last.travel) <= 1.1 * length:
             # stepping past the end first could let a released pin go free
             target, final, travel = leg, True, near
-            guess = _predict(system, known[-1 - order :], travel)
+            guess = predict(system, known[-1 - order :], travel)
         else:
-            guess = _predict(system, known[-1 - order :], target.value)
+            guess = predict(system, known[-1 - order :], target.value)
         outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
         new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
         if new is None:
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
+            growth = min(growth, _WARY)  # else every other step would fail
             if length < settings.shortest:
                 if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
                     return None  # nothing bears any more: there is no way further back
                 if leg.kind == "travel" and sense > 0.0 and len(path.points) > begin + 2:
-                    return _walk_by_measure(system, solver, leg, settings, watchers, path, progress)
+                    return (
+                        yield from _walk_by_measure(
+                            system, solver, leg, settings, watchers, path, progress
+                        )
+                    )
                 return _lost(path, outcome)
             continue
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
             continue
-        wishes = [w.look(last, new) for w in watchers]
+        wishes = _looked(watchers, last, new)
         back = [w.travel for w in wishes if isinstance(w, Retry)]
         if back:
             nearest = min(back, key=lambda t: abs(t - last.travel))
             if abs(nearest - last.travel) >= settings.shortest:
                 limit, closing = nearest, None
                 continue
-        order = _better_order(known, new)
+        order = better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
         limit = closing = None
         stops = [w.reason for w in wishes if isinstance(w, Stop)]
@@ -207,12 +236,16 @@ def _walk_leg(
             return _crept(path, settings)
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
-            length = max(length, taken * settings.growth)
+            length = max(length, taken * growth)
         elif outcome.iterations > 2 * settings.easy:
             length = 0.6 * taken
         else:
             length = max(taken, settings.shortest)
+        yield
 
+
+_WARY = 1.2
+"""Growth of the steps of a leg on which one has failed."""
 
 _LET_GO = 0.05
 """Share of a leg's first load at which a body that cannot be followed back counts as let go."""
@@ -226,7 +259,7 @@ def _walk_by_measure(
     watchers: Sequence[Watcher],
     path: Path,
     progress: Progress | None,
-) -> str | None:
+) -> Generator[None, None, str | None]:
     """Go on with a leg by a measure, travel and load left free: the way over a snap.
 
     Without a measure of the settings it is the length of the way in the last step's direction.
@@ -240,7 +273,7 @@ def _walk_by_measure(
         done = float(weights @ (last.z - before.z))
         target = Target("measure", float(weights @ last.z) + length, weights)
         # a far extrapolation of two points that lie too close would only mislead
-        guess = last if done < 0.2 * length else _between(before, last, 1.0 + length / done)
+        guess = last if done < 0.2 * length else between(before, last, 1.0 + length / done)
         guess = replace(guess, states=last.states)
         for search in (True, False):
             target = replace(target, search=search)
@@ -266,6 +299,21 @@ def _walk_by_measure(
             return _crept(path, settings)
         if outcome.iterations <= settings.easy:
             length = min(settings.growth * length, settings.longest)
+        yield
+
+
+def _looked(watchers: Sequence[Watcher], last: Point, new: Point) -> list[Retry | Stop | None]:
+    """Ask the watchers for their wishes.
+
+    One that wants the very same step again has changed what it was solved with: the others are
+    then to see the new solution only.
+    """
+    wishes: list[Retry | Stop | None] = []
+    for watcher in watchers:
+        wishes.append(watcher.look(last, new))
+        if wishes[-1] == Retry(new.travel):
+            return wishes[-1:]
+    return wishes
 
 
 def _lost(path: Path, outcome: Outcome) -> str:
@@ -285,59 +333,5 @@ def _crept(path: Path, settings: StepSettings) -> str:
     )
 
 
-def _travel_to(leg: Target, known: Sequence[Point]) -> float | None:
-    """Travel at which the last secant meets the leg's load, or None before there is one."""
-    if len(known) < 2 or known[-1].load == known[-2].load:
-        return None
-    rate = (known[-1].travel - known[-2].travel) / (known[-1].load - known[-2].load)
-    ahead = rate * (leg.value - known[-1].load)
-    return known[-1].travel + ahead if ahead * (known[-1].travel - known[-2].travel) > 0 else None
-
-
 def _reached(leg: Target, point: Point) -> float:
     return point.travel if leg.kind == "travel" else point.load
-
-
-def _between(last: Point, beyond: Point, share: float) -> Point:
-    """Interpolate two points."""
-    return replace(
-        last,
-        z=last.z + share * (beyond.z - last.z),
-        multipliers=last.multipliers + share * (beyond.multipliers - last.multipliers),
-        travel=last.travel + share * (beyond.travel - last.travel),
-    )
-
-
-def _better_order(known: Sequence[Point], new: Point) -> int:
-    """Order of extrapolation that would have served the new point better: 1, or 2 from 3 points."""
-    if len(known) < 3:
-        return 1
-
-    def miss(order: int) -> float:
-        points = known[-1 - order :]
-        weights = _extrapolation([p.travel for p in points], new.travel)
-        z = sum(w * p.z for w, p in zip(weights, points, strict=True))
-        return float(np.linalg.norm(z - new.z))
-
-    return 1 if miss(1) <= miss(2) else 2
-
-
-def _predict(system: System, known: Sequence[Point], travel: float) -> Point:
-    """Extrapolate the last points of this leg to a travel."""
-    last = known[-1]
-    if len(known) < 2 or known[-1].travel == known[-2].travel:
-        # at first touch the drive carries its body along; under load Newton's tangent knows better
-        moved = travel - last.travel if last.load == 0.0 else 0.0
-        return replace(last, z=last.z + moved * system.carried, travel=travel)
-    weights = _extrapolation([p.travel for p in known], travel)
-    z = sum(w * p.z for w, p in zip(weights, known, strict=True))
-    multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))
-    return replace(last, z=z, multipliers=multipliers, travel=travel)
-
-
-def _extrapolation(travels: Sequence[float], travel: float) -> Floats:
-    """Lagrange weights of the known travels at a new one."""
-    t = np.asarray(travels)
-    return np.array(
-        [np.prod((travel - np.delete(t, k)) / (t[k] - np.delete(t, k))) for k in range(len(t))]
-    )

@@ -13,7 +13,7 @@ from fejoint import curve as curves
 from fejoint.answer import KGF, Answer
 from fejoint.from_joint import PullSettings
 from fejoint.page.scene import on_face, shown_ear, slice_travels
-from fejoint.sections import axial, face
+from fejoint.sections import axial, face_release
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ def after_proof(answer: Answer, load: float, refine: float = 1.0) -> dict[str, A
     ear = settings.ear(answer.joint)
 
     def hole(k: int) -> float | None:
-        let_go = face.release(plate, k, ear) if k > 0 else None
+        let_go = face_release.release(plate, k, ear) if k > 0 else None
         return 0.0 if k == 0 else None if let_go is None else let_go.set
 
     def sag(k: int) -> float | None:

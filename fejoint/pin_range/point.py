@@ -20,8 +20,7 @@ from fejoint import curve as curves
 from fejoint.answer import KGF, LimitLoad
 from fejoint.from_joint import Member, PullSettings
 from fejoint.joint import Ear, Joint
-from fejoint.kernel.stepping import Path
-from fejoint.pulling import pull_axial, solve_members
+from fejoint.pulling import plate_settings, pull_axial, solve_members
 from fejoint.reading import JointReading
 from fejoint.sections import face
 
@@ -178,19 +177,17 @@ def with_hardness(joint: Joint, hardness: float, enough: float = np.inf) -> Join
 def solve_faces(joint: Joint, hardness: float, finesse: Finesse, enough: float = np.inf) -> Faces:
     """Solve ears and shank with a pin of a hardness (HV), as far as a pull of `enough` N needs."""
     start = time.process_time()
-    members = solve_members(with_hardness(joint, hardness, enough), finesse.faces)
-    discs = tuple(
-        np.array([p.states[face.PIN].mises.max() for p in m.history.path.points]) for m in members
-    )
-    light = tuple(replace(m, history=_lightened(m)) for m in members)
-    return Faces(hardness, light, discs, time.process_time() - start)
-
-
-def _lightened(member: Member) -> face.FaceHistory:
-    """Return the history with only the first and last point's fields: it goes between processes."""
-    path = member.history.path
-    ends = Path([path.points[0], path.points[-1]], path.stopped_because, path.finished)
-    return replace(member.history, path=ends, ductility=None)
+    case = with_hardness(joint, hardness, enough)
+    members = solve_members(case, finesse.faces)
+    closed, discs = [], []
+    for m in members:
+        load = plate_settings(case, m.part, finesse.faces).stop_load
+        closed.append(m.plate.closed(np.inf if load is None else load))
+        assert m.plate.pull is not None
+        points = m.plate.pull.path.points
+        discs.append(np.array([p.states[face.PIN].mises.max() for p in points]))
+    light = tuple(Member(m.part, plate) for m, plate in zip(members, closed, strict=True))
+    return Faces(hardness, light, tuple(discs), time.process_time() - start)
 
 
 def solve_point(

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from fejoint.curve import at_index, first_reach, rising
-from fejoint.sections.face import FaceHistory, Release
+from fejoint.sections.face import FaceHistory
+from fejoint.sections.face_release import Release
 
 Floats = NDArray[np.float64]
 

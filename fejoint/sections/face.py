@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -10,9 +11,9 @@ from numpy.typing import NDArray
 
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.linear import LinearSolver, Tally
-from fejoint.kernel.newton import Progress, StepSettings, Target
+from fejoint.kernel.newton import Point, Progress, StepSettings, Target
 from fejoint.kernel.plasticity import Metal
-from fejoint.kernel.stepping import Path, Watcher, march
+from fejoint.kernel.stepping import Path, Watcher, at_rest, walk
 from fejoint.sections.ductility import Averaging
 from fejoint.sections.face_model import (
     CONTACT,
@@ -28,7 +29,7 @@ from fejoint.sections.watchers import Again, Ductility, FirstYield, LoadMaximum,
 
 __all__ = [
     "CONTACT", "OFFSET", "PIN", "PLATE", "SIDES", "FaceCase", "FaceHistory", "FaceProblem",
-    "FaceSettings", "Release", "build", "pull", "release", "step_settings",
+    "FacePull", "FaceSettings", "build", "pull", "step_settings",
 ]  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -108,105 +109,132 @@ def pull(
     -------
     FaceHistory
     """
-    settings = settings or FaceSettings()
-    case, system = problem.case, problem.system
-    hole = case.outline.hole
-    steps = replace(step_settings(case, settings), measure=problem.growth)
-    plate_yield = _first_yield(PLATE, case.metal)
-    # the pin's yield under the hole's edge is noted, not searched: bending decides its first yield
-    pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
-    ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
-    own: list[Watcher] = [w for w in (plate_yield, pin_yield, ductility) if w is not None]
-    # the offset load leans on the curve up to the offset, so that part is walked closely
-    close = CLOSE if legs is None else CLOSE_AGAIN
-    own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace))
-    if legs is not None:
-        own.append(Again(CLOSE_AGAIN * hole * settings.pace))
-    if settings.stop_at_maximum:
-        own.append(LoadMaximum())
-    if settings.stop_load is not None:
-        own.append(
-            Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")
-        )
-    solver = LinearSolver(system.symmetric, settings.solver)
-    stop = settings.stop_travel if settings.stop_travel is not None else LONGEST_TRAVEL * hole
-    targets = [Target("travel", stop)] if legs is None else _for_system(legs, problem.share)
-    try:
-        path = march(system, solver, targets, steps, [*own, *watchers], progress=progress)
-    finally:
-        solver.close()
-    return _history(problem, path, solver.tally, plate_yield, pin_yield, ductility)
+    pulled = FacePull(problem, settings or FaceSettings(), legs, watchers, progress)
+    while pulled.step():
+        pass
+    return pulled.history()
 
 
-@dataclass(frozen=True, eq=False)
-class Release:
-    """A plate let go from a load. Arrays have one entry a point, from the peak down to no load.
+class FacePull:
+    """A face section that is pulled point by point, as far as is asked.
 
-    Attributes
-    ----------
-    load : (n,) array
-        N; the last is 0, extrapolated along the last secant.
-    local_travel, elongation : (n,) arrays
-        mm.
-    """
-
-    load: Floats
-    local_travel: Floats
-    elongation: Floats
-
-    @property
-    def set(self) -> float:
-        """Elongation of the hole that stays, mm."""
-        return float(self.elongation[-1])
-
-
-SMALL_LOAD = 0.02
-"""Share of the peak at which a release stops: below it a pin with clearance is a free body."""
-
-
-def release(
-    history: FaceHistory, index: int, settings: FaceSettings | None = None
-) -> Release | None:
-    """Let the plate go from one of its points.
+    Where one pauses changes no digit of any point.
 
     Parameters
     ----------
-    history : FaceHistory
-    index : int
-        Of the point.
-    settings : FaceSettings, optional
+    problem : FaceProblem
+    settings : FaceSettings
+    legs : sequence of Target, optional
+    watchers : sequence of Watcher
+    progress : callable, optional
+        As for `pull`.
 
-    Returns
-    -------
-    Release or None
-        None where the unloading path could not be followed.
+    Attributes
+    ----------
+    path : Path
+    ended : bool
+        Whether the pull has come to its end.
+    seconds : float
+        CPU time of all steps so far.
     """
-    problem = history.problem
-    settings = settings or FaceSettings()
-    peak = history.path.points[index]
-    slope = np.max(history.load[1:] / np.maximum(history.travel[1:], 1e-300)) / problem.share
-    steps = replace(
-        step_settings(problem.case, settings), first=0.2 * settings.pace * peak.load / slope
-    )
-    solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
-    legs = [Target("load", SMALL_LOAD * peak.load)]
-    try:
-        path = march(problem.system, solver, legs, steps, start=peak)
-    finally:
-        solver.close()
-    if not path.finished or len(path.points) < 2:
-        return None
 
-    def to_zero(values: list[float]) -> Floats:
-        loads = [p.load for p in path.points]
-        rate = (values[-1] - values[-2]) / (loads[-1] - loads[-2])
-        return np.array([*values, values[-1] - rate * loads[-1]])
+    def __init__(
+        self,
+        problem: FaceProblem,
+        settings: FaceSettings,
+        legs: Sequence[Target] | None = None,
+        watchers: Sequence[Watcher] = (),
+        progress: Progress | None = None,
+    ) -> None:
+        self.problem, self.settings = problem, settings
+        self.ended, self.seconds = False, 0.0
+        case, system, hole = problem.case, problem.system, problem.case.outline.hole
+        # the pin's yield under the edge is noted, not searched: bending decides its first yield
+        pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
+        self._yields = (_first_yield(PLATE, case.metal), pin_yield)
+        self._ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
+        own: list[Watcher] = [w for w in (*self._yields, self._ductility) if w is not None]
+        # the offset load leans on the curve up to the offset, so that part is walked closely
+        close = CLOSE if legs is None else CLOSE_AGAIN
+        own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace))
+        if legs is not None:
+            own.append(Again(CLOSE_AGAIN * hole * settings.pace))
+        if settings.stop_at_maximum:
+            own.append(LoadMaximum())
+        if settings.stop_load is not None:
+            own.append(
+                Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")
+            )
+        stop = settings.stop_travel if settings.stop_travel is not None else LONGEST_TRAVEL * hole
+        targets = [Target("travel", stop)] if legs is None else _for_system(legs, problem.share)
+        steps = replace(step_settings(case, settings), measure=problem.growth)
+        self._solver = LinearSolver(system.symmetric, settings.solver)
+        self._rows: list[tuple[float, ...]] = []
+        self.path = Path([at_rest(system)])
+        self._walk = walk(
+            system, self._solver, targets, steps, [*own, *watchers], self.path, progress
+        )
 
-    return Release(
-        np.array([*(problem.share * p.load for p in path.points), 0.0]),
-        to_zero([problem.local_travel(p) for p in path.points]),
-        to_zero([problem.elongation(p) for p in path.points]),
-    )
+    @property
+    def load(self) -> float:
+        """Load on the whole plate at the last point, N."""
+        return self.problem.share * self.path.points[-1].load
+
+    def step(self) -> bool:
+        """Go on by a point; return whether there is more to come."""
+        if self.ended:
+            return False
+        start = time.process_time()
+        try:
+            next(self._walk)
+        except StopIteration:
+            self.ended = True
+            self.pause()
+        self.seconds += time.process_time() - start
+        return not self.ended
+
+    def pause(self) -> None:
+        """Give the solver's memory back; one may still go on."""
+        self._solver.close()
+
+    def history(self, upto: int | None = None) -> FaceHistory:
+        """Return what is known, or its first points alone."""
+        path, known = self.path, len(self.path.points)
+        if upto is not None and upto < known:
+            path, known = Path(path.points[:upto], "pulled as far as its joint asked"), upto
+        for point in path.points[len(self._rows) :]:
+            self._rows.append(self._row(point))
+        load, travel, local, grown, damage = np.array(self._rows[:known]).T
+        torn_at = np.full(2, np.nan)
+        plate, problem = self.problem.system.terms[PLATE], self.problem
+        if self._ductility is not None and isinstance(plate, Solid):
+            used = self._ductility.average(self._ductility.damage(path.points[-1]))
+            torn_at = plate.quadrature.points.reshape(-1, 2)[int(used.argmax())]
+        plate_yield, pin_yield = (
+            w.load_in(path.points, problem.share) if w else None for w in self._yields
+        )
+        return FaceHistory(
+            problem,
+            path,
+            load,
+            travel,
+            local,
+            grown,
+            damage,
+            torn_at,
+            plate_yield,
+            pin_yield,
+            self._solver.tally,
+            self._ductility,
+        )
+
+    def _row(self, point: Point) -> tuple[float, ...]:
+        """Return a point's entries in a history's arrays, from load to damage."""
+        used, problem = 0.0, self.problem
+        if self._ductility is not None:
+            used = float(self._ductility.average(self._ductility.damage(point)).max())
+        places = (problem.local_travel(point), problem.elongation(point))
+        return (problem.share * point.load, point.travel, *places, used)
 
 
 def step_settings(case: FaceCase, settings: FaceSettings) -> StepSettings:
@@ -247,36 +275,3 @@ def _ductility_watcher(problem: FaceProblem) -> Ductility:
 
 def _for_system(legs: Sequence[Target], share: float) -> list[Target]:
     return [Target(leg.kind, leg.value / share) if leg.kind == "load" else leg for leg in legs]
-
-
-def _history(
-    problem: FaceProblem,
-    path: Path,
-    tally: Tally,
-    plate_yield: FirstYield | None,
-    pin_yield: FirstYield | None,
-    ductility: Ductility | None,
-) -> FaceHistory:
-    points = path.points
-    load = np.array([problem.share * p.load for p in points])
-    damage, torn_at = np.zeros(len(points)), np.full(2, np.nan)
-    if ductility is not None:
-        damage = np.array([ductility.average(ductility.damage(p)).max() for p in points])
-        plate = problem.system.terms[PLATE]
-        assert isinstance(plate, Solid)
-        worst = int(ductility.average(ductility.damage(points[-1])).argmax())
-        torn_at = plate.quadrature.points.reshape(-1, 2)[worst]
-    return FaceHistory(
-        problem,
-        path,
-        load,
-        np.array([p.travel for p in points]),
-        np.array([problem.local_travel(p) for p in points]),
-        np.array([problem.elongation(p) for p in points]),
-        damage,
-        torn_at,
-        plate_yield.load_in(points, problem.share) if plate_yield else None,
-        pin_yield.load_in(points, problem.share) if pin_yield else None,
-        tally,
-        ductility,
-    )

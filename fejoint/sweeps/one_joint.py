@@ -76,7 +76,7 @@ class SolvedPlates(MutableMapping["tuple[FaceCase, FaceSettings]", "Member"]):
     def _ended_before(member: Member, settings: FaceSettings) -> bool:
         if settings.stop_load is None:
             return True
-        return float(member.history.load.max()) < settings.stop_load
+        return float(member.plate.first.load.max()) < settings.stop_load
 
     def __delitem__(self, key: tuple[FaceCase, FaceSettings]) -> None:
         del self._plates[key]

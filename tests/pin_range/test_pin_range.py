@@ -26,7 +26,7 @@ CASE = Path(__file__).parents[2] / "cases" / "demo" / "hard-pin.toml"
 @functools.cache
 def study() -> PinRange:
     joint = fejoint.load(CASE)
-    return pin_range(joint, softest=240.0, hardest=420.0, points=3, refine=0.5, processes=1)
+    return pin_range(joint, softest=200.0, hardest=420.0, points=3, refine=0.5, processes=1)
 
 
 def test_a_soft_pin_bends_first_and_a_hard_one_lets_the_ear_give():

@@ -11,6 +11,7 @@ from pulled_faces import CASE, pulled
 from fejoint.curve import rising
 from fejoint.sections import face
 from fejoint.sections.bearing_law import BearingLaw
+from fejoint.sections.face_release import release
 
 TRAVEL = np.linspace(0.0, 0.5, 26)
 LAW = BearingLaw(
@@ -103,7 +104,7 @@ def measured() -> tuple[BearingLaw, face.Release]:
     history = pulled(CASE, 0.4, sides=24)
     settings = face.FaceSettings(sides=24)
     places = [history.point_at_load(load) for load in (2000.0, 3700.0)]
-    releases = [r for k in places if (r := face.release(history, k, settings)) is not None]
+    releases = [r for k in places if (r := release(history, k, settings)) is not None]
     return BearingLaw.of(history, releases), releases[-1]
 
 

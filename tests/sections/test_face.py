@@ -149,7 +149,7 @@ PATHS = {
 def test_energy_is_kept_over_pull_and_release(case):
     misses = [
         energy_miss(up_and_down(case, ("travel", 0.3), ("load", 200.0), step=step, sides=24))
-        for step in (0.01, 0.005)
+        for step in (0.01, 0.0025)
     ]
     assert misses[0] < 1e-2
     assert misses[1] < 0.75 * misses[0]

@@ -12,7 +12,8 @@ from fejoint.curve import offset_point
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stepping import Target
-from fejoint.sections.face import FaceSettings, build, pull, release
+from fejoint.sections.face import FaceSettings, build, pull
+from fejoint.sections.face_release import release
 from fejoint.sections.watchers import Reached
 
 PROOF = 4000.0

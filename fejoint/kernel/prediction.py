@@ -1,0 +1,68 @@
+"""Where a step is expected to end: extrapolation along the points already walked through."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.assembly import System
+from fejoint.kernel.newton import Point, Target
+
+Floats = NDArray[np.float64]
+
+
+def travel_to(leg: Target, known: Sequence[Point]) -> float | None:
+    """Travel at which the last secant meets the leg's load, or None before there is one."""
+    if len(known) < 2 or known[-1].load == known[-2].load:
+        return None
+    rate = (known[-1].travel - known[-2].travel) / (known[-1].load - known[-2].load)
+    ahead = rate * (leg.value - known[-1].load)
+    return known[-1].travel + ahead if ahead * (known[-1].travel - known[-2].travel) > 0 else None
+
+
+def between(last: Point, beyond: Point, share: float) -> Point:
+    """Interpolate two points."""
+    return replace(
+        last,
+        z=last.z + share * (beyond.z - last.z),
+        multipliers=last.multipliers + share * (beyond.multipliers - last.multipliers),
+        travel=last.travel + share * (beyond.travel - last.travel),
+    )
+
+
+def better_order(known: Sequence[Point], new: Point) -> int:
+    """Order of extrapolation that would have served the new point better: 1, or 2 from 3 points."""
+    if len(known) < 3:
+        return 1
+
+    def miss(order: int) -> float:
+        points = known[-1 - order :]
+        weights = _extrapolation([p.travel for p in points], new.travel)
+        z = sum(w * p.z for w, p in zip(weights, points, strict=True))
+        return float(np.linalg.norm(z - new.z))
+
+    return 1 if miss(1) <= miss(2) else 2
+
+
+def predict(system: System, known: Sequence[Point], travel: float) -> Point:
+    """Extrapolate the last points of this leg to a travel."""
+    last = known[-1]
+    if len(known) < 2 or known[-1].travel == known[-2].travel:
+        # at first touch the drive carries its body along; under load Newton's tangent knows better
+        moved = travel - last.travel if last.load == 0.0 else 0.0
+        return replace(last, z=last.z + moved * system.carried, travel=travel)
+    weights = _extrapolation([p.travel for p in known], travel)
+    z = sum(w * p.z for w, p in zip(weights, known, strict=True))
+    multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))
+    return replace(last, z=z, multipliers=multipliers, travel=travel)
+
+
+def _extrapolation(travels: Sequence[float], travel: float) -> Floats:
+    """Lagrange weights of the known travels at a new one."""
+    t = np.asarray(travels)
+    return np.array(
+        [np.prod((travel - np.delete(t, k)) / (t[k] - np.delete(t, k))) for k in range(len(t))]
+    )
