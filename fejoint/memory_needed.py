@@ -25,15 +25,17 @@ from fejoint.sections.face import AVERAGED_THICKNESSES, FaceCase
 
 Floats = NDArray[np.float64]
 
-BYTES_UNKNOWN = 8_200.0
+BYTES_FIRST = 25e6
+"""Bytes that the first pull takes whatever its size: solver and mesher set themselves up."""
+BYTES_UNKNOWN = 7_000.0
 """Bytes per unknown: the states of the kept steps and the factors."""
 BYTES_PAIR = 34.0
 """Bytes per pair of integration points over which ductility is averaged.
 
-Both measured as the rise of the process's peak over the demo's pulls at refinements 0.5 to 3
-(2,810 to 29,106 unknowns, 40 to 628 MB), with pardiso and SuperLU alike.
+All three measured as the rise of the process's peak over the demo's pulls at refinements 0.5 to 3,
+on meshes of 2,276 to 29,106 unknowns (40 to 628 MB), with pardiso and SuperLU alike.
 """
-UNKNOWNS = 4.6
+UNKNOWNS = 5.2
 """Unknowns per quadratic triangle: two nodes each, and the edges' besides."""
 POINTS = 3.0
 """Integration points per triangle."""
@@ -86,7 +88,8 @@ def refuse_too_large(joint: Joint, settings: PullSettings) -> None:
 def needed_bytes(joint: Joint, settings: PullSettings) -> float:
     """Return the memory that a pull takes beyond what the process has before it, bytes."""
     sizes = _sizes(joint, settings).values()
-    return SPARE * sum(s.unknowns * BYTES_UNKNOWN + s.pairs * BYTES_PAIR for s in sizes)
+    grown = sum(s.unknowns * BYTES_UNKNOWN + s.pairs * BYTES_PAIR for s in sizes)
+    return SPARE * (BYTES_FIRST + grown)
 
 
 def unknowns(joint: Joint, settings: PullSettings) -> dict[str, float]:
@@ -148,8 +151,8 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     if case.fracture_strain is not None:
         radius = 0.5 * AVERAGED_THICKNESSES * case.thickness
         near = np.where(r + out <= 1.5 * o.hole + o.slot + radius, POINTS * dense * around, 0.0)
-        # half of a disc at the edge lies in the hole
-        others = np.minimum(POINTS * dense * 0.5 * np.pi * radius**2, _total(near, out))
+        # about half of a disc at the edge lies in the hole, and further off the mesh is coarser
+        others = np.minimum(POINTS * dense * 0.35 * np.pi * radius**2, _total(near, out))
         pairs = _total(near * others, out)
     return _Size(share * UNKNOWNS * triangles, share * pairs)
 

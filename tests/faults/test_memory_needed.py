@@ -22,7 +22,7 @@ from fejoint.from_joint import PullSettings, along_the_pin, face_case
 from fejoint.sections import axial_model, face
 
 MB = 1e6
-MEASURED = {0.5: 40 * MB, 1.0: 62 * MB, 2.0: 252 * MB, 3.0: 628 * MB}
+MEASURED = {0.5: 41 * MB, 1.0: 62 * MB, 2.0: 133 * MB, 3.0: 270 * MB}
 """Rise of a process's peak over a pull of the hard demo, by refinement; see `memory_needed`."""
 
 
@@ -34,7 +34,7 @@ def joint():
 def test_the_estimate_is_near_what_was_measured_and_rather_above(joint):
     for refine, measured in MEASURED.items():
         estimate = memory_needed.needed_bytes(joint, PullSettings(refine=refine))
-        assert 0.75 * measured < estimate < 1.7 * measured
+        assert 0.9 * measured < estimate < 1.7 * measured
 
 
 def test_the_unknowns_are_those_of_the_mesh_within_a_third():
@@ -66,9 +66,9 @@ def test_a_finer_mesh_and_a_thicker_plate_need_more(joint):
     def needed(joint, refine):
         return memory_needed.needed_bytes(joint, PullSettings(refine=refine))
 
-    grown = [needed(joint, r) for r in (0.5, 1.0, 2.0, 4.0, 8.0)]
-    # between the square of the refinement (unknowns) and its fourth power (averaged pairs)
-    assert all(2.0 * a < b < 16.0 * a for a, b in itertools.pairwise(grown))
+    grown = [needed(joint, r) for r in (1.0, 2.0, 4.0, 8.0)]
+    # between a half more and the fourth power of the refinement (averaged pairs)
+    assert all(1.5 * a < b < 16.0 * a for a, b in itertools.pairwise(grown))
     # ductility is averaged over a disc as wide as the plate is thick
     thick = joint.replace("ear.thickness", "40 mm").replace("shank.thickness", "40 mm")
     assert needed(thick, 4.0) > 1.5 * needed(joint, 4.0)
@@ -109,7 +109,7 @@ import fejoint.pulled, fejoint.pulling
 from fejoint import memory_needed
 from fejoint.cli import main
 pages = int(open("/proc/self/statm").read().split()[0])
-size = pages * resource.getpagesize() + 60_000_000
+size = pages * resource.getpagesize() + 30_000_000
 resource.setrlimit(resource.RLIMIT_AS, (size, size))
 sys.exit(main(sys.argv[1:]))
 """
@@ -121,8 +121,10 @@ def test_a_process_that_may_take_little_more_is_told_so_in_one_line(tmp_path):
         "pull", DEMO, "--no-pictures", "--out", tmp_path / "out",
         command=(sys.executable, "-c", IN_LITTLE),
     )  # fmt: skip
-    assert (done.returncode, done.stdout) == (2, "")
-    assert "of memory, of which" in told_in_one_line(done.stderr)
+    # refused by the estimate, or later where the libraries alone take more than is left
+    assert done.returncode in (2, 3)
+    assert done.stdout == ""
+    assert "memory" in told_in_one_line(done.stderr)
 
 
 def test_everyday_joints_are_let_through(joint):
