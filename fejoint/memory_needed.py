@@ -137,7 +137,7 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     flat, wide = UNGRADED * o.hole, o.width * (o.grip_length + o.edge_distance)
     reach = max(math.sqrt(wide / math.pi), 1.01 * r)
     # close where the hole is, wide apart where the size is at its largest
-    out = (reach - r) * np.linspace(0.0, 1.0, 400) ** 2
+    out = (reach - r) * np.linspace(0.0, 1.0, 200) ** 2
     size = min(math.pi * o.hole / sides, o.thinnest / LAYERS)
     dense = _density(np.minimum(size + GROWTH * np.maximum(0.0, out - flat), o.width / 5.0))
     around = 2.0 * np.pi * (r + out)
@@ -150,11 +150,30 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     pairs = 0.0
     if case.fracture_strain is not None:
         radius = 0.5 * AVERAGED_THICKNESSES * case.thickness
-        near = np.where(r + out <= 1.5 * o.hole + o.slot + radius, POINTS * dense * around, 0.0)
-        # about half of a disc at the edge lies in the hole, and further off the mesh is coarser
-        others = np.minimum(POINTS * dense * 0.35 * np.pi * radius**2, _total(near, out))
-        pairs = _total(near * others, out)
+        pairs = _pairs(r + out, POINTS * dense, radius, 1.5 * o.hole + o.slot + radius)
     return _Size(share * UNKNOWNS * triangles, share * pairs)
+
+
+def _pairs(along: Floats, dense: Floats, radius: float, reach: float) -> float:
+    """Return the pairs of points that lie within a radius of each other about a hole.
+
+    Parameters
+    ----------
+    along : (n,) array
+        Distances from the hole's centre, from its edge on, mm.
+    dense : (n,) array
+        Points per area there.
+    radius : float
+        mm.
+    reach : float
+        Distance from the hole's centre beyond which a point stands alone, mm.
+    """
+    inside = along <= reach
+    r, counted = along[inside], (dense * 2.0 * np.pi * along)[inside]
+    # the share of a circle of one radius that lies close enough to a point at another
+    cosine = (r[:, None] ** 2 + r**2 - radius**2) / (2.0 * r[:, None] * r)
+    share = np.arccos(np.clip(cosine, -1.0, 1.0)) / np.pi
+    return _total(counted * np.trapezoid(share * counted, r, axis=1), r)
 
 
 def _density(h: Floats) -> Floats:

@@ -34,7 +34,7 @@ def joint():
 def test_the_estimate_is_near_what_was_measured_and_rather_above(joint):
     for refine, measured in MEASURED.items():
         estimate = memory_needed.needed_bytes(joint, PullSettings(refine=refine))
-        assert 0.9 * measured < estimate < 1.7 * measured
+        assert measured < estimate < 1.7 * measured
 
 
 def test_the_unknowns_are_those_of_the_mesh_within_a_third():
@@ -46,6 +46,18 @@ def test_the_unknowns_are_those_of_the_mesh_within_a_third():
         case = face_case(drawn, drawn.ears[0], settings)
         meshed = face.build(case, settings.ear(drawn)).system.n_dofs
         assert told.get("ear", told.get("ear 1")) == pytest.approx(meshed, rel=0.34)
+
+
+@pytest.mark.parametrize("thickness", [0.5, 2.0, 6.0, 40.0])
+def test_the_averaged_pairs_are_near_those_of_the_mesh_or_above(joint, thickness):
+    settings = PullSettings(refine=1.0)
+    ear = replace(joint.ears[0], thickness=thickness)
+    case = face_case(joint, ear, settings)
+    problem = face.build(case, settings.ear(joint))
+    meshed = face._ductility_watcher(problem).average.matrix.nnz
+    told = memory_needed._face_size(case, settings.sides).pairs
+    # a plate is no disc: where a thick one averages to its sides, some of the circle is not there
+    assert 0.66 * meshed < told < 1.6 * meshed
 
 
 def test_the_pins_unknowns_are_those_of_its_strip(joint):
