@@ -38,9 +38,9 @@ def test_pull_that_ends_before_the_pin_bears_says_that_nothing_gave():
     assert answer.verdict.sentence.startswith("Nothing gave")
 
 
-@pytest.mark.xfail(strict=False, reason="Newton may leap to a far equilibrium while nothing bears")
 @pytest.mark.parametrize("seed", [16, 30, 37])
 def test_pin_that_turns_freely_is_not_thrown_into_a_jam(seed):
+    # of 45 such joints these three ended at loads down to -3,490 N while steps were let leap
     rng = np.random.default_rng([77, seed])
     holes = tuple(4.0 * (1.0 + rng.uniform(0.01, 0.4, 2)))
     plates = {"ear": float(rng.uniform(0.3, 4.0)), "shank": float(rng.uniform(0.3, 8.0))}

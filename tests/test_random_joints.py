@@ -6,7 +6,8 @@ import json
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any, NoReturn
 
 import numpy as np
@@ -16,10 +17,10 @@ from pulled import DEMO
 
 import fejoint
 from fejoint.answer import Answer
-from fejoint.kernel.stepping import Point
+from fejoint.kernel.newton import Point, Target
 from fejoint.sections import axial, face
 from fejoint.sections.axial import AxialHistory
-from fejoint.sections.face import FaceHistory
+from fejoint.sections.face import FaceHistory, FacePull
 from fejoint.sections.watchers import LoadMaximum, Pace
 from fejoint.verdict import NOTHING_GAVE
 
@@ -36,29 +37,35 @@ TOP_BETWEEN_POINTS = 1.02
 
 
 class Walks:
-    """Keeps every walk of a face section, with what is needed to walk it again."""
+    """Keeps every pull of a face section, with what is needed to walk it again."""
 
-    def __init__(self) -> None:
-        self.pull = face.pull
-        self.all: list[tuple[FaceHistory, Any, Any]] = []
+    def __init__(self, begin: Callable[..., None]) -> None:
+        self.begin = begin
+        self.all: list[tuple[FacePull, Sequence[Target] | None]] = []
 
-    def __call__(self, problem, settings=None, legs=None, watchers=(), progress=None):
-        history = self.pull(problem, settings, legs, watchers, progress)
-        self.all.append((history, settings, legs))
-        return history
+    def histories(self) -> list[FaceHistory]:
+        """Return how far each has come."""
+        return [pull.history() for pull, _ in self.all]
 
-    def again(self, which: int, step: float) -> FaceHistory:
-        """Walk one of them in steps of at most a length, mm."""
-        history, settings, legs = self.all[which]
+    def again(self, which: int, parts: int) -> FaceHistory:
+        """Walk one of them in so many steps to its furthest point."""
+        pull, legs = self.all[which]
+        far = max(point.travel for point in pull.path.points)
+        how = replace(pull.settings, stop_travel=far)
         maximum = [LoadMaximum()] if legs is not None else []
-        short = Pace(lambda p: 0.0, 1.0, step)
-        return self.pull(history.problem, settings, legs, [*maximum, short])
+        short = Pace(lambda p: 0.0, 1.0, far / parts)
+        return face.pull(pull.problem, how, legs, [*maximum, short])
 
 
 @pytest.fixture
 def walks(monkeypatch) -> Walks:
-    kept = Walks()
-    monkeypatch.setattr(face, "pull", kept)
+    kept = Walks(FacePull.__init__)
+
+    def begin(pull, problem, settings, legs=None, watchers=(), progress=None):
+        kept.begin(pull, problem, settings, legs, watchers, progress)
+        kept.all.append((pull, legs))
+
+    monkeypatch.setattr(FacePull, "__init__", begin)
     return kept
 
 
@@ -117,12 +124,12 @@ def unfinished(answer: Answer) -> Iterator[str]:
 
 def unaccounted(answer: Answer, walks: Walks) -> Iterator[str]:
     """Find energy that is lost for good: what the trapezoids miss goes with the step."""
-    for k, (history, _, _) in enumerate(walks.all):
+    for k, history in enumerate(walks.histories()):
         miss = face_miss(history)
         for parts in (64, 256):
             if miss <= UNACCOUNTED:
                 break
-            finer = face_miss(walks.again(k, float(history.travel.max()) / parts))
+            finer = face_miss(walks.again(k, parts))
             if finer > max(0.6 * miss, UNACCOUNTED):
                 yield f"walk {k}: energy {miss:.2%} open, and {finer:.2%} in {parts} steps"
             miss = finer
@@ -134,7 +141,7 @@ def unaccounted(answer: Answer, walks: Walks) -> Iterator[str]:
 
 def healed(answer: Answer, walks: Walks) -> Iterator[str]:
     """Find damage that falls at any place of any section."""
-    histories = [answer.axial, *(history for history, _, _ in walks.all)]
+    histories = [answer.axial, *walks.histories()]
     for k, history in enumerate(histories):
         if history is None or history.ductility is None:
             continue
@@ -209,7 +216,8 @@ def test_random_joints_hold_what_every_answer_must(walks, draws, tally):
         joint = random_joints.draw(np.random.default_rng([SEED, k]))
         walks.all.clear()
         answer = fejoint.pull(joint, refine=0.35)
-        assert set(map(id, answer.faces.values())) <= {id(history) for history, *_ in walks.all}
+        seen = {id(pull.problem) for pull, _ in walks.all}
+        assert {id(history.problem) for history in answer.faces.values()} <= seen
         faults = [
             *unfinished(answer),
             *unaccounted(answer, walks),
