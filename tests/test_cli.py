@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from malformed_cases import MALFORMED
@@ -128,6 +129,28 @@ def test_pull_of_a_malformed_case_is_exit_2_and_names_the_field(run, tmp_path, w
     assert field in err
     assert out == ""
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("refine", ["1000", "0", "nan", "inf", "-1"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("pull",),
+        ("directions",),
+        ("used", "--kept", "0.1 mm"),
+        ("blow",),
+        ("pin-range",),
+        ("sweep",),
+        ("advise", "--target", "900 kgf"),
+        ("scatter",),
+    ],
+    ids=lambda words: words[0],
+)
+def test_a_refinement_out_of_range_is_told_before_anything_is_solved(run, words, refine):
+    case = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
+    code, out, err = run(words[0], str(case), *words[1:], f"--refine={refine}")
+    assert (code, out) == (2, "")
+    assert err.splitlines() == [f"--refine = {refine}: must be 0.25 to 8; 1 is for every day"]
 
 
 def test_help_and_version(run):

@@ -15,7 +15,7 @@ from whole_files import read_all, unfinished
 
 from fejoint import result_files
 
-PULL, SWEEP = 1.7, 4.0
+PULL, SWEEP = 1.7, 3.0
 """Seconds that the cheap pull and the cheap sweep take here; later kills find them ended."""
 
 
@@ -75,26 +75,24 @@ def test_a_killed_pull_tears_no_file(case, stored, draws, tally):
     dice, kills, late = random.Random(11), count(draws), 0
     names = sorted(path.name for path in stored.iterdir())
     old = {name: (stored / name).read_bytes() for name in names}
-    begun = 0
     for _ in range(kills):
         killed = kill_at_random(
             dice, stored, PULL, 0.1, "pull", case, *REFINE, "--out", stored, "--no-pictures"
         )
         late += not killed
         assert read_all(stored) == names
-        begun += bool(unfinished(stored))
         assert result_files.read_answer(stored)["trust"]["finished"]
         for name in names[1:]:  # the same pull gives the same fields, old or new
             assert (stored / name).read_bytes() == old[name]
     tally(
         f"{kills} of {kills} kills of pull left every file whole ({late} came after its end, "
-        f"{begun} left a hidden file that is cleared away later)"
+        f"{len(unfinished(stored))} hidden files were left, to be cleared away later)"
     )
 
 
 @pytest.mark.sampled
 def test_a_killed_sweep_tears_no_file_and_ends_when_called_again(case, tmp_path, draws, tally):
-    vary = ("--vary", "ear.edge_distance=5,6,7 mm")
+    vary = ("--vary", "ear.edge_distance=6,7 mm")
 
     def words(folder: Path) -> tuple[object, ...]:
         return ("sweep", case, *REFINE, "--out", folder, *vary, "--workers", 0)
@@ -106,16 +104,16 @@ def test_a_killed_sweep_tears_no_file_and_ends_when_called_again(case, tmp_path,
         folder.mkdir()
         for _ in range(min(left, 5)):
             left -= 1
-            kill_at_random(dice, folder, SWEEP, 2.0, *words(folder))
+            kill_at_random(dice, folder, SWEEP, 1.5, *words(folder))
             read_all(folder)
         done = fejoint(*words(folder))
         assert done.returncode == 0, done.stderr
-        assert "3 joints: 3 solved" in done.stdout
+        assert "2 joints: 2 solved" in done.stdout
         assert set(read_all(folder)) >= {"rows.sqlite", "table.csv", "table.parquet"}
         resumed += 1
         known += int(done.stdout.partition("known before ")[2].partition(",")[0])
         shutil.rmtree(folder)
     tally(
         f"{kills} of {kills} kills of sweep left every file whole, {resumed} of {resumed} sweeps "
-        f"ended when called again ({known} of {3 * resumed} joints were there already)"
+        f"ended when called again ({known} of {2 * resumed} joints were there already)"
     )

@@ -37,8 +37,7 @@ def _report(answer: Answer, path) -> None:
 WRITERS = {
     "answer.json": result_files.write_answer,
     "fields.vtu": lambda answer, path: result_files.write_fields(of_part(answer, "ear"), path),
-    "curve.png": lambda answer, path: pictures.picture(answer, "curve", path, size=(600, 300)),
-    "limits.svg": lambda answer, path: pictures.picture(answer, "limits", path),
+    "curve.svg": lambda answer, path: pictures.picture(answer, "curve", path),
     "film.gif": _film,
     "report.html": _report,
     "new.toml": _new,
