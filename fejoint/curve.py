@@ -68,10 +68,10 @@ def offset_point(load: Floats, elongation: Floats, offset: float) -> OffsetPoint
         return float(curve(x)) - slope * (x - offset)
 
     beyond = fine[fine > offset]
-    under = [x for x in beyond if above(x) <= 0.0]
-    if not under:
+    under = beyond[curve(beyond) <= slope * (beyond - offset)]
+    if len(under) == 0:
         return None
-    meet = float(brentq(above, offset, under[0]))
+    meet = float(brentq(above, offset, float(under[0])))
     return OffsetPoint(float(curve(meet)), meet, slope)
 
 

@@ -19,7 +19,7 @@ from fejoint.sections.bearing_law import BearingLaw
 from fejoint.sections.face import FaceCase, FaceHistory, FaceSettings
 from fejoint.sections.solved_plate import LawInUse, SolvedPlate
 
-SHANK_SHARE = 2.0 / 3.0
+SHANK_SHARE = 0.5
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
 SHANK_UNEVEN = 1.4
 """The same for the shank, whose last load is rounded up besides."""

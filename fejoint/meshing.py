@@ -246,7 +246,9 @@ def quarter_plate(
         (_, surface), *_ = gmsh.model.getEntities(2)
         mean = math.sqrt(a * b)
         size = 2.0 * math.pi * mean / sides
-        grade = f"{size} + {PLATE_GROWTH}*max(0, (sqrt((x/{a})^2 + (y/{b})^2) - 1)*{mean} - {mean / 4})"
+        grade = (
+            f"{size} + {PLATE_GROWTH}*max(0, (sqrt((x/{a})^2 + (y/{b})^2) - 1)*{mean} - {mean / 4})"
+        )
         _background(gmsh, {surface: f"min({grade}, {min(half_width, half_length) / 4})"})
         mesh = _generate(gmsh, curves, {"plate": surface})
     return _checked(mesh)

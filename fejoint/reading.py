@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
@@ -48,6 +48,7 @@ class JointReading:
     members: Sequence[Member]
     history: AxialHistory
     settings: AxialSettings
+    _bends: dict[int, tuple[float, float] | None] = field(default_factory=dict, repr=False)
 
     @cached_property
     def ears(self) -> list[int]:
@@ -153,8 +154,11 @@ class JointReading:
 
     def bend_after(self, index: int) -> tuple[float, float] | None:
         """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
-        let_go = axial.release(self.history, index, self.settings)
-        return None if let_go is None else self.history.problem.bend(let_go)
+        if index not in self._bends:
+            let_go = axial.release(self.history, index, self.settings)
+            bend = None if let_go is None else self.history.problem.bend(let_go)
+            self._bends[index] = bend
+        return self._bends[index]
 
     def kept_bend(self, index: float) -> tuple[float, float] | None:
         """Return what `bend_after` gives between the two points beside a fractional index."""
@@ -196,15 +200,21 @@ class JointReading:
 
         if not kept(high) >= limit:
             return None
+        # what springs back is nearly in step with the load: that tells where to look
+        load = self.history.load
+        expected = sag - (sag[high] - kept(high)) * load / load[high]
+        nearest = int(np.argmax(expected[low + 1 :] >= limit)) + low + 1
+        tries = [nearest, nearest - 1]
         while high - low > 1:
-            middle = (low + high) // 2
+            middle = tries.pop(0) if tries else (low + high) // 2
+            if not low < middle < high:
+                continue
             if kept(middle) >= limit:
                 high = middle
             else:
                 low = middle
         a, b = kept(low), kept(high)
         share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
-        load = self.history.load
         return float(load[low] + share * (load[high] - load[low]))
 
     @cached_property

@@ -27,13 +27,18 @@ def contact() -> Kernel | None:
     return _load("compiled_contact")
 
 
+def bedding() -> Kernel | None:
+    """Return the compiled pass over a bedding's slices, or None."""
+    return _load("compiled_bedding")
+
+
 def warm() -> bool:
     """Compile and cache every kernel now; return whether they are there.
 
     Worth calling once after an installation: the first compilation takes some seconds, every later
     process finds it done.
     """
-    return metal() is not None and contact() is not None
+    return None not in (metal(), contact(), bedding())
 
 
 @lru_cache

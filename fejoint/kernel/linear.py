@@ -64,10 +64,15 @@ class LinearSolver:
     symmetric : bool
         The matrices hold their upper triangle only, and are symmetric (indefinite allowed).
     backend : {"fastest", "pardiso", "superlu"}
+    matched : bool
+        Choose pivots by the first matrix's values too, so that a multiplier with a single
+        neighbour is not eliminated before it. The order of elimination, and with it the last
+        digit, then depends on where a march begins.
     """
 
     symmetric: bool
     backend: str = "fastest"
+    matched: bool = False
     tally: Tally = field(default_factory=Tally)
     _solver: Any = None
     _matrix: csr_array | None = None
@@ -132,7 +137,7 @@ class LinearSolver:
                 self.tally.symbolic += 1
                 if self._solver is not None:
                     self._solver.release()
-                self._solver = _Pardiso(self.symmetric, matrix)
+                self._solver = _Pardiso(self.symmetric, matrix, self.matched)
             self._matrix = matrix
             self.tally.numeric += 1
             self._solver.factorise(matrix)
@@ -197,7 +202,7 @@ _ANALYSE, _FACTORISE, _SOLVE, _RELEASE = 11, 22, 33, -1
 class _Pardiso:
     """MKL PARDISO through pypardiso's library handle, with the index arrays made only once."""
 
-    def __init__(self, symmetric: bool, matrix: csr_array) -> None:
+    def __init__(self, symmetric: bool, matrix: csr_array, matched: bool) -> None:
         self._library = _mkl()
         self._pt = np.zeros(64, np.int64)
         self._iparm = np.zeros(64, np.int32)
@@ -208,9 +213,22 @@ class _Pardiso:
         self._iparm[0] = 1  # own settings follow
         self._iparm[1] = 0  # minimum degree: a tenth quicker than METIS up to 10,000 unknowns
         self._iparm[9] = 8 if symmetric else 13  # perturb pivots below 1e-8 or 1e-13
-        self._iparm[10] = self._iparm[12] = 0 if symmetric else 1  # scaling and matching
+        self._iparm[10] = self._iparm[12] = int(matched)  # scaling and matching
         self._iparm[20] = 1  # Bunch-Kaufman pivots
         self._a = matrix.data
+        one, zero, n = ctypes.c_int32(1), ctypes.c_int32(0), ctypes.c_int32(self._n)
+        self._phase, self._columns = ctypes.c_int32(0), ctypes.c_int32(1)
+        self._error = ctypes.c_int32(0)
+        kind = ctypes.c_int32(self._type)
+        ref = ctypes.byref
+        # kept: making these arguments anew costs as much as a small solution
+        self._head = (
+            self._pt.ctypes.data, ref(one), ref(one), ref(kind), ref(self._phase), ref(n),
+        )  # fmt: skip
+        self._tail = (
+            self._ia.ctypes.data, self._ja.ctypes.data, None, ref(self._columns),
+            self._iparm.ctypes.data, ref(zero),
+        )  # fmt: skip
         self._call(_ANALYSE, np.zeros(self._n))
 
     def factorise(self, matrix: csr_array) -> None:
@@ -226,22 +244,13 @@ class _Pardiso:
     def _call(self, phase: int, b: Floats) -> Floats:
         b = np.asfortranarray(b, dtype=float)
         x = np.zeros_like(b, order="F")
-        error = ctypes.c_int32(0)
-        one, n = ctypes.c_int32(1), ctypes.c_int32(self._n)
-        columns = ctypes.c_int32(1 if b.ndim == 1 else b.shape[1])
-
-        def at(array: NDArray[Any]) -> Any:
-            return array.ctypes.data_as(ctypes.c_void_p)
-
+        self._phase.value, self._columns.value = phase, 1 if b.ndim == 1 else b.shape[1]
         self._library.pardiso(
-            at(self._pt), ctypes.byref(one), ctypes.byref(one),
-            ctypes.byref(ctypes.c_int32(self._type)), ctypes.byref(ctypes.c_int32(phase)),
-            ctypes.byref(n), at(self._a), at(self._ia), at(self._ja), None,
-            ctypes.byref(columns), at(self._iparm), ctypes.byref(ctypes.c_int32(0)),
-            at(b), at(x), ctypes.byref(error),
+            *self._head, self._a.ctypes.data, *self._tail, b.ctypes.data, x.ctypes.data,
+            ctypes.byref(self._error),
         )  # fmt: skip
-        if error.value != 0:
-            raise _FactorisationError(error.value)
+        if self._error.value != 0:
+            raise _FactorisationError(self._error.value)
         return np.ascontiguousarray(x)
 
 
@@ -253,7 +262,12 @@ def _mkl() -> Any:
         return None
     try:
         library = ctypes.CDLL(path)
+        address, at_int = ctypes.c_void_p, ctypes.POINTER(ctypes.c_int32)
         library.pardiso.restype = None
+        library.pardiso.argtypes = [
+            address, *[at_int] * 5, address, address, address, address, at_int, address, at_int,
+            address, address, at_int,
+        ]  # fmt: skip
     except (AttributeError, OSError):
         return None
     library.MKL_Set_Num_Threads(ctypes.c_int(1))

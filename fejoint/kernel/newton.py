@@ -134,6 +134,7 @@ def find_equilibrium(
     target: Target,
     settings: StepSettings,
     progress: Progress | None = None,
+    hold: bool = True,
 ) -> Outcome:
     """Iterate to an equilibrium at the target, from a guess.
 
@@ -148,6 +149,8 @@ def find_equilibrium(
     target : Target
     settings : StepSettings
     progress : callable, optional
+    hold : bool
+        Keep what touches at the start together in the first guess: right where a body presses on.
 
     Returns
     -------
@@ -158,8 +161,9 @@ def find_equilibrium(
         travel = target.value
     n_free = len(system.free)
     # an extrapolated guess lets go of much that touches, and a search would regain it bit by bit
-    held = system.touching
-    now = system.evaluate(z, multipliers, travel, system.held(states), tangent=held)
+    held = hold and system.touching
+    start = system.held(states) if held else states
+    now = system.evaluate(z, multipliers, travel, start, tangent=held)
     before, reuse, factorised = np.inf, False, 0
     for iteration in range(4 * settings.iterations):
         error = _out_of_balance(now, n_free, multipliers, settings)

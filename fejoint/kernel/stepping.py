@@ -197,7 +197,9 @@ def _walk_leg(
             guess = predict(system, known[-1 - order :], travel)
         else:
             guess = predict(system, known[-1 - order :], target.value)
-        outcome = find_equilibrium(system, solver, guess, last.states, target, settings, progress)
+        outcome = find_equilibrium(
+            system, solver, guess, last.states, target, settings, progress, hold=sense > 0.0
+        )
         new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
         if new is None:
             length = abs(travel - last.travel) * settings.cut

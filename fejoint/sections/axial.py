@@ -125,7 +125,7 @@ def pull(
         own.append(LoadMaximum(above=_no_load(case)))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
-    solver = LinearSolver(system.symmetric, settings.solver)
+    solver = LinearSolver(system.symmetric, settings.solver, matched=True)
     targets = legs if legs is not None else [Target("travel", settings.stop_travel)]
     try:
         path = march(
@@ -158,8 +158,10 @@ def release(
     if peak.load <= 0.0:
         return peak
     slope = np.max(history.load[1:] / np.maximum(history.extension[1:], 1e-300))
-    steps = replace(_steps(problem.case, settings), first=0.2 * peak.load / slope)
-    solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
+    steps = replace(_steps(problem.case, settings), first=0.5 * peak.load / slope)
+    solver = LinearSolver(
+        problem.system.symmetric, settings.solver, matched=True, tally=history.tally
+    )
     try:
         path = march(problem.system, solver, [Target("load", 0.01 * peak.load)], steps, start=peak)
     finally:

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from fejoint.curve import at_index, first_reach, rising
+from fejoint.kernel import compiled
 from fejoint.sections.face import FaceHistory
 from fejoint.sections.face_release import Release
 
@@ -96,6 +98,12 @@ class BearingLaw:
             1.0 - _SHAPE_POINTS,
         )
 
+    @cached_property
+    def _cubics(self) -> tuple[Floats, ...]:
+        """Knots and coefficients of loading, spring-back and shape, as the kernel wants them."""
+        curves = (self._loading, self._spring_back, self._shape)
+        return tuple(np.ascontiguousarray(a) for p in curves for a in (p.x, p.c))
+
     def loading(self, travel: Floats) -> tuple[Floats, Floats]:
         """Return force and slope on the loading curve; beyond its end it goes on straight."""
         end = self.travel[-1]
@@ -137,6 +145,12 @@ class BearingLaw:
 
     def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
+        kernel = compiled.bedding()
+        if kernel is not None:
+            travel, deepest = np.ascontiguousarray(travel), np.ascontiguousarray(deepest)
+            q, slope, new = np.empty_like(travel), np.empty_like(travel), np.empty_like(deepest)
+            kernel(travel, deepest, self.clearance, *self._cubics, q, slope, new)
+            return q, slope, new
         q, slope, ahead = self._side(travel, deepest[0])
         if np.isfinite(self.clearance):
             q_far, slope_far, far = self._side(-travel - self.clearance, deepest[1])

@@ -243,16 +243,16 @@ def step_settings(case: FaceCase, settings: FaceSettings) -> StepSettings:
     force = case.metal.modulus * hole * case.thickness
     return StepSettings(
         first=5e-4 * hole,
-        longest=0.1 * hole * settings.pace,
+        longest=0.07 * hole * settings.pace,
         shortest=1e-7 * hole,
         force_scale=1e-7 * force,
         tolerance=1e-6,
-        growth=2.0,
-        easy=6,
+        growth=1.6,
+        easy=5,
     )
 
 
-def _first_yield(term: int, metal: Metal | None, close: float = 0.99) -> FirstYield | None:
+def _first_yield(term: int, metal: Metal | None, close: float = 0.95) -> FirstYield | None:
     if metal is None or metal.hardening is None:
         return None
     return FirstYield(term, metal.hardening.first_yield, close)

@@ -63,7 +63,7 @@ def release(
     peak = history.path.points[index]
     slope = np.max(history.load[1:] / np.maximum(history.travel[1:], 1e-300)) / problem.share
     steps = replace(
-        step_settings(problem.case, settings), first=0.2 * settings.pace * peak.load / slope
+        step_settings(problem.case, settings), first=0.35 * settings.pace * peak.load / slope
     )
     solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
     legs = [Target("load", SMALL_LOAD * peak.load)]

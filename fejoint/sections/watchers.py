@@ -31,7 +31,7 @@ class FirstYield:
 
     term: int
     first_yield: float
-    close: float = 0.99
+    close: float = 0.95
     _past: tuple[float, float] = (0.0, 0.0)
     _tries: int = 0
     passed: bool = False
@@ -42,6 +42,8 @@ class FirstYield:
 
     def load_in(self, points: Sequence[Point], share: float = 1.0) -> float | None:
         """Load at which the largest stress meets the yield stress: extrapolated from just below.
+
+        The stress is taken to grow as a power of the load, as it does under a pin.
 
         Parameters
         ----------
@@ -55,33 +57,45 @@ class FirstYield:
         float or None
             None where the body never yielded.
         """
+        past = (0.0, 0.0)
         for before, point in itertools.pairwise(points):
+            now = (before.load, self.ratio(before))
             if point.states[self.term].equivalent.max() > 0.0:
-                ratio = self.ratio(before)
-                return share * (before.load / ratio if ratio > 0.0 else point.load)
+                return share * min(_meets_one(past, now), point.load)
+            past = now
         return None
 
     def look(self, before: Point, new: Point) -> Retry | None:
         """Ask for a shorter step where the body yields within this one."""
         if self.passed:
             return None
-        travel, ratio = self._past
-        now = self.ratio(before)
+        now = (before.travel, self.ratio(before))
         if new.states[self.term].equivalent.max() == 0.0:
-            self._past, self._tries = (before.travel, now), 0
+            self._past, self._tries = now, 0
             return None
-        if now >= self.close or self._tries >= 8:
+        if now[1] >= self.close or self._tries >= 8:
             self.passed = True
             return None
         self._tries += 1
-        slope = (now - ratio) / (before.travel - travel) if before.travel > travel else 0.0
-        ahead = (0.997 - now) / slope if slope > 0.0 else np.inf
+        # a little short of it: what yields is to lie ahead
+        ahead = _meets_one(self._past, now, 0.98) - before.travel
         length = new.travel - before.travel
         return Retry(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
 
     def longest(self, last: Point) -> float:
         """No wish."""
         return np.inf
+
+
+def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float = 1.0) -> float:
+    """Where a ratio meets a level: it grows as a power of its place, fitted to two places."""
+    (x0, r0), (x1, r1) = past, now
+    if r1 <= 0.0 or x1 <= 0.0:
+        return np.inf
+    power = 1.0
+    if 0.0 < x0 < x1 and 0.0 < r0 < r1:
+        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), 0.3, 3.0))
+    return float(x1 * (level / r1) ** (1.0 / power))
 
 
 @dataclass(eq=False)

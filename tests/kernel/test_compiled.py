@@ -103,12 +103,14 @@ def test_a_body_turned_inside_out_has_no_answer() -> None:
 @pytest.mark.parametrize("master", ["circle", "half", "whole"])
 @pytest.mark.parametrize(("friction", "slip"), [(0.0, 0.0), (0.3, 1e-4), (0.3, 0.05), (50.0, 0.05)])
 @pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("held", [False, True])
 def test_a_contact_answers_as_in_numpy(
-    master: str, friction: float, slip: float, seed: int, plain
+    master: str, friction: float, slip: float, seed: int, held: bool, plain
 ) -> None:
     contact, n = contact_of(master, friction)
     z = random_push(contact, n, seed)
     touch = random_touch(contact, z, seed, slip)
+    touch = contact.held(touch) if held else touch
     fast, slow = evaluate(contact, z, touch), plain(evaluate, contact, z, touch)
     assert np.count_nonzero(fast.forces) > 10
     assert agree(forces(fast, n), forces(slow, n))

@@ -9,12 +9,14 @@ from touching import contact_of, dense, evaluate, forces, random_push, random_to
 
 @pytest.mark.parametrize("master", ["circle", "half", "whole"])
 @pytest.mark.parametrize(("friction", "slip"), [(0.0, 0.0), (0.3, 1e-4), (0.3, 0.05), (50.0, 0.05)])
+@pytest.mark.parametrize("held", [False, True])
 def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
-    master: str, friction: float, slip: float
+    master: str, friction: float, slip: float, held: bool
 ) -> None:
     contact, n = contact_of(master, friction)
     z = random_push(contact, n, 1)
     touch = random_touch(contact, z, 2, slip)
+    touch = contact.held(touch) if held else touch
     tangent = dense(contact, evaluate(contact, z, touch), n)
     direction = np.random.default_rng(3).normal(size=n)
     miss = []
@@ -44,3 +46,19 @@ def test_the_forces_on_hole_and_pin_balance(master: str, friction: float) -> Non
     z = random_push(contact, n, 5)
     f = forces(evaluate(contact, z, random_touch(contact, z, 6, 0.05)), n)
     assert np.linalg.norm(f.reshape(-1, 2).sum(axis=0)) < 1e-12 * np.abs(f).sum()
+
+
+def test_what_touched_is_held_together_only_in_a_first_guess() -> None:
+    contact, n = contact_of("whole", 0.3)
+    z = random_push(contact, n, 1)
+    touch = random_touch(contact, z, 2, 0.0)
+    gap = evaluate(contact, z, touch).state.gap
+    torn = (touch.gap < 0.0) & (gap > 0.0)
+    assert torn.any()
+    held = evaluate(contact, z, contact.held(touch))
+    assert not held.state.held
+    assert np.all(held.state.drag[torn] != 0.0)
+    assert np.all(evaluate(contact, z, touch).state.drag[torn] == 0.0)
+    # a pair that never touched stays apart
+    apart = (touch.gap > 0.0) & (gap > 0.0)
+    assert np.all(held.state.drag[apart] == 0.0)

@@ -65,7 +65,7 @@ def test_one_pattern_is_analysed_once():
 class _Liar:
     """A solver that answers off by a part in a thousand."""
 
-    def __init__(self, symmetric, matrix):
+    def __init__(self, symmetric, matrix, matched):
         self._honest = linear._SuperLU(symmetric)
 
     def factorise(self, matrix):

@@ -9,9 +9,10 @@ import pytest
 from pulled_faces import CASE, pulled
 
 from fejoint.curve import rising
+from fejoint.kernel import compiled
 from fejoint.sections import face
 from fejoint.sections.bearing_law import BearingLaw
-from fejoint.sections.face_release import release
+from fejoint.sections.face_release import Release, release
 
 TRAVEL = np.linspace(0.0, 0.5, 26)
 LAW = BearingLaw(
@@ -93,6 +94,18 @@ def test_the_force_is_continuous_where_loading_turns_to_unloading():
     assert forces[0] == pytest.approx(LAW.loading(np.array([0.3]))[0][0], rel=1e-6)
 
 
+def test_compiled_and_plain_answer_the_same(monkeypatch: pytest.MonkeyPatch):
+    pytest.importorskip("numba")
+    random = np.random.default_rng(2)
+    travel = random.uniform(-0.6, 0.7, 400)
+    state = random.uniform(0.0, 0.6, (2, 400)) * (random.random((2, 400)) < 0.7)
+    assert compiled.bedding() is not None
+    fast = LAW.respond(travel, state)
+    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    for a, b in zip(fast, LAW.respond(travel, state), strict=True):
+        np.testing.assert_allclose(a, b, rtol=1e-11, atol=1e-11 * np.abs(b).max())
+
+
 def test_rising_drops_what_turns_back():
     force, travel = rising(np.arange(5.0), np.array([0.0, 0.1, 0.2, 0.15, 0.3]))
     np.testing.assert_allclose(travel, [0.0, 0.1, 0.2, 0.3])
@@ -100,7 +113,7 @@ def test_rising_drops_what_turns_back():
 
 
 @lru_cache
-def measured() -> tuple[BearingLaw, face.Release]:
+def measured() -> tuple[BearingLaw, Release]:
     history = pulled(CASE, 0.4, sides=24)
     settings = face.FaceSettings(sides=24)
     places = [history.point_at_load(load) for load in (2000.0, 3700.0)]
