@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import current_thread, main_thread
 from typing import Any, Literal
 
 import numpy as np
@@ -346,7 +348,11 @@ def _gmsh() -> Iterator[Any]:
 
     opened = not gmsh.isInitialized()
     if opened:
+        asked_to_end = signal.getsignal(signal.SIGTERM)
         gmsh.initialize(readConfigFiles=False, interruptible=False)
+        # it takes away the handler that the calling program may have
+        if asked_to_end is not None and current_thread() is main_thread():
+            signal.signal(signal.SIGTERM, asked_to_end)
     try:
         gmsh.model.add("fejoint")
         for option, value in (

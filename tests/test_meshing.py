@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 from collections.abc import Callable
 
 import numpy as np
@@ -258,3 +260,16 @@ def test_strip_fills_its_rectangle_and_names_its_sides():
         np.testing.assert_allclose(mesh.points[mesh.nodes_of(name), axis], value)
     named = {frozenset(map(int, e[:2])) for edges in mesh.edges.values() for e in edges}
     assert named == boundary_sides(mesh)
+
+
+def test_a_program_that_meshes_keeps_its_own_handler_of_the_end() -> None:
+    code = (
+        "import os, signal; from fejoint.meshing import quarter_plate\n"
+        "signal.signal(signal.SIGTERM, lambda *_: print('my own way'))\n"
+        "quarter_plate(2.0, 4.0, (1.0, 1.0), 8)\n"
+        "os.kill(os.getpid(), signal.SIGTERM)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60
+    )
+    assert (done.returncode, done.stdout) == (0, "my own way\n")
