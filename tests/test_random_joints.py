@@ -18,7 +18,7 @@ from pulled import DEMO
 import fejoint
 from fejoint.answer import Answer
 from fejoint.kernel.newton import Point, Target
-from fejoint.sections import axial, face
+from fejoint.sections import face
 from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FacePull
 from fejoint.sections.watchers import LoadMaximum, Pace
@@ -75,6 +75,11 @@ def to_and_fro(load, travel) -> float:
     return float(np.abs(0.5 * (load[1:] + load[:-1]) * np.diff(travel)).sum())
 
 
+def nothing(diameter: float) -> float:
+    """Return a load, N, that is nothing but rounding for a pin of a diameter (mm)."""
+    return 1e-3 * diameter**2
+
+
 def plastic_work(problem, point: Point) -> float:
     total = 0.0
     for term, state in zip(problem.system.terms, point.states, strict=True):
@@ -93,7 +98,7 @@ def face_miss(history: FaceHistory) -> float:
     points, problem = history.path.points[1:], history.problem
     load, travel = (np.array([getattr(p, name) for p in points]) for name in ("load", "travel"))
     through = to_and_fro(load, travel)
-    if through == 0.0:
+    if np.abs(load).max(initial=0.0) <= nothing(problem.case.pin_diameter):
         return 0.0
     begin, end = (p.stored + p.lost + plastic_work(problem, p) for p in (points[0], points[-1]))
     return abs(float(np.trapezoid(load, travel)) - (end - begin)) / through
@@ -102,8 +107,7 @@ def face_miss(history: FaceHistory) -> float:
 def axial_miss(history: AxialHistory) -> float:
     """Energy that the path of the axial section leaves open, its plates' share by their slices."""
     problem, points = history.problem, history.path.points
-    least = axial._no_load(problem.case)
-    if np.abs(history.load).max() <= 10.0 * least:
+    if np.abs(history.load).max() <= nothing(problem.case.diameter):
         return 0.0
     bedded = 0.0
     for k in range(len(problem.case.plates)):
@@ -163,13 +167,13 @@ def disordered(answer: Answer) -> Iterator[str]:
         first is not None and first <= offset <= answer.curve.load.max()
     ):
         yield f"first yield {first}, offset load {offset}, curve's top {top}"
-    nothing = 1e-3 * answer.joint.pin.diameter**2
-    if answer.curve.load.min() < -nothing:
+    least = nothing(answer.joint.pin.diameter)
+    if answer.curve.load.min() < -least:
         yield f"pushed back by {answer.curve.load.min():.3g} N"
     told = [part.first for part in answer.verdict.order]
     told += [limit for part in answer.verdict.order for limit in part.later]
     for limit in told:
-        if limit.load < nothing and limit.cause != NOTHING_GAVE:
+        if limit.load < least and limit.cause != NOTHING_GAVE:
             yield f"{limit.mode}, {limit.cause}, at no load"
     for event in answer.events:
         if (event.load is None) != bool(event.reason):
