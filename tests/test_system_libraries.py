@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from fejoint import doctor
 from fejoint import system_libraries as libraries
+from fejoint.cli import main
 
 LACKING = ("libGL.so.1", "libEGL.so.1", "libXft.so.2")
 
@@ -19,32 +21,9 @@ def manager(monkeypatch):
     return only
 
 
-@pytest.mark.parametrize(
-    ("name", "line"),
-    [
-        ("apt-get", "sudo apt-get install -y libgl1 libegl1 libxft2"),
-        (
-            "dnf",
-            "sudo dnf install -y 'libGL.so.1()(64bit)' 'libEGL.so.1()(64bit)' "
-            "'libXft.so.2()(64bit)'",
-        ),
-        (
-            "zypper",
-            "sudo zypper install -y --capability 'libGL.so.1()(64bit)' 'libEGL.so.1()(64bit)' "
-            "'libXft.so.2()(64bit)'",
-        ),
-        # libGL and libEGL come in one package there
-        ("pacman", "sudo pacman -S --needed libglvnd libxft"),
-        (
-            "none known",
-            "install, with your system's package manager, what holds: "
-            "libGL.so.1 libEGL.so.1 libXft.so.2",
-        ),
-    ],
-)
-def test_the_line_is_of_the_system_s_own_manager(name, line, manager):
-    manager(name)
-    assert libraries.install_line(LACKING) == line
+def test_two_libraries_of_one_package_are_asked_for_once(manager):
+    manager("pacman")
+    assert libraries.install_line(LACKING) == "sudo pacman -S --needed libglvnd libxft"
 
 
 @pytest.mark.parametrize(
@@ -71,3 +50,14 @@ def test_no_library_is_looked_for_where_the_wheels_bring_all(monkeypatch):
 
 def test_a_library_that_no_loader_finds_does_not_load():
     assert not libraries._loads("libnowhere-to-be-found.so.9")
+
+
+@pytest.mark.parametrize(("fine", "code"), [(True, 0), (False, 1)])
+def test_the_doctor_tells_the_mend_and_fails_for_what_is_needed(fine, code, monkeypatch, capsys):
+    found = doctor.Finding("mesher", fine, "as told", "" if fine else "pip install it")
+    spare = doctor.Finding("browser", False, "none", "install one", needed=False)
+    monkeypatch.setattr(doctor, "examine", lambda: (found, spare))
+    assert main(["doctor"]) == code
+    said = capsys.readouterr().out
+    assert ("mend: pip install it" in said) is not fine
+    assert "none  browser: none\n      mend: install one" in said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
@@ -17,6 +18,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from fejoint import shipped
+from fejoint.cli import main
 from fejoint.errors import BadInput
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -129,6 +131,17 @@ def test_the_demo_is_copied_once_and_never_over_a_users_file(tmp_path):
     assert files[0].read_text() == "mine"
     shipped.copy_demo(tmp_path / "mine", overwrite=True)
     assert files[0].read_text() != "mine"
+
+
+def test_the_command_names_the_demo_s_files_and_what_to_do_next(tmp_path, capsys):
+    assert main(["demo", str(tmp_path / "anchor")]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[-1] == f"next: fejoint pull {tmp_path / 'anchor/hard-pin.toml'}"
+    assert main(["demo", str(tmp_path / "anchor")]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert main(["demo", str(tmp_path / "anchor"), "--overwrite", "--json"]) == 0
+    files = json.loads(capsys.readouterr().out)["files"]
+    assert [f"wrote {path}" for path in files] == said[:-1]
 
 
 def test_a_demo_that_cannot_be_written_says_so(tmp_path):
