@@ -122,3 +122,52 @@ def test_logs_that_teach_nothing_are_still_shown_and_the_refusal_is_last(
     assert "rows read" in told.out
     assert "too little beyond yield" in told.err
     assert (tmp_path / "out/overlay.png").exists()
+
+
+def peaks(folder, name, loads):
+    path = folder / name
+    path.write_text("sample,break load [N]\n" + "".join(f"{k},{f}\n" for k, f in enumerate(loads)))
+    return path
+
+
+def test_break_loads_are_counted_compared_and_their_outlier_named(
+    case, solved_once, tmp_path, capsys
+):
+    rng = np.random.default_rng(1)
+    ours = peaks(tmp_path, "ours.csv", [*np.round(9500.0 + 90.0 * rng.normal(size=9)), 7000.0])
+    theirs = peaks(tmp_path, "theirs.csv", np.round(11_000.0 + 90.0 * rng.normal(size=9)))
+    words = ["match", str(case), str(ours), "--against", str(theirs), "--broke", "pin shear"]
+    book = tmp_path / "pulls.sqlite"
+    assert main([*words, "--book", str(book), "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr().out
+    assert "load maximum, 10 samples: mean 9," in told
+    assert "outlier by Grubbs' test at 5 %, counted all the same: ours.csv, 10" in told
+    assert "the other design against this: +1" in told
+    assert "told apart" in told
+    assert "10 rows written into" in told
+    assert main(["book", str(book), "--json"]) == 0
+    names = [pull["sample"] for pull in json.loads(capsys.readouterr().out)["pulls"]]
+    assert names == [f"ours.csv, {k}" for k in range(1, 11)]
+
+
+def test_lines_left_out_are_named_up_to_five(case, solved_once, tmp_path, capsys):
+    rows = [f"{0.02 * k:.2f};{60 * k}" for k in range(60)]
+    for k in range(20, 28):
+        rows[k] = f"{0.02 * k:.2f};lost"
+    log = tmp_path / "gaps.csv"
+    log.write_text("\n".join(["travel mm;force N", *rows]))
+    assert main(["match", str(case), str(log), "--out", str(tmp_path / "out")]) == 0
+    told = capsys.readouterr().out
+    assert told.count("left out:") == 5
+    assert "and 3 more lines (see match.json)" in told
+
+
+@pytest.mark.parametrize(
+    ("option", "value"), [("--rig", "0 kN/mm"), ("--speed", "-5 mm/min"), ("--part", "sail")]
+)
+def test_an_option_out_of_range_is_refused_at_its_name(
+    option, value, case, logs, solved_once, tmp_path, capsys
+):
+    words = ["match", str(case), str(logs[0]), option, value, "--learn"]
+    assert main([*words, "--out", str(tmp_path / "out")]) == 2
+    assert option in capsys.readouterr().err
