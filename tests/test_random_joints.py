@@ -98,7 +98,7 @@ def face_miss(history: FaceHistory) -> float:
     points, problem = history.path.points[1:], history.problem
     load, travel = (np.array([getattr(p, name) for p in points]) for name in ("load", "travel"))
     through = to_and_fro(load, travel)
-    if np.abs(load).max(initial=0.0) <= nothing(problem.case.pin_diameter):
+    if len(points) < 2 or np.abs(load).max() <= nothing(problem.case.pin_diameter):
         return 0.0
     begin, end = (p.stored + p.lost + plastic_work(problem, p) for p in (points[0], points[-1]))
     return abs(float(np.trapezoid(load, travel)) - (end - begin)) / through
