@@ -169,10 +169,10 @@ class Member:
 
 def axial_case(joint: Joint, members: Sequence[Member]) -> AxialCase:
     """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
-    gaps = _gaps_before(joint)
+    laws = {id(m.plate): LawInUse(m.plate) for m in members}
     plates = tuple(
-        Plate(m.plate.first.problem.case.land, gap, LawInUse(m.plate), m.plate.spring)
-        for m, gap in zip(members, gaps, strict=True)
+        Plate(m.plate.first.problem.case.land, gap, laws[id(m.plate)], m.plate.spring)
+        for m, gap in zip(members, _gaps_before(joint), strict=True)
     )
     rigid = joint.pin.rigid
     return AxialCase(

@@ -104,6 +104,32 @@ class Evaluation:
     lost: float
 
 
+@dataclass(frozen=True, eq=False)
+class Mirror:
+    """A body's symmetry, to solve for half of it: z[k] = sign[k] z[image[k]].
+
+    Attributes
+    ----------
+    image : (n_dofs,) array
+        The dof that each follows; those that lead follow themselves.
+    sign : (n_dofs,) array
+        1 or -1.
+    """
+
+    image: Ints
+    sign: Floats
+
+    @property
+    def leads(self) -> NDArray[np.bool_]:
+        """Which dofs lead."""
+        return np.asarray(self.image == np.arange(len(self.image)))
+
+    @property
+    def held(self) -> NDArray[np.bool_]:
+        """Which dofs are their own opposite, and so stay at zero."""
+        return self.leads & (self.sign < 0.0)
+
+
 @dataclass(eq=False)
 class System:
     """Terms over common unknowns, with fixed dofs, a drive and mean constraints.
@@ -122,6 +148,8 @@ class System:
         Dofs held at zero.
     guides : sequence of (n_dofs,) arrays
         Further weights whose mean displacement is held at zero.
+    mirror : Mirror, optional
+        Dofs that follow others: the equations are then those of half the dofs.
     """
 
     n_dofs: int
@@ -130,13 +158,24 @@ class System:
     carried: Floats
     fixed: Ints
     guides: Sequence[Floats] = ()
+    mirror: Mirror | None = None
     _pattern: _Pattern | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
         self.touching = any(isinstance(term, Touching) for term in self.terms)
-        self.free = np.setdiff1d(np.arange(self.n_dofs), self.fixed)
+        held = np.zeros(self.n_dofs, bool)
+        held[self.fixed] = True
+        if self.mirror is not None:
+            held |= self.mirror.held
+        leads = ~held if self.mirror is None else ~held & self.mirror.leads
+        self.free = np.flatnonzero(leads)
+        self._number = np.full(self.n_dofs, -1, np.int64)
+        self._number[self.free] = np.arange(len(self.free))
+        if self.mirror is not None:
+            self._number = self._number[self.mirror.image]
         self._constraints = np.array([self.drive, *self.guides])
+        self.bordered = np.array([self.reduced(c) for c in self._constraints])
 
     @property
     def n_multipliers(self) -> int:
@@ -147,6 +186,24 @@ class System:
     def n_unknowns(self) -> int:
         """Free dofs and multipliers."""
         return len(self.free) + self.n_multipliers
+
+    def reduced(self, v: Floats) -> Floats:
+        """Return what acts along the free unknowns, (n_free,), of something along all dofs."""
+        if self.mirror is None:
+            return v[self.free]
+        own = self._number >= 0
+        along = (self.mirror.sign * v)[own]
+        return np.asarray(np.bincount(self._number[own], along, len(self.free)), float)
+
+    def moved(self, z: Floats, step: Floats) -> Floats:
+        """Return z moved by a step of the free unknowns, (n_free,)."""
+        moved = z.copy()
+        if self.mirror is None:
+            moved[self.free] += step
+        else:
+            own = self._number >= 0
+            moved[own] += self.mirror.sign[own] * step[self._number[own]]
+        return moved
 
     def initial_states(self) -> tuple[Any, ...]:
         """Return the terms' states before any load."""
@@ -196,7 +253,7 @@ class System:
         out = internal - multipliers @ constraints
         held = np.zeros(self.n_multipliers)
         held[0] = travel
-        residual = np.concatenate([out[self.free], held - constraints @ z])
+        residual = np.concatenate([self.reduced(out), held - constraints @ z])
         matrix = None
         if tangent:
             entries = [r.entries for r in answers if r.entries is not None]
@@ -229,19 +286,19 @@ class _Pattern:
 
     @classmethod
     def of(cls, system: System) -> _Pattern:
-        number = np.full(system.n_dofs, -1, np.int64)
-        number[system.free] = np.arange(len(system.free))
+        number, mirror = system._number, system.mirror
         n, k = system.n_unknowns, system.n_multipliers
         blocks = [b for term in system.terms for b in term.blocks()]
-        rows = number[np.concatenate([r for r, _ in blocks])]
-        columns = number[np.concatenate([c for _, c in blocks])]
+        row_dofs = np.concatenate([r for r, _ in blocks])
+        column_dofs = np.concatenate([c for _, c in blocks])
+        rows, columns = number[row_dofs], number[column_dofs]
         keep = (rows >= 0) & (columns >= 0)
         if system.symmetric:
             keep &= rows <= columns
         used = np.flatnonzero(keep)
         keys = rows[used] * n + columns[used]
         # the border, and the whole diagonal, which pivoting solvers want present
-        c = system._constraints[:, system.free]
+        c = system.bordered
         which, dof = np.nonzero(c)
         value = -c[which, dof]
         last = which + n - k
@@ -258,8 +315,11 @@ class _Pattern:
         # a sparse row-sum is quicker than bincount and keeps the order of summation fixed
         order = np.argsort(slots, kind="stable")
         starts = np.searchsorted(slots[order], np.arange(len(every) + 1))
+        weights = np.ones(len(used))
+        if mirror is not None:
+            weights = (mirror.sign[row_dofs] * mirror.sign[column_dofs])[used[order]]
         gather = csr_array(
-            (np.ones(len(used)), used[order].astype(np.int32), starts.astype(np.int32)),
+            (weights, used[order].astype(np.int32), starts.astype(np.int32)),
             shape=(len(every), len(rows)),
         )
         return cls(indptr, (every % n).astype(np.int32), n, used, gather, border)

@@ -188,7 +188,7 @@ def find_equilibrium(
         missing = target.value - multipliers[0]
         if target.weights is not None:
             missing = target.value - float(target.weights @ z)
-            weights = target.weights[system.free]
+            weights = system.reduced(target.weights)
         else:
             weights = None
         step, moved = _newton_step(solver, now, target, missing, weights, n_free, reuse)
@@ -200,14 +200,13 @@ def find_equilibrium(
         # past a maximum the energy has no least value to search for
         if reuse or held or not target.search:
             held, scale = False, 1.0
-            trial = z.copy()
-            trial[system.free] += dz
-            now = system.evaluate(trial, multipliers, travel + moved, states, tangent=False)
+            now = system.evaluate(
+                system.moved(z, dz), multipliers, travel + moved, states, tangent=False
+            )
         else:
             slope = _slope(now, step, n_free, system)
             scale, now = _line_search(system, z, multipliers, travel, moved, dz, slope, states)
-        z = z.copy()
-        z[system.free] += scale * dz
+        z = system.moved(z, scale * dz)
         travel += scale * moved
     return Outcome(None, factorised, f"out of balance by {error:.1e} after {iteration} iterations")
 
@@ -276,7 +275,7 @@ def _out_of_balance(
 
 def _slope(now: Evaluation, step: Floats, n_free: int, system: System) -> float:
     """Energy slope along the step at its start, with the new multipliers."""
-    force = now.residual[:n_free] - step[n_free:] @ system._constraints[:, system.free]
+    force = now.residual[:n_free] - step[n_free:] @ system.bordered
     return float(force @ step[:n_free])
 
 
@@ -298,8 +297,7 @@ def _line_search(
 
     def at(scale: float) -> tuple[float, Evaluation]:
         # the tangent is made only where the next step asks for it
-        trial = z.copy()
-        trial[system.free] += scale * dz
+        trial = system.moved(z, scale * dz)
         e = system.evaluate(trial, multipliers, travel + scale * moved, states, tangent=False)
         return float(e.residual[: len(dz)] @ dz), e
 

@@ -9,7 +9,6 @@ touch.
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -23,6 +22,7 @@ from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import Point
 from fejoint.kernel.plasticity import Metal
 from fejoint.mesh import Mesh, strip
+from fejoint.sections.axial_mesh import column_means, cuts_of, end_turn, mean_along, mirror
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -121,6 +121,8 @@ class AxialSettings:
     stop_load : float or None
         On the joint, N.
     stop_at_maximum : bool
+    whole : bool
+        Solve for the whole pin also where it is its own mirror image.
     """
 
     rows: int = ROWS
@@ -133,6 +135,7 @@ class AxialSettings:
     stop_travel: float = 10.0
     stop_load: float | None = None
     stop_at_maximum: bool = True
+    whole: bool = False
 
 
 @dataclass(eq=False)
@@ -172,7 +175,7 @@ class AxialProblem:
     @cached_property
     def axis_weights(self) -> tuple[Ints, Floats]:
         """Unknowns (n_columns, k) and weights of the columns' mean lateral displacement."""
-        return _column_means(self.mesh, self.pin, self.cuts)
+        return column_means(self.mesh, self.pin, self.cuts)
 
     def axis(self, point: Point) -> tuple[Floats, Floats]:
         """Middle of every column (mm) and its mean lateral displacement (mm)."""
@@ -246,7 +249,7 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     AxialProblem
     """
     settings = settings or AxialSettings()
-    cuts = _cuts(case, settings)
+    cuts = cuts_of(case, settings)
     r = 0.5 * case.diameter
     # rows crowd towards the outer fibres, where bending yields first
     heights = r * np.sin(np.linspace(-0.5, 0.5, settings.rows + 1) * np.pi)
@@ -260,7 +263,7 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     parts = 2 * n_nodes + np.arange(n_plates)
     pulled = 2 * n_nodes + n_plates
     n_dofs = pulled + 1
-    means, weights = _column_means(mesh, pin, cuts)
+    means, weights = column_means(mesh, pin, cuts)
     middles = 0.5 * (cuts[1:] + cuts[:-1])
     terms: list[Solid | Bedding | Spring] = [pin]
     columns, fixed = [], []
@@ -284,77 +287,11 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     drive[pulled] = 1.0
     carried[pulled] = carried[parts[case.shank]] = 1.0
     carried[1 : 2 * n_nodes : 2] = 1.0
-    guides = [_mean_along(mesh, pin, n_dofs)]
+    image = None if settings.whole else mirror(case, cuts, mesh, n_dofs)
+    # a pin that is its own mirror image stays where it is along its axis
+    guides = [mean_along(mesh, pin, n_dofs)] if image is None else []
     if case.ends == "held":
-        guides.append(_end_turn(mesh, n_dofs))
-    system = System(n_dofs, terms, drive, carried, np.array(fixed, dtype=np.intp), guides)
+        guides.append(end_turn(mesh, n_dofs))
+    held = np.array(fixed, dtype=np.intp)
+    system = System(n_dofs, terms, drive, carried, held, guides, image)
     return AxialProblem(case, mesh, system, cuts, tuple(columns))
-
-
-def _cuts(case: AxialCase, settings: AxialSettings) -> Floats:
-    """Grid lines along the pin: short columns at the plates' faces, where the shear is."""
-    marks = np.unique(np.concatenate([[0.0], case.faces.ravel()]))
-    fine = case.diameter / (16.0 * settings.slices)
-    coarse = case.diameter / (5.0 * settings.slices)
-    cuts = [marks[0]]
-    for begin, end in itertools.pairwise(marks):
-        if end - begin < 1e-9 * case.diameter:
-            continue
-        half = [0.0]
-        step = min(fine, 0.5 * (end - begin))
-        while half[-1] + step < 0.5 * (end - begin):
-            half.append(half[-1] + step)
-            step = min(1.35 * step, coarse)
-        left = np.array(half) if len(half) > 1 else np.zeros(1)
-        # stretched so that the two graded halves meet in the middle
-        left = left * (0.5 * (end - begin) / (left[-1] + step)) if left[-1] > 0 else left
-        both = np.concatenate([begin + left, [0.5 * (begin + end)], (end - left)[::-1]])
-        cuts.extend(both[1:])
-    return np.unique(np.round(np.array(cuts), 12))
-
-
-def _column_means(mesh: Mesh, pin: Solid, cuts: Floats) -> tuple[Ints, Floats]:
-    """Unknowns and weights of the mean lateral displacement of every column of elements.
-
-    Returns
-    -------
-    dofs, weights : (n_columns, k) arrays
-        k is the number of nodes of a column.
-    """
-    column = np.searchsorted(cuts, pin.quadrature.points[:, 0, 0]) - 1
-    nodes = pin.dofs[:, ::2] // 2
-    share = np.einsum("aq,eq->ea", pin.quadrature.values, pin.volumes)
-    dofs, weights = [], []
-    for k in range(len(cuts) - 1):
-        own = column == k
-        where, number = np.unique(nodes[own], return_inverse=True)
-        w = np.bincount(number.ravel(), share[own].ravel())
-        dofs.append(2 * where + 1)
-        weights.append(w / w.sum())
-    return np.array(dofs), np.array(weights)
-
-
-def _mean_along(mesh: Mesh, pin: Solid, n_dofs: int) -> Floats:
-    """Weights of the pin's mean displacement along its axis."""
-    weights = np.zeros(n_dofs)
-    share = np.einsum("aq,eq->ea", pin.quadrature.values, pin.volumes)
-    np.add.at(weights, pin.dofs[:, ::2], share / share.sum())
-    weights[np.abs(weights) < 1e-12] = 0.0
-    return weights
-
-
-def _end_turn(mesh: Mesh, n_dofs: int) -> Floats:
-    """Weights of the mean turn (radians) of the end face at x = 0."""
-    edges = mesh.edges["left"]
-    low, high = (mesh.points[edges[:, k], 1] for k in range(2))
-    r = np.abs(mesh.points[mesh.nodes_of("left"), 1]).max()
-    # Simpson's rule over every side, weighted by the chord as the section is
-    share = np.zeros(n_dofs)
-    for k, part in enumerate((1.0, 1.0, 4.0)):
-        y = mesh.points[edges[:, k], 1]
-        chord = np.sqrt(np.maximum(r * r - y * y, 0.0))
-        np.add.at(share, 2 * edges[:, k], part / 6.0 * np.abs(high - low) * chord)
-    height = np.zeros(n_dofs)
-    height[2 * edges.ravel()] = mesh.points[edges.ravel(), 1]
-    weights = -share * height
-    return np.asarray(weights / (share @ (height * height)))

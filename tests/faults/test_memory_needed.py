@@ -19,7 +19,7 @@ import fejoint
 from fejoint import memory_needed
 from fejoint.errors import BadInput
 from fejoint.from_joint import PullSettings, along_the_pin, face_case
-from fejoint.sections import axial_model, face
+from fejoint.sections import axial_mesh, axial_model, face
 
 MB = 1e6
 MEASURED = {0.5: 41 * MB, 1.0: 62 * MB, 2.0: 133 * MB, 3.0: 270 * MB}
@@ -69,7 +69,7 @@ def test_the_pins_unknowns_are_those_of_its_strip(joint):
             for part, gap in zip(along_the_pin(joint), gaps, strict=True)
         )
         case = axial_model.AxialCase(joint.pin.diameter, None, plates, 1)
-        columns = len(axial_model._cuts(case, settings.axial(joint))) - 1
+        columns = len(axial_mesh.cuts_of(case, settings.axial(joint))) - 1
         meshed = 2 * (2 * columns + 1) * (2 * settings.axial(joint).rows + 1)
         assert memory_needed.unknowns(joint, settings)["pin"] == pytest.approx(meshed, rel=0.3)
 

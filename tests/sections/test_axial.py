@@ -164,3 +164,35 @@ def test_an_elastic_pin_springs_back_straight():
     assert let_go is not None
     at_load, _ = history.problem.bend(history.path.points[-1])
     assert history.problem.bend(let_go)[0] < 1e-3 * at_load
+
+
+def in_two_ears(gaps: tuple[float, float], **settings) -> AxialHistory:
+    law = BearingLaw.linear(2e4, 0.05, reach=5.0)
+    plates = (Plate(D, 0.0, law, 3e4), Plate(2 * D, gaps[0], law, 5e4), Plate(D, gaps[1], law, 3e4))
+    case = AxialCase(D, Metal(E, 0.3, Hardening.swift(YIELD, 0.05, 0.2)), plates, 1)
+    how = AxialSettings(stop_travel=0.6, longest=0.05, **settings)
+    return axial.pull(axial.build(case, how), how)
+
+
+def test_half_a_pin_answers_as_the_whole_where_it_is_its_own_mirror_image():
+    half, whole = in_two_ears((0.1, 0.1)), in_two_ears((0.1, 0.1), whole=True)
+    assert half.problem.system.n_unknowns < 0.55 * whole.problem.system.n_unknowns
+    assert len(half.load) == len(whole.load)
+    for name in ("load", "shares", "moment", "shear"):
+        ours, theirs = getattr(half, name), getattr(whole, name)
+        np.testing.assert_allclose(ours, theirs, atol=2e-6 * np.abs(theirs).max())
+    ours, theirs = (h.problem.axis(h.path.points[-1])[1] for h in (half, whole))
+    np.testing.assert_allclose(ours, theirs, atol=1e-8)
+    np.testing.assert_allclose(ours, ours[::-1], atol=1e-12)
+    # what is left out of balance on the half is what is left on the whole
+    end = half.path.points[-1]
+    system = whole.problem.system
+    rest = np.concatenate([end.multipliers, np.zeros(system.n_multipliers - 1)])
+    out = system.evaluate(end.z, rest, end.travel, half.path.points[-2].states, tangent=False)
+    assert np.abs(out.residual).max() < 1e-5 * end.load
+
+
+def test_a_pin_with_unequal_gaps_is_solved_whole():
+    lopsided = in_two_ears((0.1, 0.4))
+    assert lopsided.problem.system.mirror is None
+    assert abs(lopsided.shares[-1, 0] - lopsided.shares[-1, 2]) > 1e-3 * lopsided.load[-1]
