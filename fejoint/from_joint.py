@@ -162,6 +162,13 @@ class Member:
         return self.plate.law(self.points)
 
     @property
+    def strength(self) -> float:
+        """Largest load of the plate, N; inf where its pull has not come to it."""
+        load, ended = self.history.load, self.plate.ended and self.points == self.plate.points
+        passed = int(load.argmax()) < len(load) - 1
+        return float(load.max()) if passed or ended else np.inf
+
+    @property
     def kept(self) -> NDArray[np.float64]:
         """Deepest local travels and the elongation that stays after them, (2, n), mm."""
         return self.plate.kept

@@ -35,7 +35,7 @@ Floats = NDArray[np.float64]
 
 RELEASED = 0.01
 """Share of the load at which a release ends; what stays at no load is on its last secant."""
-MOVES_AGAIN = 0.002
+MOVES_AGAIN = 0.001
 """Offset from the reload line, over the hole's diameter, at which a used joint moves again."""
 TO_THE_END = "to the end"
 

@@ -24,6 +24,7 @@ from fejoint.from_joint import (
 from fejoint.joint import Ear, Joint, Shank
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.stepping import Point, Watcher
+from fejoint.memory_needed import refuse_too_large
 from fejoint.partial import Interrupted, partial_answer
 from fejoint.reading import JointReading
 from fejoint.sections import axial, face
@@ -152,9 +153,12 @@ def solve_members(
 
     Raises
     ------
+    BadInput
+        If the meshes would not fit in memory; nothing is meshed then.
     Interrupted
         If the user stopped a face section.
     """
+    refuse_too_large(joint, settings)
     clock, done = clock or Clock(), done if done is not None else []
     solved: dict[FaceCase, Member] = {}
 

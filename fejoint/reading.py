@@ -118,9 +118,30 @@ class JointReading:
 
     @cached_property
     def weakest_ear(self) -> int:
-        """Ear whose hole gives first."""
-        loads = {k: self.offset(k) for k in self.ears}
-        return min(self.ears, key=lambda k: loads[k].load if loads[k] else np.inf)  # type: ignore[union-attr]
+        """Ear whose hole gives first; of ears that do not give, the one that yields first."""
+
+        def gives(ear: int) -> tuple[float, float]:
+            offset, yields = self.offset(ear), self._first_yield(ear)
+            return (
+                np.inf if offset is None else offset.load,
+                np.inf if yields is None else yields,
+            )
+
+        return min(self.ears, key=gives)
+
+    def _first_yield(self, plate: int) -> float | None:
+        """Load of the joint at which a plate first yields, N."""
+        m = self.members[plate]
+        travel = SliceReader(m.history).travel_at_load(m.history.first_yield_plate)
+        return self._load_at(self._travels[plate].max(axis=1), travel)
+
+    @cached_property
+    def _top(self) -> tuple[float, float] | None:
+        """Load maximum and its extension; rounding while nothing bears is none."""
+        top = curves.maximum(self.history.load, self.history.extension)
+        if top is None or top[0] <= axial.no_load(self.history.problem.case):
+            return None
+        return top
 
     def _load_at(self, values: Floats, level: float) -> float | None:
         index = curves.first_reach(values, level)
@@ -234,9 +255,8 @@ class JointReading:
         if not self.joint.pin.rigid:
             found += self._pin_limits()
         found += self._plate_limits(1, "shank", "shank hole")
-        top = curves.maximum(self.history.load, self.history.extension)
-        if top is not None:
-            found.append(self._at_maximum(top[0]))
+        if self._top is not None:
+            found.append(self._at_maximum(self._top[0]))
         return _lowest_each(found)
 
     def _plate_limits(self, plate: int, part: str, mode: str) -> list[LimitLoad]:
@@ -278,10 +298,13 @@ class JointReading:
 
     def _at_maximum(self, load: float) -> LimitLoad:
         """Say which part the joint's load maximum belongs to."""
-        shares = self.history.shares.max(axis=0)
-        for k in self.ears:
-            if shares[k] >= 0.97 * self.members[k].history.load.max():
-                return LimitLoad(tear_mode(self.members[k].history), "ear", load, "load maximum")
+        used = self.history.shares.max(axis=0) / [m.strength for m in self.members]
+        most = int(used.argmax())
+        if used[most] >= 0.97 or self.joint.pin.rigid:
+            if isinstance(self.members[most].part, Shank):
+                return LimitLoad("shank hole", "shank", load, "load maximum")
+            mode = tear_mode(self.members[most].history)
+            return LimitLoad(mode, "ear", load, "load maximum")
         mp, vp = self.plastic_section
         sheared = self.history.shear.max() / vp > self.history.moment.max() / mp
         return LimitLoad("pin shear" if sheared else "pin bending", "pin", load, "load maximum")
@@ -289,19 +312,14 @@ class JointReading:
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
         ear = self.members[self.weakest_ear]
+        yields = [x for k in self.ears if (x := self._first_yield(k)) is not None]
+        top = self._top
         why = f"the pull ended before it: {self.history.path.stopped_because}"
-        reader = SliceReader(ear.history)
         rigid = self.joint.pin.rigid
-        top = curves.maximum(self.history.load, self.history.extension)
         offset = self.offset(self.weakest_ear)
-        worst = self._travels[self.weakest_ear].max(axis=1)
         damage = self.damage(self.weakest_ear)
         return [
-            self._event(
-                "first yield ear",
-                self._load_at(worst, reader.travel_at_load(ear.history.first_yield_plate)),
-                why,
-            ),
+            self._event("first yield ear", min(yields, default=None), why),
             self._event(
                 "first yield pin", self.history.first_yield, "the pin is rigid" if rigid else why
             ),

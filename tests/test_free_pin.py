@@ -31,7 +31,6 @@ def test_pin_turns_at_no_load_and_then_bears_at_a_rising_one():
     assert np.all(np.diff(bearing) > 0.0)
 
 
-@pytest.mark.xfail(strict=True, reason="rounding at no load is read as a load maximum")
 def test_pull_that_ends_before_the_pin_bears_says_that_nothing_gave():
     answer = loose(0.02, holes=(4.4, 4.4), gap=0.1)
     assert answer.event("load maximum").load is None

@@ -57,7 +57,7 @@ def test_second_pull_follows_the_release_within_half_a_percent():
 
 
 def test_used_joint_moves_again_at_the_load_it_has_seen():
-    # offset 0.2 % of the diameter: within the release's own bend of that load
+    # offset 0.1 % of the diameter: within the release's own bend of that load
     assert proofs().path[4].moves_again == pytest.approx(PROOF, rel=0.1)
     assert proofs().path[2].moves_again is None  # the second pull goes no further
 

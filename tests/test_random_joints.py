@@ -254,7 +254,7 @@ def test_random_joints_hold_what_every_answer_must(walks, draws, tally):
 @pytest.mark.parametrize(
     "number",
     [
-        pytest.param(22, marks=pytest.mark.xfail(strict=True, reason="a load maximum at no load")),
+        22,
         51,
         299,
     ],
@@ -263,7 +263,6 @@ def test_joint_that_once_failed_holds_what_every_answer_must(number, walks):
     assert judged(number, walks)[1] == []
 
 
-@pytest.mark.xfail(strict=True, reason="the stop on a path is stepped over, not located")
 def test_path_ends_at_the_asked_displacement():
     case = dict(fejoint.load(DEMO).case)
     legs = [{"displacement": 0.05}, {"release": True}]

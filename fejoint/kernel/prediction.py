@@ -35,7 +35,7 @@ def between(last: Point, beyond: Point, share: float) -> Point:
 
 def better_order(known: Sequence[Point], new: Point) -> int:
     """Order of extrapolation that would have served the new point better: 1, or 2 from 3 points."""
-    if len(known) < 3:
+    if len(known) < 3 or len({p.travel for p in known}) < 3:
         return 1
 
     def miss(order: int) -> float:
@@ -54,6 +54,8 @@ def predict(system: System, known: Sequence[Point], travel: float) -> Point:
         # at first touch the drive carries its body along; under load Newton's tangent knows better
         moved = travel - last.travel if last.load == 0.0 else 0.0
         return replace(last, z=last.z + moved * system.carried, travel=travel)
+    if len({p.travel for p in known}) < len(known):
+        known = known[-2:]
     weights = _extrapolation([p.travel for p in known], travel)
     z = sum(w * p.z for w, p in zip(weights, known, strict=True))
     multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))

@@ -25,7 +25,7 @@ from fejoint.sections.watchers import Ductility, FirstYield, LoadMaximum, Pace, 
 
 __all__ = [
     "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
-    "build", "pull", "release",
+    "build", "no_load", "pull", "release",
 ]  # fmt: skip
 
 Floats = NDArray[np.float64]
@@ -75,7 +75,7 @@ class AxialHistory:
         """Return the largest gap between the shank's force and the ears' sum, over the load."""
         shank = self.problem.case.shank
         ears = self.shares.sum(axis=1) - self.shares[:, shank]
-        least = max(1e-3 * np.abs(self.load).max(), _no_load(self.problem.case))
+        least = max(1e-3 * np.abs(self.load).max(), no_load(self.problem.case))
         scale = np.maximum(np.abs(self.load), least)
         return float(np.max(np.abs(ears - self.shares[:, shank])[1:] / scale[1:], initial=0.0))
 
@@ -122,7 +122,7 @@ def pull(
         own.append(ductility)
     own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
     if settings.stop_at_maximum:
-        own.append(LoadMaximum(above=_no_load(case)))
+        own.append(LoadMaximum(above=no_load(case)))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
@@ -173,7 +173,7 @@ def release(
     return replace(last, z=last.z + rate * (last.z - before.z))
 
 
-def _no_load(case: AxialCase) -> float:
+def no_load(case: AxialCase) -> float:
     """Load of a pin that still turns freely in its holes: nothing but rounding, N."""
     return 1e-6 * min(case.metal.modulus, STEEL) * case.diameter**2
 

@@ -105,10 +105,14 @@ class BearingLaw:
         return tuple(np.ascontiguousarray(a) for p in curves for a in (p.x, p.c))
 
     def loading(self, travel: Floats) -> tuple[Floats, Floats]:
-        """Return force and slope on the loading curve; beyond its end it goes on straight."""
+        """Return force and slope on the loading curve; beyond its end it goes on straight.
+
+        A falling end goes on level: far out, it would push the pin away.
+        """
         end = self.travel[-1]
         inside = np.minimum(travel, end)
         slope = self._loading(inside, 1)
+        slope = np.where(travel > end, np.maximum(slope, 0.0), slope)
         return self._loading(inside) + slope * (travel - inside), slope
 
     def spring_back(self, deepest: Floats) -> Floats:

@@ -160,7 +160,8 @@ class FacePull:
         if legs is not None:
             own.append(Again(CLOSE_AGAIN * hole * settings.pace))
         if settings.stop_at_maximum:
-            own.append(LoadMaximum())
+            # a pin that does not touch yet bears nothing but rounding
+            own.append(LoadMaximum(above=1e-9 * case.metal.modulus * hole * case.thickness))
         if settings.stop_load is not None:
             own.append(
                 Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")

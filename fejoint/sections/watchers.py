@@ -115,16 +115,21 @@ class LoadMaximum:
     fall: float = 0.02
     above: float = 0.0
     _largest: float = 0.0
+    _tries: int = 0
 
-    def look(self, before: Point, new: Point) -> Stop | None:
-        """Stop behind the maximum."""
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Stop behind the maximum; a step that falls far past it is taken again, shorter."""
         if not new.onward:
             self._largest = 0.0
             return None
         self._largest = max(self._largest, before.load)
-        if self._largest > self.above and new.load < (1.0 - self.fall) * self._largest:
-            return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
-        return None
+        if self._largest <= self.above or new.load >= (1.0 - self.fall) * self._largest:
+            self._tries = 0
+            return None
+        if new.load < (1.0 - 3.0 * self.fall) * self._largest and self._tries < 5:
+            self._tries += 1
+            return Retry(0.5 * (before.travel + new.travel))
+        return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
 
     def longest(self, last: Point) -> float:
         """No wish."""
@@ -223,14 +228,19 @@ class Again:
     _returned: bool = field(default=False, init=False)
 
     def look(self, before: Point, new: Point) -> None:
-        """Remember how far the path has been."""
-        self._furthest = max(self._furthest, before.travel, new.travel)
+        """Remember how far the path had been when it turned."""
+        if not self._returned:
+            self._furthest = max(self._furthest, before.travel, new.travel)
 
     def longest(self, last: Point) -> float:
         """Short steps up to a little past the furthest point, once the path has turned."""
         turned = last.travel < self._furthest or self._returned
         self._returned = turned and last.travel < self._furthest + 5.0 * self.step
         return self.step if self._returned else np.inf
+
+
+_AT = 1e-3
+"""Share of a value within which it counts as reached."""
 
 
 @dataclass(eq=False)
@@ -248,10 +258,18 @@ class Reached:
     measure: Callable[[Point], float]
     value: float
     reason: str
+    _tries: int = field(default=0, init=False)
 
-    def look(self, before: Point, new: Point) -> Stop | None:
-        """Stop at the value."""
-        return Stop(self.reason) if self.measure(new) >= self.value else None
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Stop at the value; a step that goes past it is taken again to it."""
+        is_at, was_at = self.measure(new), self.measure(before)
+        if is_at < (1.0 - _AT) * self.value:
+            return None
+        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < 4:
+            self._tries += 1
+            share = max((self.value - was_at) / (is_at - was_at), 0.02)
+            return Retry(before.travel + share * (new.travel - before.travel))
+        return Stop(self.reason)
 
     def longest(self, last: Point) -> float:
         """No wish."""
