@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import math
 import os
@@ -331,9 +332,7 @@ def write_atomically(path: Path, text: str | bytes) -> None:
             file.write(text.encode() if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(name, 0o666 & ~umask)
+        os.chmod(name, _ORDINARY)
         os.replace(name, path)
     except BaseException as error:
         Path(name).unlink(missing_ok=True)
@@ -342,7 +341,17 @@ def write_atomically(path: Path, text: str | bytes) -> None:
         raise
 
 
+def _ordinary() -> int:
+    """Return the permissions of a new file: the process tells its mask only by changing it."""
+    umask = os.umask(0)
+    os.umask(umask)
+    return 0o666 & ~umask
+
+
+_ORDINARY = _ordinary()  # once, while nothing else can be writing
+
+
 def _unwritable(path: Path, error: OSError) -> BadInput:
-    return BadInput(
-        Fault(str(path), "", f"cannot be written ({error.strerror})", "choose another --out")
-    )
+    full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+    mend = "make room, or choose another --out" if full else "choose another --out"
+    return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

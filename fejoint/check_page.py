@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fejoint import reference_case
+from fejoint.answer import write_atomically
 from fejoint.check import Outcome, Row
 from fejoint.check_text import cells, summary
 from fejoint.checks.convergence import Curve, curves
@@ -55,7 +56,7 @@ def write(outcome: Outcome, folder: Path | None = None) -> tuple[Path, ...]:
             paths.append(_convergence(found, folder / CONVERGENCE))
             break
     page = folder / PAGE
-    page.write_text(text(outcome, found), encoding="utf-8")
+    write_atomically(page, text(outcome, found))
     return (page, *paths)
 
 

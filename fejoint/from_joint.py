@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint.errors import BadInput, Fault
 from fejoint.joint import Ear, Joint, Shank
+from fejoint.kernel.linear import BACKENDS, has_pardiso
 from fejoint.kernel.plasticity import Metal
 from fejoint.materials import Material
 from fejoint.meshing import EarOutline
@@ -46,12 +48,33 @@ class PullSettings:
     disc_plane_strain : bool
         Take the pin's disc in plane strain: a pin long against its diameter, held by the metal
         beside the plate. The truth lies between that and plane stress.
+
+    Raises
+    ------
+    BadInput
+        If a number lies out of its range, or the solver is not to be had.
     """
 
     refine: float = 1.0
     pace: float = 1.0
     solver: str = "fastest"
     disc_plane_strain: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what no solve could be asked for."""
+        faults = [
+            Fault(name, f"{value:g}", "must be above 0 and at most 64", "1 is for every day")
+            for name, value in (("refine", self.refine), ("pace", self.pace))
+            if not 0.0 < value <= 64.0
+        ]
+        if self.solver not in BACKENDS:
+            allowed = f"must be one of {', '.join(BACKENDS)}"
+            faults.append(Fault("solver", self.solver, allowed, "leave it out"))
+        elif self.solver == "pardiso" and not has_pardiso():
+            mend = "leave it out, or pip install pypardiso"
+            faults.append(Fault("solver", self.solver, "is not installed here", mend))
+        if faults:
+            raise BadInput(*faults)
 
     @property
     def sides(self) -> int:

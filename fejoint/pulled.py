@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from fejoint.kernel.newton import Point
     from fejoint.pulling import Progress
 
-SOLVERS = ("fastest", "pardiso", "superlu")
 COARSEST, FINEST = 0.25, 8.0
 """Least and largest refinement that can be asked for; each doubling takes about five times as
 long."""
@@ -46,7 +45,8 @@ def run(
         If the case or an option is bad, or the mesh too large (nothing is written then); or if
         a file cannot be written.
     """
-    _check(refine, solver)
+    if not COARSEST <= refine <= FINEST:
+        raise BadInput(refine_fault(refine))
     joint = case_file.load(case)
     folder = out if out is not None else Path("out") / case.stem
     from fejoint import result_files
@@ -54,7 +54,7 @@ def run(
     from fejoint.memory_needed import refuse_too_large
     from fejoint.pulling import pull
 
-    refuse_too_large(joint, PullSettings(refine))
+    refuse_too_large(joint, PullSettings(refine, solver=solver))
     result_files.make_ready(folder)
     with progress_line(quiet=as_json) as progress:
         answer = pull(joint, refine=refine, solver=solver, progress=progress)
@@ -71,37 +71,6 @@ def run(
         print(f"stopped early: {answer.trust.stopped_because}", file=sys.stderr)
         return SolveStopped.exit_code
     return 0
-
-
-def _check(refine: float, solver: str) -> None:
-    faults = []
-    if not COARSEST <= refine <= FINEST:
-        faults.append(refine_fault(refine))
-    if solver not in SOLVERS:
-        faults.append(
-            Fault("--solver", solver, f"must be one of {', '.join(SOLVERS)}", "leave it out")
-        )
-    elif solver == "pardiso" and not _solves_with(solver):
-        faults.append(
-            Fault(
-                "--solver",
-                solver,
-                "is not installed here",
-                "leave it out, or pip install pypardiso",
-            )
-        )
-    if faults:
-        raise BadInput(*faults)
-
-
-def _solves_with(solver: str) -> bool:
-    from fejoint.kernel.linear import LinearSolver
-
-    try:
-        LinearSolver(symmetric=True, backend=solver)
-    except ValueError:
-        return False
-    return True
 
 
 def refine_fault(refine: float) -> Fault:

@@ -12,6 +12,7 @@ import pytest
 import fejoint
 from fejoint.answer import Answer
 from fejoint.curve import offset_point
+from fejoint.errors import BadInput
 from fejoint.from_joint import PullSettings, axial_case
 from fejoint.joint import Joint
 from fejoint.pulling import pull_axial, solve_members
@@ -166,3 +167,13 @@ def test_a_free_single_shear_pin_turns_until_its_holes_hold_it():
     assert history.load[1] == pytest.approx(0.0, abs=1e-3)
     assert history.load.max() > 1000.0
     assert history.imbalance() <= 1e-6
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("refine", 0.0), ("refine", float("nan")), ("refine", 1e9), ("pace", -1.0),
+     ("pace", float("inf")), ("solver", "best")],
+)  # fmt: skip
+def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
+    with pytest.raises(BadInput, match=f"{name} = .* must be"):
+        fejoint.pull(joint("hard"), **{name: value})

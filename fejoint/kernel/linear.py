@@ -22,6 +22,8 @@ from scipy.sparse.linalg import splu
 
 Floats = NDArray[np.float64]
 
+BACKENDS = ("fastest", "pardiso", "superlu")
+"""Direct solvers that may be asked for."""
 BAD_RESIDUAL = 1e-6
 """Relative residual of a linear solution above which it is solved again."""
 
@@ -252,6 +254,11 @@ class _Pardiso:
         if self._error.value != 0:
             raise _FactorisationError(self._error.value)
         return np.ascontiguousarray(x)
+
+
+def has_pardiso() -> bool:
+    """Return whether MKL's solver is installed here, and not switched off."""
+    return _mkl() is not None
 
 
 _CBWR_AUTO = 2

@@ -119,13 +119,14 @@ def run(case: Path, asked: Asked) -> int:
     if mode:
         told.append(modes.judged(mode, expected.answer))
         data["seen"] = {"mode": mode, "judged": modes.judged(mode, expected.answer)}
-    if asked.book is not None:
-        new = _entries(joint, expected, outcome, sheet, mode, asked.note)
-        book.add(asked.book, joint, new)
-        told.append(f"{len(new)} rows written into {asked.book}")
     text = json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
     write_atomically(folder / "match.json", text)
     written.append(folder / "match.json")
+    if asked.book is not None:
+        # last: a command that failed before and is given again enters nothing twice
+        new = _entries(joint, expected, outcome, sheet, mode, asked.note)
+        book.add(asked.book, joint, new)
+        told.append(f"{len(new)} rows written into {asked.book}")
     if asked.as_json:
         print(text)
     else:

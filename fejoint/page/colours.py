@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from fejoint.answer import write_atomically
+
 STEPS = 33
 _HEADING = """\
 // Colours of stress and plastic strain, even steps from little to much, on light and dark paper:
@@ -30,4 +32,4 @@ def text() -> str:
 
 
 if __name__ == "__main__":
-    (Path(__file__).parent / "static" / "colours.js").write_text(text(), encoding="utf-8")
+    write_atomically(Path(__file__).parent / "static" / "colours.js", text())

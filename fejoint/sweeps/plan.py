@@ -19,7 +19,7 @@ MOST = 20_000
 """Joints that a sweep begins without being told to."""
 ROW_BYTES = 2500
 """What a row takes on disk, in the store and in the tables (measured)."""
-JOINT_SECONDS = 1.6
+JOINT_SECONDS = 1.1
 """What a joint takes one process at refine = 1 until its first part gives, s (measured)."""
 
 Method = Literal["latin", "sobol", "halton"]

@@ -36,7 +36,7 @@ def sweep(
     Returns
     -------
     int
-        0, or 3 if it was interrupted: the same command goes on.
+        0, or 3 if it was interrupted (the same command goes on), or if no joint was solved.
     """
     joint = case_file.load(case)
     _check(refine, workers)
@@ -154,6 +154,10 @@ def _say(text: str) -> None:
 def _ended(table: Table) -> int:
     if table.interrupted:
         _say("interrupted: what was solved is kept, and the same command goes on")
+        return SolveStopped.exit_code
+    states = set(table.frame["state"]) if len(table) else set()
+    if states and not states & {"solved", "stopped early"}:
+        _say("no joint was solved; `fejoint doctor` tells what this machine lacks")
         return SolveStopped.exit_code
     return 0
 

@@ -12,6 +12,7 @@ import json
 import math
 import sqlite3
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -77,13 +78,24 @@ class Store:
             )  # fmt: skip
             raise BadInput(fault) from error
 
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Change the file by all of a block or by nothing."""
+        try:
+            with self._file:
+                yield
+        except sqlite3.Error as error:
+            where = str(self.folder / FILE) if self.folder is not None else "sweep"
+            mend = "make room, or choose another --out; the same command goes on"
+            raise BadInput(Fault(where, "", f"cannot be written ({error})", mend)) from error
+
     def close(self) -> None:
         """Close the file."""
         self._file.close()
 
     def begin(self, plan: str, settings: str, columns: Iterable[str]) -> int:
         """Note a plan as the latest, and return how many of its joints are listed already."""
-        with self._file:
+        with self._writing():
             self._file.execute(
                 "insert or replace into sweep values (?, ?, ?, "
                 "1 + coalesce((select max(latest) from sweep), 0))",
@@ -96,7 +108,7 @@ class Store:
         self, plan: str, joints: Iterable[tuple[int, str | None, dict[str, Any], str]]
     ) -> None:
         """List a plan's joints, all or none: number, name (None if there is no joint), inputs."""
-        with self._file:
+        with self._writing():
             self._file.executemany(
                 "insert or replace into plan values (?, ?, ?, ?, ?)",
                 ((plan, n, k, json.dumps(inputs), why) for n, k, inputs, why in joints),
@@ -125,7 +137,7 @@ class Store:
     def keep(self, key: str, row: dict[str, Any]) -> None:
         """Write a finished joint's row; it is on disk when this returns."""
         row = {k: None if _is_none(v) else v for k, v in row.items()}
-        with self._file:
+        with self._writing():
             self._file.execute(
                 "insert or replace into solved values (?, ?, ?)",
                 (key, row.get("state"), json.dumps(row)),

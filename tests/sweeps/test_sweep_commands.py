@@ -10,7 +10,9 @@ import pandas as pd
 import pytest
 
 from fejoint.cli import main
+from fejoint.errors import BadInput
 from fejoint.sweeps import one_joint
+from fejoint.sweeps.store import Store
 
 CASE = str(Path(__file__).parent.parent.parent / "cases" / "demo" / "hard-pin.toml")
 
@@ -90,3 +92,31 @@ def _case():
     import tomllib
 
     return tomllib.loads(Path(CASE).read_text())
+
+
+def test_a_sweep_of_which_no_joint_was_solved_says_so(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(cheap.math, "sqrt", None)  # every joint fails
+    words = [
+        "sweep",
+        CASE,
+        "--vary",
+        "ear.width=12,14 mm",
+        "--workers",
+        "0",
+        "--out",
+        str(tmp_path),
+    ]
+    assert main([*words, "--out", str(tmp_path)]) == 3
+    told = capsys.readouterr()
+    assert "no joint was solved" in told.err
+    assert "NoneType" in told.out
+
+
+def test_a_full_file_of_rows_is_told_with_its_place(tmp_path):
+    store = Store(tmp_path)
+    full = store._file.execute("pragma page_count").fetchone()[0]
+    store._file.execute(f"pragma max_page_count = {full}")
+    with pytest.raises(BadInput, match=r"rows\.sqlite.* cannot be written .*make room"):
+        store.keep("key", {"state": "solved", "text": "x" * 20_000})
+    assert store.known("key") is None
+    store.close()
