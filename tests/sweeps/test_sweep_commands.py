@@ -96,16 +96,7 @@ def _case():
 
 def test_a_sweep_of_which_no_joint_was_solved_says_so(tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(cheap.math, "sqrt", None)  # every joint fails
-    words = [
-        "sweep",
-        CASE,
-        "--vary",
-        "ear.width=12,14 mm",
-        "--workers",
-        "0",
-        "--out",
-        str(tmp_path),
-    ]
+    words = ["sweep", CASE, "--vary", "ear.width=12,14 mm", "--workers", "0"]
     assert main([*words, "--out", str(tmp_path)]) == 3
     told = capsys.readouterr()
     assert "no joint was solved" in told.err
