@@ -25,6 +25,8 @@ def terminal(monkeypatch):
 
     def begin():
         monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+        # on a dumb one a bar draws nothing
+        monkeypatch.setenv("TERM", "xterm")
 
     return begin
 
