@@ -51,8 +51,8 @@ STRESSES = {"modulus", "yield", "slope", "rise", "rp02", "rm", "stress"}
 
 @pytest.fixture
 def few(draws) -> int:
-    """How many cases to draw: 4 in scripts/test, 40 in scripts/stress."""
-    return draws(200) // 5
+    """How many cases to draw: 2 in scripts/test, 40 in scripts/stress."""
+    return draws(400) // 10
 
 
 def drawn_face(rng: np.random.Generator) -> FaceCase:
@@ -251,7 +251,7 @@ def test_joint_of_scaled_lengths_and_stresses_answers_in_scale(few, tally):
     tally(f"{count} joints of scaled lengths and stresses answer in scale within {worst:.0e}")
 
 
-@pytest.mark.parametrize("lengths", [0.7, 1.9, 13.0])
+@pytest.mark.parametrize("lengths", [0.7, 13.0])
 def test_demo_of_any_size_has_its_offset_load_in_scale_within_the_meshs_tolerance(lengths):
     joint = short_pull(pull__stop_displacement=0.3)
     one, other = (fejoint.pull(j, refine=COARSE) for j in (joint, scaled(joint, lengths)))
