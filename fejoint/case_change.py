@@ -31,6 +31,8 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
     BadInput
         If the path names no key of a case.
     """
+    if not isinstance(path, str):
+        raise BadInput(Fault("path", shorten(path) or "''", "must be text", 'write "ear.hole"'))
     table = copy.deepcopy(dict(case))
     first, _, rest = path.partition(".")
     if isinstance(table.get("assumptions"), (list, tuple)):
@@ -56,7 +58,7 @@ def _still_true(assumptions: Sequence[Any], part: str, path: str) -> list[Any]:
 def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None:
     ears = table.get("ear", {})
     number, _, key = rest.partition(".")
-    if not number.isdigit():
+    if not (number.isdecimal() and len(number) < 10):
         for ear in ears if isinstance(ears, list) else [ears]:
             _set(ear, rest, value, limits.EAR, path)
         return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import math
 import os
 from collections.abc import Mapping, Sequence
@@ -10,7 +9,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from fejoint import case_syntax, limits, materials, tolerances
-from fejoint.errors import BadInput
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.fields import Field, Reading
 from fejoint.hardness import STEEL
 from fejoint.joint import UNITS, Ear, Joint, Leg, LegKind, Pin, Pull, Shank
@@ -62,7 +61,15 @@ def load(case: str | os.PathLike[str] | Mapping[str, Any]) -> Joint:
     BadInput
         With every fault of the case.
     """
-    return read(case if isinstance(case, Mapping) else case_syntax.parse(Path(case)))
+    if isinstance(case, Mapping):
+        return read(case)
+    try:
+        path = Path(os.fsdecode(case))
+    except TypeError as error:
+        allowed = "must be the path of a case file, or its tables as a dict"
+        mend = 'write for example "joint.toml"'
+        raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
+    return read(case_syntax.parse(path))
 
 
 def read(table: Mapping[str, Any]) -> Joint:
@@ -73,9 +80,9 @@ def read(table: Mapping[str, Any]) -> Joint:
     BadInput
         With every fault of the table.
     """
-    case = _Case(table)
-    joint = case.joint()
-    object.__setattr__(joint, "case", copy.deepcopy(dict(table)))
+    own = case_syntax.plain(table)
+    joint = _Case(own).joint()
+    object.__setattr__(joint, "case", own)
     return joint
 
 

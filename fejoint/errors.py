@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST_VALUE = 60
+_LONGEST_FIELD = 300
 
 
 class FejointError(Exception):
@@ -38,8 +39,10 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the fault as one line."""
-        where = f"{self.field} = {shorten(self.value)}" if self.value else self.field
-        return " ".join(f"{where}: {self.allowed}; {self.mend}".split())
+        where = shorten(self.field, _LONGEST_FIELD)
+        if self.value:
+            where = f"{where} = {shorten(self.value)}"
+        return " ".join(_visible(f"{where}: {self.allowed}; {self.mend}").split())
 
 
 class BadInput(FejointError):
@@ -62,16 +65,34 @@ class SolveStopped(FejointError):
     exit_code = 3
 
 
-def shorten(text: object) -> str:
+def shorten(text: object, longest: int = _LONGEST_VALUE) -> str:
     """Return the text on one line, cut where it would fill the terminal."""
-    line = " ".join(str(text).split())
-    return line if len(line) <= _LONGEST_VALUE else line[: _LONGEST_VALUE - 3] + "..."
+    try:
+        full = str(text)
+    except ValueError:  # Python writes no whole number of more than 4,300 digits
+        full = "a whole number of thousands of digits"
+    cut = full[: 20 * longest]
+    line = " ".join(_visible(cut).split())
+    if len(full) == len(cut) and len(line) <= longest:
+        return line
+    return line[: longest - 3] + "..."
+
+
+def _visible(text: str) -> str:
+    """Write out what a terminal would obey or hide: controls, marks of direction, surrogates."""
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() or c.isspace() else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word most like the one given, or None when none is like it."""
     choices = {name.casefold(): name for name in known}
-    found = difflib.get_close_matches(word.casefold()[:100], choices, n=1, cutoff=0.5)
+    word = word[:100]
+    found = difflib.get_close_matches(word.casefold(), choices, n=1, cutoff=0.5)
     if found:
         return choices[found[0]]
     inside = [name for low, name in choices.items() if word and word.casefold() in low]

@@ -17,6 +17,9 @@ from fejoint.quantities import Kind, Misread
 
 _LONGEST_TEXT = 4000
 _LONGEST_LIST = 2000
+_MOST_TEXTS = 500
+_ENOUGH = 5
+"""Faulty entries of one list that are told."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +132,7 @@ class Reading:
         try:
             number = quantities.read(value, kind)
         except Misread as misread:
-            self.fault(where, value if value != "" else "''", misread.allowed, misread.mend)
+            self.fault(where, _written(value), misread.allowed, misread.mend)
             return math.nan
         if not low <= number <= high:
             allowed, mend = _outside(number, kind, low, high)
@@ -142,7 +145,7 @@ class Reading:
             return value
         like = nearest(value, choices) if isinstance(value, str) else None
         mend = f"did you mean {like}?" if like else f'write for example "{choices[0]}"'
-        self.fault(where, value if value != "" else "''", f"must be {_either(choices)}", mend)
+        self.fault(where, _written(value), f"must be {_either(choices)}", mend)
         return None
 
     def _text(self, where: str, value: Any, wanted: Field) -> str | None:
@@ -153,13 +156,21 @@ class Reading:
         if len(value) > _LONGEST_TEXT:
             self.fault(where, value, f"must be at most {_LONGEST_TEXT} characters", "shorten it")
             return None
+        if not is_text(value):
+            self.fault(where, value, "holds half a character", "write it again")
+            return None
         return value
 
     def _texts(self, where: str, value: Any) -> tuple[str, ...] | None:
-        if isinstance(value, (list, tuple)) and all(isinstance(each, str) for each in value):
-            return tuple(value)
-        self.fault(where, value, "must be a list of texts", 'write ["first", "second"]')
-        return None
+        if not (isinstance(value, (list, tuple)) and all(isinstance(each, str) for each in value)):
+            self.fault(where, value, "must be a list of texts", 'write ["first", "second"]')
+            return None
+        long = len(value) > _MOST_TEXTS or any(len(each) > _LONGEST_TEXT for each in value)
+        if long or not all(map(is_text, value)):
+            allowed = f"must be at most {_MOST_TEXTS} texts of at most {_LONGEST_TEXT} characters"
+            self.fault(where, value, allowed, "shorten it")
+            return None
+        return tuple(value)
 
     def _count(self, where: str, value: Any, wanted: Field) -> int | None:
         if isinstance(value, int) and not isinstance(value, bool):
@@ -174,11 +185,23 @@ class Reading:
             self.fault(where, value, "must be a list of numbers", f"write {wanted.example}")
             return None
         before = len(self.faults)
-        numbers = tuple(
-            self.quantity(f"{where}.{place}", each, kind, wanted.low, wanted.high)
-            for place, each in enumerate(value, start=1)
-        )
-        return numbers if len(self.faults) == before else None
+        numbers = []
+        for place, each in enumerate(value, start=1):
+            named = f"{where}.{place}"
+            numbers.append(self.quantity(named, each, kind, wanted.low, wanted.high))
+            if len(self.faults) - before == _ENOUGH:
+                break
+        return tuple(numbers) if len(self.faults) == before else None
+
+
+def is_text(value: str) -> bool:
+    """Whether a text can be written to a file at all: half a surrogate pair cannot."""
+    return not any("\ud800" <= c <= "\udfff" for c in value)
+
+
+def _written(value: Any) -> Any:
+    """Return an empty text as it is written, since a fault without a value shows none."""
+    return "''" if isinstance(value, str) and not value else value
 
 
 def _join(where: str, key: str) -> str:

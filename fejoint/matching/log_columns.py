@@ -91,7 +91,7 @@ def named_column(asked: str, names: Sequence[str], columns: int, where: str) -> 
     BadInput
         If there is none such.
     """
-    if asked.strip().isdigit():
+    if asked.strip().isdecimal() and len(asked) < 10:
         number = int(asked)
         if 1 <= number <= columns:
             return number - 1

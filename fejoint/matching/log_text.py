@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint import plain_file
 from fejoint.errors import BadInput, Fault, shorten
 
 Floats = NDArray[np.float64]
@@ -58,7 +59,10 @@ class Dialect:
     def cells(self, line: str) -> list[str]:
         """Split a line as it was written."""
         if '"' in line and self.separator != " ":
-            return [c.strip() for c in next(csv.reader([line], delimiter=self.separator))]
+            try:
+                return [c.strip() for c in next(csv.reader([line], delimiter=self.separator))]
+            except csv.Error:  # a cell longer than any
+                pass
         if self.separator == " ":
             return line.split()
         return [c.strip() for c in line.split(self.separator)]
@@ -86,17 +90,13 @@ def load_text(path: Path) -> str:
         If the file cannot be read, is too large, empty, or no text.
     """
     where = str(path)
+    allowed = f"has more than the {LARGEST / 1e6:,.0f} MB that are read"
+    large = Fault(where, "", allowed, "log fewer rows a second, or cut the log")
     try:
-        size = path.stat().st_size
-        if size > LARGEST:
-            allowed = (
-                f"has {size / 1e6:,.0f} MB, more than the {LARGEST / 1e6:,.0f} MB that are read"
-            )
-            raise BadInput(Fault(where, "", allowed, "log fewer rows a second, or cut the log"))
-        raw = path.read_bytes()
-    except OSError as error:
-        reason = f"cannot be read ({error.strerror})"
-        raise BadInput(Fault(where, "", reason, "name a log file")) from error
+        raw = plain_file.read(path, LARGEST, large, "name a log file")
+    except (OSError, ValueError) as error:
+        told = getattr(error, "strerror", None) or str(error)
+        raise BadInput(Fault(where, "", f"cannot be read ({told})", "name a log file")) from error
     if not raw.strip():
         raise BadInput(Fault(where, "", "is empty", "name the log that the rig wrote"))
     return decoded(raw, where)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from fejoint import case_file
+from fejoint import case_file, case_syntax
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Joint
 
@@ -50,10 +49,10 @@ class CaseBody(_Body):
         if self.case is not None:
             return self.case
         try:
-            return tomllib.loads((self.text or "").replace("\r\n", "\n"))
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
-            fault = Fault("case file", "", f"cannot be read as TOML ({error})", "mend that line")
-            raise BadInput(fault) from error
+            return case_syntax.parse_text(self.text or "", "case file")
+        except BadInput as bad:
+            told = f"cannot be read as TOML ({bad.faults[0].field}: {bad.faults[0].allowed})"
+            raise BadInput(Fault("case file", "", told, bad.faults[0].mend)) from bad
 
 
 class PullBody(CaseBody):
