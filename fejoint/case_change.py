@@ -85,7 +85,7 @@ def _set(table: dict[str, Any], key: str, value: Any, fields: Mapping[str, Any],
     if key not in fields:
         like = nearest(key, fields)
         mend = f"did you mean {path.removesuffix(key)}{like}?" if like else "see a case file"
-        raise BadInput(Fault(path, "", "is not a key of a case", mend))
+        raise BadInput(Fault(path or "path", "", "is not a key of a case", mend))
     if key in _INSTEAD and value is not False:
         for other in _INSTEAD:
             table.pop(other, None)

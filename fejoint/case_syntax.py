@@ -73,7 +73,7 @@ def plain(table: object) -> dict[str, Any]:
     Raises
     ------
     BadInput
-        If it is no table, is nested too deeply, holds more than any case, or has keys that are no text.
+        If it is no table, is nested too deeply, holds more than any case, or a key is no text.
     """
     if not isinstance(table, Mapping):
         allowed = "must be the tables of a case"
