@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import os
 import signal
@@ -24,8 +25,13 @@ def short(case):
 
 def solvers(server) -> list[psutil.Process]:
     """The processes of the page that solve."""
-    children = psutil.Process(server.pid).children()
-    return [p for p in children if "spawn_main" in " ".join(p.cmdline())]
+    found = []
+    for child in psutil.Process(server.pid).children():
+        # one that has died has no command line any more
+        with contextlib.suppress(psutil.NoSuchProcess):
+            if "spawn_main" in " ".join(child.cmdline()):
+                found.append(child)
+    return found
 
 
 def test_a_worker_that_dies_is_told_of_and_replaced(server, client, starting):
