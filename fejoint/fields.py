@@ -103,7 +103,7 @@ class Reading:
         mend = f"did you mean {like}?" if like else f"its keys are {', '.join(names)}"
         table = f"[{where}]" if where else "the case"
         shown = "" if isinstance(value, Mapping) else value
-        self.fault(_join(where, shorten(key)), shown, f"is not a key of {table}", mend)
+        self.fault(_join(where, shorten(key) or "''"), shown, f"is not a key of {table}", mend)
 
     def value(self, where: str, value: Any, wanted: Field) -> Any:
         """Read one value; nan (quantities) or None when it cannot be read."""

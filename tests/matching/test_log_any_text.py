@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import numpy as np
@@ -93,3 +94,9 @@ def test_a_place_that_is_no_log_is_refused_at_once(what, tmp_path):
     with pytest.raises(BadInput) as caught:
         log_file.read(path)
     assert is_readable(caught.value)
+
+
+def test_a_cell_of_thousands_of_digits_takes_no_longer_than_its_length(tmp_path):
+    began = time.process_time()
+    read_or_refuse(b"F\n" + (b"9" * 9000 + b" zoll?\n") * 20 + b"1,2\n2,3\n", tmp_path)
+    assert time.process_time() - began < 1.0
