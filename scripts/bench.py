@@ -26,6 +26,7 @@ from fejoint.from_joint import face_case  # noqa: E402
 from fejoint.kernel import compiled  # noqa: E402
 from fejoint.kernel.linear import LinearSolver  # noqa: E402
 from fejoint.sections import face  # noqa: E402
+from fejoint.sweeps import one_joint  # noqa: E402
 
 ROOT = Path(__file__).resolve().parent.parent
 HARD = ROOT / "cases/demo/hard-pin.toml"
@@ -113,10 +114,13 @@ def process_wall() -> float:
     return time.perf_counter() - start
 
 
-def pulls_a_second(refine: float, count: int = 5) -> float:
-    """Return how many pulls a second one core makes, sweeping the edge distance."""
-    joints = [fejoint.load(HARD).replace("ear.edge_distance", 7.0 + 0.2 * k) for k in range(count)]
-    return count / cpu(lambda: [fejoint.pull(j, refine=refine) for j in joints])
+def joints_a_second(refine: float, whole: bool, count: int = 6) -> float:
+    """Return how many joints a second one core solves in a sweep over the edge distance."""
+    joint = fejoint.load(HARD)
+    cases = [joint.replace("ear.edge_distance", 7.0 + 0.3 * k).to_dict() for k in range(count)]
+    settings = {"refine": refine, "whole": whole}
+    one_joint.forget()
+    return count / cpu(lambda: [one_joint.solve(case, settings) for case in cases])
 
 
 def library_rows() -> list[dict[str, float]]:
@@ -131,14 +135,16 @@ def main() -> int:
     """Print the tables, or JSON."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--long", action="store_true", help="also 30,000 and 100,000 unknowns")
+    parser.add_argument(
+        "--long", action="store_true", help="also 30,000 and 100,000 unknowns; minutes"
+    )
     asked = parser.parse_args()
     compiled.warm()
-    sides = [48, 108, *([200, 380] if asked.long else [])]
-    faces = [face_row(n) for n in sides] + [face_row(n, 0.0) for n in sides[:2]]
+    sides = [48, 72, 168, *([332, 664] if asked.long else [])]
+    faces = [face_row(n) for n in sides] + [face_row(n, 0.0) for n in (48, 168)]
     joints = [joint_row(r) for r in (1.0, 0.5)]
     process = process_wall()
-    rate = pulls_a_second(0.5)
+    rates = {(r, w): joints_a_second(r, w) for r in (1.0, 0.5) for w in (False, True)}
     library = library_rows()
     growth = np.polyfit(
         np.log([f["dofs"] for f in faces[: len(sides)]]),
@@ -171,7 +177,10 @@ def main() -> int:
         shares = ", ".join(f"{k} {v:.2f} s" for k, v in j["phases"].items())  # type: ignore[attr-defined]
         print(f"  {shares}")
     print(f"\nfejoint pull --json --no-pictures as a process: {process:.2f} s wall")
-    print(f"joints a second on one core at refine 0.5: {rate:.2f}\n")
+    print("joints a second on one core, in a sweep:")
+    for (refine, whole), rate in rates.items():
+        print(f"  refine {refine}, {'to the end' if whole else 'to the first part'}: {rate:.2f}")
+    print()
     print("\n".join(bench_library.lines(library)) if library else bench_library.MISSING)
     return 0
 

@@ -198,14 +198,20 @@ def find_equilibrium(
         multipliers = multipliers + step[n_free:]
         dz = step[:n_free]
         # past a maximum the energy has no least value to search for
-        if reuse or held or not target.search:
+        if reuse or not target.search:
             held, scale = False, 1.0
             now = system.evaluate(
                 system.moved(z, dz), multipliers, travel + moved, states, tangent=False
             )
         else:
             slope = _slope(now, step, n_free, system)
-            scale, now = _line_search(system, z, multipliers, travel, moved, dz, slope, states)
+            scale, now = _line_search(system, z, multipliers, travel, moved, dz, slope, start)
+            if held:  # found together; from here on what comes apart may
+                held, start = False, states
+                trial = system.moved(z, scale * dz)
+                now = system.evaluate(
+                    trial, multipliers, travel + scale * moved, states, tangent=False
+                )
         z = system.moved(z, scale * dz)
         travel += scale * moved
     return Outcome(None, factorised, f"out of balance by {error:.1e} after {iteration} iterations")

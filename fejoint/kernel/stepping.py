@@ -174,7 +174,7 @@ def _walk_leg(
     """
     begin = len(path.points) - 1
     sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
-    length, limit, order, growth = settings.first, None, 1, settings.growth
+    length, limit, order = settings.first, None, 1
     closing: Point | None = None
     while True:
         last = path.points[-1]
@@ -204,7 +204,6 @@ def _walk_leg(
         if new is None:
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
-            growth = min(growth, _WARY)  # else every other step would fail
             if length < settings.shortest:
                 if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
                     return None  # nothing bears any more: there is no way further back
@@ -238,16 +237,13 @@ def _walk_leg(
             return _crept(path, settings)
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
-            length = max(length, taken * growth)
+            length = max(length, taken * settings.growth)
         elif outcome.iterations > 2 * settings.easy:
             length = 0.6 * taken
         else:
             length = max(taken, settings.shortest)
         yield
 
-
-_WARY = 1.2
-"""Growth of the steps of a leg on which one has failed."""
 
 _LET_GO = 0.05
 """Share of a leg's first load at which a body that cannot be followed back counts as let go."""
