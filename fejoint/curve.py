@@ -14,6 +14,8 @@ from scipy.optimize import brentq
 
 Floats = NDArray[np.float64]
 
+_ABOVE = 0.005
+"""Share by which a maximum between points may lie above the highest of them."""
 _FINE = 40
 """Points read between two given ones when the steepest secant is looked for."""
 
@@ -91,7 +93,9 @@ def maximum(load: Floats, along: Floats) -> tuple[float, float] | None:
     if a >= 0.0:
         return float(y[1]), float(x[1])
     at = float(np.clip(-b / (2.0 * a), x[0] - x[1], x[2] - x[1]))
-    return float(max(c + at * (b + a * at), y[1])), float(x[1] + at)
+    # through a sudden fall the parabola would tell of loads that the curve never came near
+    top = float(np.clip(c + at * (b + a * at), y[1], (1.0 + _ABOVE) * y[1]))
+    return top, float(x[1] + at)
 
 
 def first_reach(values: Floats, level: float) -> float | None:

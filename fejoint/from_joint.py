@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import numbers
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,6 +28,8 @@ SHANK_UNEVEN = 1.4
 """The same for the shank, whose last load is rounded up besides."""
 UNEVEN = 1.6
 """How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
+MOST = 1e4
+"""Largest refinement or pace that is not a slip of the pen; memory refuses far smaller ones."""
 STOP_RATIO = 1.25
 """Ratio of the loads at which a shank's section may stop."""
 RIGID_MODULUS = 2e7
@@ -63,13 +66,13 @@ class PullSettings:
     def __post_init__(self) -> None:
         """Refuse what no solve could be asked for."""
         faults = [
-            Fault(name, f"{value:g}", "must be above 0 and at most 64", "1 is for every day")
+            Fault(name, f"{value!r:.40}", f"must be above 0 and at most {MOST:g}", "1 is usual")
             for name, value in (("refine", self.refine), ("pace", self.pace))
-            if not 0.0 < value <= 64.0
+            if not _is_factor(value)
         ]
         if self.solver not in BACKENDS:
             allowed = f"must be one of {', '.join(BACKENDS)}"
-            faults.append(Fault("solver", self.solver, allowed, "leave it out"))
+            faults.append(Fault("solver", f"{self.solver!s:.40}", allowed, "leave it out"))
         elif self.solver == "pardiso" and not has_pardiso():
             mend = "leave it out, or pip install pypardiso"
             faults.append(Fault("solver", self.solver, "is not installed here", mend))
@@ -117,6 +120,11 @@ class PullSettings:
             stop_travel=travel if travel is not None else 2.0 * hole,
             stop_load=joint.pull.stop_load,
         )
+
+
+def _is_factor(value: object) -> bool:
+    number = isinstance(value, numbers.Real) and not isinstance(value, bool)
+    return number and 0.0 < value <= MOST  # type: ignore[operator]
 
 
 def _next_stop(load: float) -> float:

@@ -172,7 +172,8 @@ def test_a_free_single_shear_pin_turns_until_its_holes_hold_it():
 @pytest.mark.parametrize(
     ("name", "value"),
     [("refine", 0.0), ("refine", float("nan")), ("refine", 1e9), ("pace", -1.0),
-     ("pace", float("inf")), ("solver", "best")],
+     ("pace", float("inf")), ("pace", "fast"), ("refine", None), ("refine", True),
+     ("refine", 10**400), ("refine", 1 + 2j), ("solver", "best"), ("solver", None)],
 )  # fmt: skip
 def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
     with pytest.raises(BadInput, match=f"{name} = .* must be"):

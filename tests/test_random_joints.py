@@ -251,17 +251,13 @@ def test_random_joints_hold_what_every_answer_must(walks, draws, tally):
     assert failed == []
 
 
-NARROW = "a first guess that holds what touches fails again where it failed once"
-FOLD = "retries behind a load maximum lead into a fold"
-
-
 @pytest.mark.parametrize(
     "number",
     [
         22,
-        pytest.param(24, marks=pytest.mark.xfail(strict=True, reason=NARROW)),
+        24,
         51,
-        pytest.param(180, marks=pytest.mark.xfail(strict=True, reason=FOLD)),
+        180,
     ],
 )
 def test_joint_that_once_failed_holds_what_every_answer_must(number, walks):

@@ -26,9 +26,10 @@ def _loading(t, knots, c):  # type: ignore[no-untyped-def]
     end = knots[-1]
     inside = min(t, end)
     value, slope = _cubic(inside, knots, c)
-    if t > end:
-        slope = max(slope, 0.0)
-    return value + slope * (t - inside), slope
+    force = value + slope * (t - inside)
+    if t > end and force < 0.0:
+        return 0.0, 0.0
+    return force, slope
 
 
 @njit(**_OPTIONS)

@@ -215,7 +215,8 @@ class _Pardiso:
         self._iparm[0] = 1  # own settings follow
         self._iparm[1] = 0  # minimum degree: a tenth quicker than METIS up to 10,000 unknowns
         self._iparm[9] = 8 if symmetric else 13  # perturb pivots below 1e-8 or 1e-13
-        self._iparm[10] = self._iparm[12] = int(matched)  # scaling and matching
+        self._iparm[10] = 0  # scaling: its digits would hang on where arrays lie in memory
+        self._iparm[12] = int(matched)
         self._iparm[20] = 1  # Bunch-Kaufman pivots
         self._a = matrix.data
         one, zero, n = ctypes.c_int32(1), ctypes.c_int32(0), ctypes.c_int32(self._n)

@@ -176,6 +176,7 @@ def _walk_leg(
     sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
     length, limit, order = settings.first, None, 1
     closing: Point | None = None
+    failed = False
     while True:
         last = path.points[-1]
         known = path.points[begin:][-3:]
@@ -197,10 +198,12 @@ def _walk_leg(
             guess = predict(system, known[-1 - order :], travel)
         else:
             guess = predict(system, known[-1 - order :], target.value)
+        hold = sense > 0.0 and not failed
         outcome = find_equilibrium(
-            system, solver, guess, last.states, target, settings, progress, hold=sense > 0.0
+            system, solver, guess, last.states, target, settings, progress, hold
         )
         new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
+        failed = new is None
         if new is None:
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None

@@ -107,13 +107,14 @@ class BearingLaw:
     def loading(self, travel: Floats) -> tuple[Floats, Floats]:
         """Return force and slope on the loading curve; beyond its end it goes on straight.
 
-        A falling end goes on level: far out, it would push the pin away.
+        A curve that falls there falls to nothing and no further: it never pushes the pin on.
         """
         end = self.travel[-1]
         inside = np.minimum(travel, end)
         slope = self._loading(inside, 1)
-        slope = np.where(travel > end, np.maximum(slope, 0.0), slope)
-        return self._loading(inside) + slope * (travel - inside), slope
+        force = self._loading(inside) + slope * (travel - inside)
+        spent = (travel > end) & (force < 0.0)
+        return np.where(spent, 0.0, force), np.where(spent, 0.0, slope)
 
     def spring_back(self, deepest: Floats) -> Floats:
         """Return how far a plate springs back from deepest travels to no load, mm."""

@@ -122,11 +122,11 @@ class LoadMaximum:
         if not new.onward:
             self._largest = 0.0
             return None
-        self._largest = max(self._largest, before.load)
+        if before.load > self._largest:
+            self._largest, self._tries = before.load, 0
         if self._largest <= self.above or new.load >= (1.0 - self.fall) * self._largest:
-            self._tries = 0
             return None
-        if new.load < (1.0 - 3.0 * self.fall) * self._largest and self._tries < 5:
+        if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
             self._tries += 1
             return Retry(0.5 * (before.travel + new.travel))
         return Stop(f"load maximum passed by {100 * self.fall:.0f} %")

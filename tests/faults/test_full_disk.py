@@ -116,7 +116,7 @@ def test_a_sweep_on_a_full_disk_says_so_and_goes_on_when_there_is_room(case, tmp
     full, after = on_own_disk(folder, *words, kilobytes=100)
     assert full.returncode == 2
     said = told_in_one_line(full.stderr.partition("\n")[2])  # below the sweep's estimate
-    assert "cannot be kept" in said or "cannot hold a sweep" in said
+    assert "cannot be written" in said or "cannot hold a sweep" in said
     read_all(after)
     assert unfinished(after) == []
     after.rename(tmp_path / "moved")
