@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST_VALUE = 60
+_LONGEST_TEXT = 300
 _LONGEST_FIELD = 300
 
 
@@ -42,7 +43,8 @@ class Fault:
         where = shorten(self.field, _LONGEST_FIELD)
         if self.value:
             where = f"{where} = {shorten(self.value)}"
-        return " ".join(_visible(f"{where}: {self.allowed}; {self.mend}").split())
+        allowed, mend = (shorten(text, _LONGEST_TEXT) for text in (self.allowed, self.mend))
+        return " ".join(_visible(f"{where}: {allowed}; {mend}").split())
 
 
 class BadInput(FejointError):

@@ -179,8 +179,8 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     for row in answer.ductility:
         x, y = row["at_mm"]
         console.print(
-            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used when its own pull "
-            f"ended, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})",
+            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of the "
+            f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})",
             markup=False,
         )
     trust = answer.trust

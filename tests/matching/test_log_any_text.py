@@ -100,3 +100,12 @@ def test_a_cell_of_thousands_of_digits_takes_no_longer_than_its_length(tmp_path)
     began = time.process_time()
     read_or_refuse(b"F\n" + (b"9" * 9000 + b" zoll?\n") * 20 + b"1,2\n2,3\n", tmp_path)
     assert time.process_time() - began < 1.0
+
+
+def test_a_head_of_thousands_of_digits_is_told_on_a_short_line(tmp_path: Path):
+    log = tmp_path / "log.csv"
+    rows = "\n".join(f"{0.37 * k:.3f}\t{0.74 * k:.3f}" for k in range(12))
+    log.write_text(f"\n0.0\t{'9' * 4000}\n{rows}")
+    with pytest.raises(BadInput) as bad:
+        log_file.read(log)
+    assert is_readable(bad.value)
