@@ -107,5 +107,5 @@ def test_a_head_of_thousands_of_digits_is_told_on_a_short_line(tmp_path: Path):
     rows = "\n".join(f"{0.37 * k:.3f}\t{0.74 * k:.3f}" for k in range(12))
     log.write_text(f"\n0.0\t{'9' * 4000}\n{rows}")
     with pytest.raises(BadInput) as bad:
-        log_file.read(log)
+        log_file.read(log, Hints(separator=";"))
     assert is_readable(bad.value)
