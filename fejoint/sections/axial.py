@@ -14,6 +14,7 @@ from fejoint.kernel.stepping import Path, Watcher, march
 from fejoint.sections.axial_model import (
     PIN,
     ROWS,
+    STEEL,
     AxialCase,
     AxialProblem,
     AxialSettings,
@@ -30,8 +31,6 @@ __all__ = [
 
 Floats = NDArray[np.float64]
 
-STEEL = 2e5
-"""Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
 

@@ -33,6 +33,30 @@ PIN = 0
 """Place of the pin among the system's terms; the beddings follow in the order of the plates."""
 
 
+HOLDING = 5e-12
+"""Stiffness over Young's modulus of a bed that holds a pin where it is while it turns freely: far
+too soft to bear (1e-6 N at the play of a loose fit), but no step can then throw the pin about."""
+STEEL = 2e5
+"""Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
+
+
+@dataclass(frozen=True)
+class SoftBed:
+    """A linear bed, the same both ways; see kernel.bedding.BeddingLaw.
+
+    Attributes
+    ----------
+    stiffness : float
+        N/mm per mm of length and mm of travel.
+    """
+
+    stiffness: float
+
+    def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return force, slope and history for travels."""
+        return self.stiffness * travel, np.full_like(travel, self.stiffness), deepest
+
+
 @dataclass(frozen=True)
 class Plate:
     """A plate on the pin.
@@ -292,6 +316,9 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     guides = [mean_along(mesh, pin, n_dofs)] if image is None else []
     if case.ends == "held":
         guides.append(end_turn(mesh, n_dofs))
+    elif image is None:
+        soft = SoftBed(HOLDING * min(case.metal.modulus, STEEL))
+        terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
     held = np.array(fixed, dtype=np.intp)
     system = System(n_dofs, terms, drive, carried, held, guides, image)
     return AxialProblem(case, mesh, system, cuts, tuple(columns))
