@@ -214,11 +214,14 @@ function trace(context, rings, place, colour, width, dash = [], filled = false) 
 
 function along(context, ring, place, anew = true) {
   if (anew) context.beginPath();
-  ring.forEach((k, i) => {
-    const [x, y] = place(k);
-    if (i) context.lineTo(x, y);
-    else context.moveTo(x, y);
-  });
+  // corners and middles of quadratic sides in turn: each side is a parabola through three nodes
+  context.moveTo(...place(ring[0]));
+  for (let i = 1; i < ring.length; i += 2) {
+    const [ax, ay] = place(ring[i - 1]);
+    const [mx, my] = place(ring[i]);
+    const [bx, by] = place(ring[(i + 1) % ring.length]);
+    context.quadraticCurveTo(2 * mx - 0.5 * (ax + bx), 2 * my - 0.5 * (ay + by), bx, by);
+  }
   context.closePath();
 }
 
