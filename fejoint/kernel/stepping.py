@@ -210,7 +210,9 @@ def _walk_leg(
             if length < settings.shortest:
                 if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
                     return None  # nothing bears any more: there is no way further back
-                if leg.kind == "travel" and sense > 0.0 and len(path.points) > begin + 2:
+                # a body that nothing bears has no maximum to snap over
+                snaps = leg.kind == "travel" and sense > 0.0 and last.load > settings.force_scale
+                if snaps and len(path.points) > begin + 2:
                     return (
                         yield from _walk_by_measure(
                             system, solver, leg, settings, watchers, path, progress

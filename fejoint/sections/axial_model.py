@@ -33,9 +33,9 @@ PIN = 0
 """Place of the pin among the system's terms; the beddings follow in the order of the plates."""
 
 
-HOLDING = 5e-12
+HOLDING = 5e-13
 """Stiffness over Young's modulus of a bed that holds a pin where it is while it turns freely: far
-too soft to bear (1e-6 N at the play of a loose fit), but no step can then throw the pin about."""
+too soft to bear (1e-7 N at the play of a loose fit), but no step can then throw the pin about."""
 STEEL = 2e5
 """Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
 
