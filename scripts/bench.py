@@ -12,7 +12,7 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -28,6 +28,7 @@ from fejoint.kernel.linear import LinearSolver  # noqa: E402
 from fejoint.sections import face  # noqa: E402
 from fejoint.sweeps import one_joint  # noqa: E402
 
+Row = dict[str, float]
 ROOT = Path(__file__).resolve().parent.parent
 HARD = ROOT / "cases/demo/hard-pin.toml"
 
@@ -137,15 +138,25 @@ def library_rows() -> list[dict[str, float]]:
         return []
 
 
-def print_faces(rows: list[dict[str, float]]) -> None:
-    """Print face sections, a line each."""
-    print("sides  friction   dofs  steps  factor.  CPU s  wall s  linear  one ms  floor s  ratio")
-    for f in rows:
+def timed(rows: Iterable[tuple[int, float | None, float | None]], quiet: bool) -> list[Row]:
+    """Pull face sections of given sides, friction and travel, and print a line each as they end."""
+    if not quiet:
         print(
-            f"{f['sides']:5.0f}  {f['friction']:8.2f} {f['dofs']:6.0f} {f['steps']:6.0f} "
-            f"{f['factorisations']:8.0f} {f['cpu_s']:6.2f} {f['wall_s']:7.2f} "
-            f"{f['linear_share']:7.0%} {f['one_ms']:7.2f} {f['floor_s']:8.2f} {f['ratio']:6.2f}"
+            "sides  friction   dofs  steps  factor.  CPU s  wall s  linear  one ms  floor s  ratio"
         )
+    found = []
+    for asked in rows:
+        f = face_row(*asked)
+        found.append(f)
+        if not quiet:
+            print(
+                f"{f['sides']:5.0f}  {f['friction']:8.2f} {f['dofs']:6.0f} {f['steps']:6.0f} "
+                f"{f['factorisations']:8.0f} {f['cpu_s']:6.2f} {f['wall_s']:7.2f} "
+                f"{f['linear_share']:7.0%} {f['one_ms']:7.2f} {f['floor_s']:8.2f} "
+                f"{f['ratio']:6.2f}",
+                flush=True,
+            )
+    return found
 
 
 def main() -> int:
@@ -157,8 +168,14 @@ def main() -> int:
     )
     asked = parser.parse_args()
     compiled.warm()
-    faces = [face_row(n) for n in (48, 168)] + [face_row(n, 0.0) for n in (48, 168)]
-    growing = [face_row(n, travel=0.1) for n in (72, 168, *([332, 668] if asked.long else []))]
+    quiet = asked.json
+    if not quiet:
+        print("one ear and its pin (face section), to 1.2 hole diameters of travel")
+    faces = timed([(n, mu, None) for mu in (None, 0.0) for n in (48, 168)], quiet)
+    if not quiet:
+        print("\nthe same to a tenth of the hole, past the offset load")
+    sides = (72, 168, *([332, 668] if asked.long else []))
+    growing = timed([(n, None, 0.1) for n in sides], quiet)
     joints = [joint_row(r) for r in (1.0, 0.5)]
     process = process_wall()
     rates = {(r, w): joints_a_second(r, w) for r in (1.0, 0.5) for w in (False, True)}
@@ -181,10 +198,6 @@ def main() -> int:
             )
         )
         return 0
-    print("one ear and its pin (face section), to 1.2 hole diameters of travel")
-    print_faces(faces)
-    print("\nthe same to a tenth of the hole, past the offset load")
-    print_faces(growing)
     print(f"CPU time grows with unknowns to the power {growth:.2f}")
     print("\nthe whole hard-pin demo: ears, shank, pin, verdict, no pictures")
     for j in joints:
