@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import math
 import os
@@ -16,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint.cautions import CAUTIONS, LIMITS
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.joint import Joint
 
 if TYPE_CHECKING:
@@ -201,8 +200,8 @@ class Answer:
     path : tuple of LegAnswer
         What every leg of the path came to; empty for one pull.
     ductility : tuple of mappings
-        Where each plate's ductility is used up most, how much by the end of its own pull, and how
-        it would tear there.
+        Where each plate's ductility is used up most, how much by the end of the pull, and how it
+        would tear there.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -352,6 +351,6 @@ _ORDINARY = _ordinary()  # once, while nothing else can be writing
 
 
 def _unwritable(path: Path, error: OSError) -> BadInput:
-    full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+    full = error.errno in DISK_FULL
     mend = "make room, or choose another --out" if full else "choose another --out"
     return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

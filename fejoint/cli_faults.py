@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import errno
-
-from fejoint.errors import BadInput, SolveStopped
-
-FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+from fejoint.errors import DISK_FULL, BadInput, SolveStopped
 
 
 def told(error: BaseException) -> tuple[str, int] | None:
@@ -23,7 +19,7 @@ def told(error: BaseException) -> tuple[str, int] | None:
     if type(error).__module__ == "sqlite3":
         line = f"the rows of the sweep cannot be kept ({error}); make room, or choose another --out"
         return line, BadInput.exit_code
-    if isinstance(error, OSError) and error.errno in FULL:
+    if isinstance(error, OSError) and error.errno in DISK_FULL:
         what = error.filename or "the output"
         line = f"{what}: cannot be written ({error.strerror}); make room, or write elsewhere"
         return line, BadInput.exit_code

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import errno
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+DISK_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""Numbers of the system's errors where there is no more room to write."""
 _LONGEST_VALUE = 60
 _LONGEST_TEXT = 300
 _LONGEST_FIELD = 300

@@ -24,14 +24,14 @@ from fejoint.sections.solved_plate import LawInUse, SolvedPlate
 
 SHANK_SHARE = 0.5
 """Element sides of the shank's hole over those of the ears': its law moves the answer less."""
-SHANK_UNEVEN = 1.4
-"""The same for the shank, whose last load is rounded up besides."""
 UNEVEN = 1.6
-"""How far beyond its mean load a plate is solved: its slices are not loaded evenly."""
+"""Bound of an ear's first stretch over its mean load: its slices are not loaded evenly."""
+SHANK_UNEVEN = 1.4
+"""The same for the shank, whose load is rounded up besides."""
 MOST = 1e4
 """Largest refinement or pace that is not a slip of the pen; memory refuses far smaller ones."""
 STOP_RATIO = 1.25
-"""Ratio of the loads at which a shank's section may stop."""
+"""Ratio of the loads that may bound a shank's first stretch."""
 RIGID_MODULUS = 2e7
 """Young's modulus of a rigid pin in the axial section, MPa."""
 

@@ -9,7 +9,6 @@ import numpy as np
 from fejoint import curve as curves
 from fejoint.answer import EVENTS, Answer, Cost, Curve, Event, LimitLoad, Trust
 from fejoint.joint import Joint
-from fejoint.sections import face
 from fejoint.sections.face import FaceHistory
 from fejoint.verdict import NOTHING_GAVE, verdict
 
@@ -38,9 +37,7 @@ def partial_answer(
     """
     history, n = ears[0], len(joint.ears)
     reached = n * float(history.load.max())
-    found = curves.offset_point(
-        history.load, history.elongation, face.OFFSET * history.problem.case.outline.hole
-    )
+    found = history.offset
     limit = (
         LimitLoad("hole elongation", "ear", n * found.load, "offset load")
         if found

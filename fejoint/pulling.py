@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from fejoint import curve as curves
 from fejoint import handbook, path_answer
 from fejoint.answer import Answer, Cost, Curve, LimitLoad, Trust
 from fejoint.cost import Clock, versions
@@ -308,8 +307,7 @@ def energy_balance(history: FaceHistory) -> float:
 def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
     faces = list({id(m): m.history for m in members}.values())
     weak = members[ear].history
-    hole = weak.problem.case.outline.hole
-    offset = curves.offset_point(weak.load, weak.elongation, face.OFFSET * hole)
+    offset = weak.offset
     point = weak.path.points[weak.point_at_load(offset.load) if offset else -1]
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)

@@ -17,7 +17,6 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.stepping import Point
 from fejoint.mesh import Mesh
-from fejoint.sections import face
 from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FaceProblem
 from fejoint.sections.nodal import at_nodes
@@ -113,8 +112,7 @@ def moments(history: FaceHistory, end: float | None = None) -> tuple[Snapshot, .
     """
     found = []
     last = len(history.load) - 1.0 if end is None else end
-    hole = history.problem.case.outline.hole
-    offset = curves.offset_point(history.load, history.elongation, face.OFFSET * hole)
+    offset = history.offset
     if offset is not None:
         index = curves.first_reach(history.elongation, offset.elongation)
         if index is not None and index < last:

@@ -148,8 +148,8 @@ class Faces:
     def may_serve(self, case: Joint) -> bool:
         """Whether a softer pin's disc could stay elastic up to the ears' offset load."""
         for member, elastic in zip(self.members, self._elastic(case), strict=True):
-            h, hole = member.history, member.part.hole
-            offset = curves.offset_point(h.load, h.elongation, face.OFFSET * hole)
+            h = member.history
+            offset = h.offset
             if isinstance(member.part, Ear) and offset is not None:
                 index = curves.first_reach(h.elongation, offset.elongation)
                 if index is None or curves.at_index(h.local_travel, index) > elastic:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint.curve import OffsetPoint, offset_point
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.linear import LinearSolver, Tally
 from fejoint.kernel.newton import Point, Progress, StepSettings, Target
@@ -79,6 +81,11 @@ class FaceHistory:
     first_yield_pin: float | None
     tally: Tally
     ductility: Ductility | None = field(default=None, repr=False)
+
+    @cached_property
+    def offset(self) -> OffsetPoint | None:
+        """The plate's own offset load, None where the pull ended before it."""
+        return offset_point(self.load, self.elongation, OFFSET * self.problem.case.outline.hole)
 
     def point_at_load(self, load: float) -> int:
         """Index of the first point at or above a load (the last point if none)."""

@@ -14,7 +14,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint import curve as curves
 from fejoint.kernel.newton import Point
 from fejoint.kernel.stepping import Path, Retry, Stop
 from fejoint.sections.axial import AxialProblem
@@ -155,8 +154,7 @@ def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
     while pull.load < load and pull.step():
         if pull.problem.elongation(pull.path.points[-1]) <= offset:
             continue
-        known = pull.history()
-        gives = curves.offset_point(known.load, known.elongation, offset)
+        gives = pull.history().offset
         if gives is not None and pull.load >= RELEASED_AT[-1] * gives.load:
             break
     pull.pause()
@@ -166,8 +164,7 @@ def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
 
 def _releases(history: FaceHistory, pull: FacePull) -> list[Release]:
     """Let a plate go from a few loads, by rising travel."""
-    hole = history.problem.case.outline.hole
-    offset = curves.offset_point(history.load, history.elongation, OFFSET * hole)
+    offset = history.offset
     scale = offset.load if offset is not None else 0.7 * float(history.load.max())
     places = sorted({history.point_at_load(share * scale) for share in RELEASED_AT} - {0})
     found = [release(history, k, pull.settings) for k in places]
@@ -198,7 +195,6 @@ class LawInUse:
     def _use(self, points: int) -> None:
         self.points = points
         self.law = self.plate.law(points)
-        self._furthest = np.maximum.accumulate(self.law.travel)
 
     @property
     def whole(self) -> bool:
@@ -208,12 +204,12 @@ class LawInUse:
     @property
     def end(self) -> float:
         """Local travel at which the curve in use ends, mm."""
-        return float(self._furthest[-1])
+        return float(self.law.travel[-1])
 
     @property
     def firm(self) -> float:
         """Local travel up to which more points would leave the curve as it is, mm."""
-        return self.end if self.whole else float(self._furthest[-2])
+        return self.end if self.whole else float(self.law.travel[-2])
 
     def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
