@@ -40,10 +40,10 @@ class DeadLoad:
     def initial_state(self) -> None:
         """No state."""
 
-    def evaluate(self, z: Floats, state: Any, tangent: bool) -> Response:
+    def evaluate(self, z: Floats, state: Any) -> Response:
         """Return the load as an internal force, so with the opposite sign."""
         dofs = np.arange(len(self.forces))
-        return Response(dofs, -self.forces, np.zeros(0) if tangent else None, None)
+        return Response(dofs, -self.forces, lambda: np.zeros(0), None)
 
 
 def partial_slip(case: ReferenceCase) -> dict[str, float]:

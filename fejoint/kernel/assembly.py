@@ -11,13 +11,16 @@ is the load. Newton sees
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
+
+from fejoint.kernel.pattern import Pattern, Placed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -31,8 +34,9 @@ class Response:
     ----------
     dofs, forces : (k,) arrays
         Where the forces act, and the forces; repeated dofs add up. N.
-    entries : (m,) array or None
-        Tangent entries in the order of the term's `blocks`, N/mm.
+    tangent : callable
+        Makes the tangent entries, (m,) in the order of the term's `blocks`, N/mm: only some
+        evaluations are factorised. May raise `PatternGrew`.
     state : Any
         The term's state at the end of the step, not committed.
     stored : float
@@ -43,7 +47,7 @@ class Response:
 
     dofs: Ints
     forces: Floats
-    entries: Floats | None
+    tangent: Callable[[], Floats]
     state: Any
     stored: float = 0.0
     lost: float = 0.0
@@ -62,8 +66,8 @@ class Term(Protocol):
     def initial_state(self) -> Any:
         """Return the state before any load."""
 
-    def evaluate(self, z: Floats, state: Any, tangent: bool) -> Response:
-        """Return forces, tangent entries and the new state; commit nothing."""
+    def evaluate(self, z: Floats, state: Any) -> Response:
+        """Return forces, the way to the tangent entries and the new state; commit nothing."""
 
 
 @runtime_checkable
@@ -86,22 +90,42 @@ class Evaluation:
     ----------
     residual : (n_unknowns,) array
         Out-of-balance of the free unknowns and multipliers.
-    matrix : csr_array or None
-        Tangent of the free unknowns and multipliers (upper triangle when symmetric).
     internal : (n_dofs,) array
         Forces of all terms, reactions at fixed dofs included, N.
-    states : tuple
-        New state of every term.
-    stored, lost : float
-        Energies of all terms, N mm.
+    z : (n_dofs,) array
+        Displacements, mm.
+    began : tuple
+        State of every term at the start of the step.
+    answers : tuple of Response
+        Of every term.
     """
 
     residual: Floats
-    matrix: csr_array | None
     internal: Floats
-    states: tuple[Any, ...]
-    stored: float
-    lost: float
+    z: Floats
+    began: tuple[Any, ...]
+    answers: tuple[Response, ...] = field(repr=False)
+    _system: System = field(repr=False)
+
+    @cached_property
+    def matrix(self) -> csr_array:
+        """Tangent of the free unknowns and multipliers (upper triangle when symmetric)."""
+        return self._system.tangent(self.answers)
+
+    @property
+    def states(self) -> tuple[Any, ...]:
+        """New state of every term."""
+        return tuple(r.state for r in self.answers)
+
+    @property
+    def stored(self) -> float:
+        """Energy stored in all terms, N mm."""
+        return sum(r.stored for r in self.answers)
+
+    @property
+    def lost(self) -> float:
+        """Energy of all terms turned into heat during the step, N mm."""
+        return sum(r.lost for r in self.answers)
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +183,8 @@ class System:
     fixed: Ints
     guides: Sequence[Floats] = ()
     mirror: Mirror | None = None
-    _pattern: _Pattern | None = field(default=None, repr=False)
+    _pattern: Pattern | None = field(default=None, repr=False)
+    _placed: list[Placed | None] = field(default_factory=list, repr=False)
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
@@ -175,6 +200,7 @@ class System:
         if self.mirror is not None:
             self._number = self._number[self.mirror.image]
         self._constraints = np.array([self.drive, *self.guides])
+        self._placed = [None] * len(self.terms)
         self.bordered = np.array([self.reduced(c) for c in self._constraints])
 
     @property
@@ -222,9 +248,9 @@ class System:
         multipliers: Floats,
         travel: float,
         states: tuple[Any, ...],
-        tangent: bool = True,
+        known: Evaluation | None = None,
     ) -> Evaluation:
-        """Evaluate residual and, if asked, tangent.
+        """Evaluate the residual; the tangent is made when it is asked for.
 
         Parameters
         ----------
@@ -236,97 +262,48 @@ class System:
             Value the driven mean displacement is held at, mm.
         states : tuple
             The terms' states at the start of the step.
-        tangent : bool
+        known : Evaluation, optional
+            One at the same z: a term whose state is the same too is not asked again.
         """
-        answers = []
-        for k, (term, state) in enumerate(zip(self.terms, states, strict=True)):
-            try:
-                answers.append(term.evaluate(z, state, tangent))
-            except PatternGrew:
-                self._pattern = None
-                self._rebuild()
-                answers.append(self.terms[k].evaluate(z, state, tangent))
+        if known is not None and known.z is z:
+            answers = tuple(
+                old if now is before else term.evaluate(z, now)
+                for term, now, before, old in zip(
+                    self.terms, states, known.began, known.answers, strict=True
+                )
+            )
+        else:
+            answers = tuple(t.evaluate(z, s) for t, s in zip(self.terms, states, strict=True))
         internal = np.zeros(self.n_dofs)
         for r in answers:
             internal += np.bincount(r.dofs, r.forces, self.n_dofs)
-        constraints = self._constraints
-        out = internal - multipliers @ constraints
-        held = np.zeros(self.n_multipliers)
-        held[0] = travel
-        residual = np.concatenate([self.reduced(out), held - constraints @ z])
-        matrix = None
-        if tangent:
-            entries = [r.entries for r in answers if r.entries is not None]
-            matrix = self._rebuild().matrix(np.concatenate(entries))
-        return Evaluation(
-            residual,
-            matrix,
-            internal,
-            tuple(r.state for r in answers),
-            sum(r.stored for r in answers),
-            sum(r.lost for r in answers),
-        )
+        n_free, constraints = len(self.free), self._constraints
+        residual = np.empty(self.n_unknowns)
+        residual[:n_free] = self.reduced(internal - multipliers @ constraints)
+        residual[n_free:] = -(constraints @ z)
+        residual[n_free] += travel
+        return Evaluation(residual, internal, z, states, answers, self)
 
-    def _rebuild(self) -> _Pattern:
+    def tangent(self, answers: Sequence[Response]) -> csr_array:
+        """Return the tangent of free unknowns and multipliers: whole, or its upper triangle."""
+        entries = []
+        for k, r in enumerate(answers):
+            try:
+                entries.append(r.tangent())
+            except PatternGrew:
+                self._pattern, self._placed[k] = None, None
+                entries.append(r.tangent())
         if self._pattern is None:
-            self._pattern = _Pattern.of(self)
-        return self._pattern
+            for k, term in enumerate(self.terms):
+                if self._placed[k] is None:
+                    self._placed[k] = self._place(term)
+            self._pattern = Pattern.of([p for p in self._placed if p], self.bordered, self.symmetric)
+        return self._pattern.matrix(entries)
 
-
-@dataclass(frozen=True, eq=False)
-class _Pattern:
-    """Where every tangent entry goes in the matrix's data array."""
-
-    indptr: NDArray[np.int32]
-    indices: NDArray[np.int32]
-    size: int
-    used: Ints
-    gather: csr_array
-    border: Floats
-
-    @classmethod
-    def of(cls, system: System) -> _Pattern:
-        number, mirror = system._number, system.mirror
-        n, k = system.n_unknowns, system.n_multipliers
-        blocks = [b for term in system.terms for b in term.blocks()]
-        row_dofs = np.concatenate([r for r, _ in blocks])
-        column_dofs = np.concatenate([c for _, c in blocks])
-        rows, columns = number[row_dofs], number[column_dofs]
-        keep = (rows >= 0) & (columns >= 0)
-        if system.symmetric:
-            keep &= rows <= columns
-        used = np.flatnonzero(keep)
-        keys = rows[used] * n + columns[used]
-        # the border, and the whole diagonal, which pivoting solvers want present
-        c = system.bordered
-        which, dof = np.nonzero(c)
-        value = -c[which, dof]
-        last = which + n - k
-        extra, extra_value = [dof * n + last, np.arange(n) * (n + 1)], [value, np.zeros(n)]
-        if not system.symmetric:
-            extra.append(last * n + dof)
-            extra_value.append(value)
-        extra_keys, values = np.concatenate(extra), np.concatenate(extra_value)
-        every = np.unique(np.concatenate([keys, extra_keys]))
-        slots = np.searchsorted(every, keys)
-        border = np.zeros(len(every))
-        border[np.searchsorted(every, extra_keys)] += values
-        indptr = np.searchsorted(every, np.arange(n + 1) * n).astype(np.int32)
-        # a sparse row-sum is quicker than bincount and keeps the order of summation fixed
-        order = np.argsort(slots, kind="stable")
-        starts = np.searchsorted(slots[order], np.arange(len(every) + 1))
-        weights = np.ones(len(used))
-        if mirror is not None:
-            weights = (mirror.sign[row_dofs] * mirror.sign[column_dofs])[used[order]]
-        gather = csr_array(
-            (weights, used[order].astype(np.int32), starts.astype(np.int32)),
-            shape=(len(every), len(rows)),
-        )
-        return cls(indptr, (every % n).astype(np.int32), n, used, gather, border)
-
-    def matrix(self, entries: Floats) -> csr_array:
-        """Return the matrix for the terms' entries."""
-        data = self.gather @ entries + self.border
-        matrix = csr_array((self.size, self.size))
-        matrix.data, matrix.indices, matrix.indptr = data, self.indices, self.indptr
-        return matrix
+    def _place(self, term: Term) -> Placed:
+        blocks = term.blocks()
+        rows = np.concatenate([r for r, _ in blocks])
+        columns = np.concatenate([c for _, c in blocks])
+        sign = None if self.mirror is None else self.mirror.sign[rows] * self.mirror.sign[columns]
+        number = self._number
+        return Placed.of(number[rows], number[columns], sign, self.n_unknowns, self.symmetric)

@@ -8,6 +8,7 @@ tangent is symmetric and the forces on slice and part are equal and opposite.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -55,20 +56,27 @@ class Bedding:
 
     def blocks(self) -> list[tuple[Ints, Ints]]:
         """Rows and columns of the entries: slice and part together."""
-        d = self._with_part()
+        d = self._with_part
         shape = (*d.shape, d.shape[1])
         rows = np.broadcast_to(d[:, :, None], shape)
         columns = np.broadcast_to(d[:, None, :], shape)
         return [(rows.reshape(-1), columns.reshape(-1))]
 
+    @cached_property
     def _with_part(self) -> Ints:
         part = np.full((len(self.dofs), 1), self.part)
         return np.concatenate([self.dofs, part], axis=1)
 
+    @cached_property
     def _form(self) -> Floats:
         """Linear form of the travel, (n_slices, k + 1)."""
         ones = np.ones((len(self.dofs), 1))
         return self.sense * np.concatenate([self.weights, -ones], axis=1)
+
+    @cached_property
+    def _squares(self) -> Floats:
+        """Products of the form's coefficients, (n_slices, k + 1, k + 1)."""
+        return self._form[:, :, None] * self._form[:, None, :]
 
     def initial_state(self) -> Floats:
         """Deepest travel so far, ahead and back, (2, n_slices)."""
@@ -83,16 +91,16 @@ class Bedding:
         """Force of every slice on the part along the sense, N."""
         return self.law.respond(self.travel(z), state)[0] * self.lengths
 
-    def evaluate(self, z: Floats, state: Floats, tangent: bool) -> Response:
-        """Return forces and tangent entries."""
+    def evaluate(self, z: Floats, state: Floats) -> Response:
+        """Return forces and, for when they are asked, tangent entries."""
         q, slope, deepest = self.law.respond(self.travel(z), state)
-        form = self._form()
-        force = (q * self.lengths)[:, None] * form
-        entries = None
-        if tangent:
+        force = (q * self.lengths)[:, None] * self._form
+
+        def entries() -> Floats:
             stiff = (slope * self.lengths)[:, None, None]
-            entries = (stiff * form[:, :, None] * form[:, None, :]).reshape(-1)
-        return Response(self._with_part().reshape(-1), force.reshape(-1), entries, deepest)
+            return np.asarray((stiff * self._squares).reshape(-1))
+
+        return Response(self._with_part.reshape(-1), force.reshape(-1), entries, deepest)
 
 
 @dataclass(frozen=True)
@@ -115,11 +123,10 @@ class Spring:
     def initial_state(self) -> None:
         """No history."""
 
-    def evaluate(self, z: Floats, state: None, tangent: bool) -> Response:
-        """Return forces and tangent entries."""
+    def evaluate(self, z: Floats, state: None) -> Response:
+        """Return forces and, for when they are asked, tangent entries."""
         d = self._dofs()
         k = np.array([[1.0]]) if self.second is None else np.array([[1.0, -1.0], [-1.0, 1.0]])
         force = self.stiffness * (k @ z[d])
         energy = 0.5 * float(force @ z[d])
-        entries = self.stiffness * k.reshape(-1) if tangent else None
-        return Response(d, force, entries, None, energy)
+        return Response(d, force, lambda: self.stiffness * k.reshape(-1), None, energy)

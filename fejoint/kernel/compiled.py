@@ -19,17 +19,22 @@ Kernel = Callable[..., Any]
 
 def metal() -> Kernel | None:
     """Return the compiled pass over a body's elements, or None."""
-    return _load("compiled_metal")
+    return _load("compiled_metal", "evaluate")
+
+
+def metal_tangent() -> Kernel | None:
+    """Return the pass that makes a body's tangent of what `metal` kept, or None."""
+    return _load("compiled_metal", "tangent")
 
 
 def contact() -> Kernel | None:
     """Return the compiled pass over a contact's points, or None."""
-    return _load("compiled_contact")
+    return _load("compiled_contact", "evaluate")
 
 
 def bedding() -> Kernel | None:
     """Return the compiled pass over a bedding's slices, or None."""
-    return _load("compiled_bedding")
+    return _load("compiled_bedding", "evaluate")
 
 
 def warm() -> bool:
@@ -42,11 +47,11 @@ def warm() -> bool:
 
 
 @lru_cache
-def _load(module: str) -> Kernel | None:
+def _load(module: str, name: str) -> Kernel | None:
     if os.environ.get("FEJOINT_COMPILED", "1") == "0":
         return None
     try:
-        kernel: Kernel = import_module(f"fejoint.kernel.{module}").evaluate
+        kernel: Kernel = getattr(import_module(f"fejoint.kernel.{module}"), name)
     except Exception:  # numba missing, at odds with numpy, cache full or locked: numpy does it all
         return None
     return kernel

@@ -1,7 +1,8 @@
-"""The metal's forces and tangent in one compiled pass over the elements.
+"""The metal's forces, and its tangent where it is asked for, in compiled passes over the elements.
 
-The same formulas as elements.py, kinematics.py and plasticity.py, fused: nothing but the answers
-is ever written to memory. Importing this module imports numba; see compiled.py.
+The same formulas as elements.py, kinematics.py and plasticity.py, fused: the first pass keeps of
+every point what the second needs, so that a tangent costs no second return map. Importing this
+module imports numba; see compiled.py.
 """
 
 from __future__ import annotations
@@ -78,9 +79,9 @@ def _slip(s, d, start, q, h, cell, a, b, strains, stresses, slopes, per_cell):  
 
 
 @njit(
-    "float64(float64[::1], int64[:,::1], float64[:,:,:,::1], float64[:,::1], boolean, boolean,"
+    "float64(float64[::1], int64[:,::1], float64[:,:,:,::1], float64[:,::1], boolean,"
     "float64, float64, float64[::1], float64[::1], float64[::1], float64, float64[:,::1],"
-    "float64[::1], float64[:,::1], float64[:,:,::1], float64[:,::1], float64[::1],"
+    "float64[::1], float64[:,::1], float64[:,::1], float64[:,::1], float64[::1],"
     "float64[:,::1])",
     cache=True,
     **_OPTIONS,
@@ -91,7 +92,6 @@ def evaluate(  # type: ignore[no-untyped-def]
     gradients,
     volumes,
     large,
-    tangent,
     big_s,
     two_g,
     strains,
@@ -101,20 +101,20 @@ def evaluate(  # type: ignore[no-untyped-def]
     metric,
     equivalent,
     force,
-    entries,
+    firmness,
     new_metric,
     new_equivalent,
     new_stress,
 ):
-    """Fill forces, tangent entries and the new state; return the elastic energy.
+    """Fill forces, what the tangent needs, and the new state; return the elastic energy.
 
     Parameters are the fields of `Solid` and `MetalState`; an elastic metal has an empty table.
-    `entries` is (elements, 6, 24), as `Solid.blocks` orders them. NaN in `force` says that a point
-    has no answer (turned inside out, or no root): the rest is then not to be used.
+    `firmness` is (points, 13): moduli 11, 22, 12, 13, 23 and 33, the stresses that add to them, the
+    inverse deformation gradient. NaN in `force` says that a point has no answer (turned inside out,
+    or no root): the rest is then not to be used.
     """
     n_elements, n_quadrature = volumes.shape
     gx, gy = np.empty(6), np.empty(6)
-    by_x, by_y = np.empty(24), np.empty(24)
     plastic = strains.size > 0
     a, b = 0.5 * big_s, 1.5 * two_g
     total = 0.0
@@ -226,8 +226,6 @@ def evaluate(  # type: ignore[no-untyped-def]
             for n in range(6):
                 force[e, 2 * n] += gx[n] * sxx + gy[n] * sxy
                 force[e, 2 * n + 1] += gx[n] * sxy + gy[n] * syy
-            if not tangent:
-                continue
             k1, k2, k3, g = ss, sd, dd, 0.5 * secant
             if large:
                 k1, k2, k3, g = ss - s, sd - d, dd - s, 0.5 * (secant * ratio - s)
@@ -235,13 +233,40 @@ def evaluate(  # type: ignore[no-untyped-def]
             cc, sc, s2 = cosine * cosine, sine * cosine, sine * sine
             both, cross = 0.5 * (k1 + k3 * cc) + g * s2, k2 * cosine
             odd, even = (0.5 * k3 - g) * sc, 0.5 * k2 * sine
-            c11, c22 = both + cross, both - cross
-            c12, c33 = 0.5 * (k1 - k3 * cc) - g * s2, 0.5 * k3 * s2 + g * cc
-            c13, c23 = even + odd, even - odd
+            firm = firmness[point]
+            firm[0], firm[1] = both + cross, both - cross
+            firm[2], firm[5] = 0.5 * (k1 - k3 * cc) - g * s2, 0.5 * k3 * s2 + g * cc
+            firm[3], firm[4] = even + odd, even - odd
+            firm[6], firm[7], firm[8] = sxx, syy, sxy
             if not large:  # no initial stress in the tangent
-                sxx = syy = sxy = 0.0
+                firm[6] = firm[7] = firm[8] = 0.0
+            firm[9], firm[10], firm[11], firm[12] = ixx, ixy, iyx, iyy
+    return total
+
+
+@njit(
+    "void(float64[:,:,:,::1], float64[:,::1], float64[:,:,::1])",
+    cache=True,
+    **_OPTIONS,
+)
+def tangent(gradients, firmness, entries):  # type: ignore[no-untyped-def]
+    """Fill the tangent's entries, (elements, 6, 24) as `Solid.blocks` orders them.
+
+    `firmness` is what `evaluate` filled.
+    """
+    n_elements, n_quadrature = gradients.shape[:2]
+    gx, gy = np.empty(6), np.empty(6)
+    by_x, by_y = np.empty(24), np.empty(24)
+    for e in range(n_elements):
+        for k in range(n_quadrature):
+            firm = firmness[e * n_quadrature + k]
+            c11, c22, c12, c13, c23, c33 = firm[0], firm[1], firm[2], firm[3], firm[4], firm[5]
+            sxx, syy, sxy = firm[6], firm[7], firm[8]
+            ixx, ixy, iyx, iyy = firm[9], firm[10], firm[11], firm[12]
             for n in range(6):
-                x, y = gx[n], gy[n]
+                x, y = gradients[e, k, n, 0], gradients[e, k, n, 1]
+                x, y = x * ixx + y * iyx, x * ixy + y * iyy
+                gx[n], gy[n] = x, y
                 tx, ty = sxx * x + sxy * y, sxy * x + syy * y
                 one, two = c13 * x + c33 * y, c33 * x + c23 * y
                 by_x[n], by_y[n] = c11 * x + c13 * y + tx, one + ty
@@ -256,4 +281,3 @@ def evaluate(  # type: ignore[no-untyped-def]
                 else:
                     for c in range(24):
                         entries[e, n, c] += x * by_x[c] + y * by_y[c]
-    return total

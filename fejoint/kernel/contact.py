@@ -39,6 +39,10 @@ _GAUSS = {
 }
 
 
+_MARGIN = 12
+"""Edges of the hole over those on either side of a touching one that have a place beforehand."""
+
+
 @dataclass(frozen=True, eq=False)
 class SlaveEdge:
     """Gauss points of quadratic edges.
@@ -162,9 +166,8 @@ class PinContact:
     _places: _Places = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        # pairs that face each other at rest have a place from the start, touching or not
         self._known = np.zeros((len(self.slave.dofs), self.master.n_spans), bool)
-        self._grow(self._at_rest.span)
+        self._grow(self._at_rest.span, self._at_rest.gap.argmin(keepdims=True))
 
     @property
     def symmetric(self) -> bool:
@@ -193,11 +196,14 @@ class PinContact:
         """Rows and columns of the entries known so far; they grow with the pairs that touch."""
         return [(self._places.rows, self._places.columns)]
 
-    def evaluate(self, z: Floats, state: Touch, tangent: bool) -> Response:
-        """Return contact forces and tangent entries; see the module's head for the formulas."""
+    def evaluate(self, z: Floats, state: Touch) -> Response:
+        """Return contact forces and, for when they are asked, tangent entries.
+
+        The formulas stand at the module's head.
+        """
         kernel = compiled.contact()
         if kernel is not None:
-            return self._in_one_pass(kernel, z, state, tangent)
+            return self._in_one_pass(kernel, z, state)
         p = self.master.project(self.slave.positions(z), z)
         bears = (p.gap < 0.0) | (state.held & (state.gap < 0.0))
         depth = np.where(bears, -p.gap, 0.0)
@@ -208,9 +214,9 @@ class PinContact:
         edge = on // gauss
         master_dofs, sign = self.master.span_dofs(p.span[on])
         if len(on) == 0:
-            nothing = np.zeros(len(self._places.rows)) if tangent else None
             new = Touch(np.zeros(self.n_points), p.where, p.gap)
-            return Response(np.zeros(0, np.intp), np.zeros(0), nothing, new)
+            none = np.zeros(0, np.intp), np.zeros(0)
+            return Response(*none, lambda: np.zeros(len(self._places.rows)), new)
         dofs = np.concatenate([self.slave.dofs[edge], master_dofs.reshape(len(on), -1)], axis=1)
         forms = Forms.of(p, on, self.slave.shapes[on % gauss], sign)
         w = self.slave.weights.reshape(-1)[on]
@@ -222,37 +228,44 @@ class PinContact:
             drag[on], change, lost = self._friction(p, on, pressure, rate, forms, state)
             force += (w * drag[on])[:, None] * forms.slip
             stored += 0.5 * float(w @ drag[on] ** 2) / self.drag_stiffness
-        entries = None
-        if tangent:
+
+        def entries() -> Floats:
             blocks = rate[on, None, None] * forms.gap[:, :, None] * forms.gap[:, None, :]
             blocks -= pressure[on, None, None] * forms.second_gap()
             if self.friction > 0.0:
                 blocks += forms.slip[:, :, None] * change[:, None, :]
                 blocks += drag[on, None, None] * forms.second_slip()
-            entries = self._placed(edge, p.span, on, w[:, None, None] * blocks)
+            return self._placed(edge, p.span, on, w[:, None, None] * blocks)
+
         new = Touch(drag, p.where, p.gap)
         return Response(dofs.reshape(-1), force.reshape(-1), entries, new, stored, lost)
 
-    def _in_one_pass(
-        self, kernel: compiled.Kernel, z: Floats, state: Touch, tangent: bool
-    ) -> Response:
+    def _in_one_pass(self, kernel: compiled.Kernel, z: Floats, state: Touch) -> Response:
         """Give `evaluate` by the compiled kernel."""
-        places, dofs = self._places, self._all_dofs
-        n, force, energy = self.n_points, np.zeros(len(dofs)), np.zeros(2)
-        entries = np.zeros(len(places.rows) if tangent else 0)
-        new = Touch(np.empty(n), np.empty(n), np.empty(n))
-        span = np.zeros(n, np.int64)
-        status = kernel(
-            z, *self._fixed, state.drag, state.where, state.gap, state.held, tangent, places.rank,
-            places.table, force, entries, new.drag, new.where, new.gap, span, energy,
-        )  # fmt: skip
-        if status == 1:
-            self._grow(span)
-            raise PatternGrew
-        if status == 2:
-            force[:] = np.nan
+        n = self.n_points
+
+        def run(tangent: bool) -> tuple[Floats, Floats, Touch, Floats]:
+            places = self._places
+            force, energy = np.zeros(len(self._all_dofs)), np.zeros(2)
+            entries = np.zeros(len(places.rows) if tangent else 0)
+            new = Touch(np.empty(n), np.empty(n), np.empty(n))
+            span = np.zeros(n, np.int64)
+            status = kernel(
+                z, *self._fixed, state.drag, state.where, state.gap, state.held, tangent,
+                places.rank, places.table, force, entries, new.drag, new.where, new.gap, span,
+                energy,
+            )  # fmt: skip
+            if status == 1:
+                bears = (new.gap < 0.0) | (state.held & (state.gap < 0.0))
+                self._grow(span, np.flatnonzero(bears))
+                raise PatternGrew
+            if status == 2:
+                force[:] = np.nan
+            return force, entries, new, energy
+
+        force, _, new, energy = run(False)
         stored, lost = energy.tolist()
-        return Response(dofs, force, entries if tangent else None, new, stored, lost)
+        return Response(self._all_dofs, force, lambda: run(True)[1], new, stored, lost)
 
     @cached_property
     def _all_dofs(self) -> Ints:
@@ -283,11 +296,20 @@ class PinContact:
             self.drag_stiffness,
         )
 
-    def _grow(self, span: Ints) -> None:
-        """Take in the spans that the points face now, and their neighbours."""
-        edge = np.repeat(np.arange(len(self.slave.dofs)), self.slave.weights.shape[1])
-        for e, s in set(zip(edge.tolist(), span.tolist(), strict=True)):
-            self._known[e, self.master.spans_near(s)] = True
+    def _grow(self, span: Ints, on: Ints) -> None:
+        """Take in the spans that the points `on` face now, and their neighbours.
+
+        With them those of some edges beside: a pair that never touches would cost fill in every
+        factorisation, and a growth costs an analysis.
+        """
+        gauss, n = self.slave.weights.shape[1], len(self.slave.dofs)
+        margin = max(1, n // _MARGIN)
+        beside = np.unique(on // gauss)[:, None] + np.arange(-margin, margin + 1)
+        beside = np.clip(beside, 0, n - 1) if self.master.half else beside % n
+        facing = span.reshape(n, gauss)
+        for e in np.unique(beside).tolist():
+            for s in np.unique(facing[e]).tolist():
+                self._known[e, self.master.spans_near(s)] = True
         self._places = _Places.of(self.slave, self.master, self._known)
 
     def _placed(self, edge: Ints, span: Ints, on: Ints, blocks: Floats) -> Floats:
@@ -295,7 +317,7 @@ class PinContact:
         places = self._places
         rank = places.rank[edge, span[on]]
         if np.any(rank < 0):
-            self._grow(span)
+            self._grow(span, on)
             raise PatternGrew
         slots = places.table[rank].reshape(-1)
         return np.asarray(np.bincount(slots, blocks.reshape(-1), len(places.rows)), float)

@@ -119,52 +119,56 @@ class Solid:
         """Return stress and strain answers at the integration points."""
         return respond(self.metal, self.gradient(z), state, self.large_strain)
 
-    def evaluate(self, z: Floats, state: MetalState, tangent: bool) -> Response:
-        """Return internal forces and, if asked, the tangent's entries.
+    def evaluate(self, z: Floats, state: MetalState) -> Response:
+        """Return internal forces, the new state, and the tangent's entries for when they are asked.
 
         The virtual work is the integral of stress times the spatial gradient of the virtual
         displacement over the reference volume.
         """
-        kernel = compiled.metal()
-        if kernel is not None and not self.metal.plane_strain:
-            return self._in_one_pass(kernel, z, state, tangent)
+        kernel, on_demand = compiled.metal(), compiled.metal_tangent()
+        if kernel is not None and on_demand is not None and not self.metal.plane_strain:
+            return self._in_one_pass(kernel, on_demand, z, state)
         answer = self.point_response(z, state)
         m, q = self.quadrature.areas.shape
         w = self.volumes.reshape(-1)
         sxx, syy, sxy = answer.stress * w
-        spatial = self._spatial_gradients(answer.inverse)  # two (m, q, 6)
-        gx, gy = spatial
+        gx, gy = self._spatial_gradients(answer.inverse)  # two (m, q, 6)
         stress = np.stack([np.stack([sxx, sxy]), np.stack([sxy, syy])])  # (i, p, m q)
         force = np.empty((m, 6, 2))
         for i in range(2):
             sp, sq = stress[i].reshape(2, m, q, 1)
             force[:, :, i] = (gx * sp + gy * sq).sum(axis=1)
         energy = float(answer.elastic_energy @ w)
-        entries = self._stiffness(gx, gy, answer, w, stress) if tangent else None
-        return Response(self.dofs.reshape(-1), force.reshape(-1), entries, answer.state, energy)
+        return Response(
+            self._flat_dofs,
+            force.reshape(-1),
+            lambda: self._stiffness(gx, gy, answer, w, stress),
+            answer.state,
+            energy,
+        )
 
     def _in_one_pass(
-        self, kernel: compiled.Kernel, z: Floats, state: MetalState, tangent: bool
+        self, kernel: compiled.Kernel, on_demand: compiled.Kernel, z: Floats, state: MetalState
     ) -> Response:
-        """Give `evaluate` by the compiled kernel."""
-        m = len(self.dofs)
-        force = np.empty((m, 12))
-        entries = np.empty((m if tangent else 0, 6, 24))
-        new = MetalState(
-            *(np.empty(a.shape) for a in (state.metric, state.equivalent, state.stress))
-        )
+        """Give `evaluate` by the compiled kernels."""
+        m, n = len(self.dofs), self.n_points
+        force, firmness = np.empty((m, 12)), np.empty((n, 13))
+        new = MetalState(np.empty((3, n)), np.empty(n), np.empty((3, n)))
         energy = kernel(
-            z, *self._fixed, tangent, *self._law,
-            state.metric, state.equivalent,
-            force, entries, new.metric, new.equivalent, new.stress,
+            z, *self._fixed, *self._law, state.metric, state.equivalent,
+            force, firmness, new.metric, new.equivalent, new.stress,
         )  # fmt: skip
-        return Response(
-            self.dofs.reshape(-1),
-            force.reshape(-1),
-            entries.reshape(-1) if tangent else None,
-            new,
-            float(energy),
-        )
+
+        def entries() -> Floats:
+            found = np.empty((m, 6, 24))
+            on_demand(self._fixed[1], firmness, found)
+            return found.reshape(-1)
+
+        return Response(self._flat_dofs, force.reshape(-1), entries, new, float(energy))
+
+    @cached_property
+    def _flat_dofs(self) -> Ints:
+        return np.ascontiguousarray(self.dofs).reshape(-1)
 
     @cached_property
     def _fixed(self) -> tuple[Ints, Floats, Floats, bool]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-_NEIGHBOURS = 8
+_NEIGHBOURS = 2
 """Master spans beside the touched ones for which the sparsity pattern is grown in advance."""
 
 

@@ -163,7 +163,7 @@ def find_equilibrium(
     # an extrapolated guess lets go of much that touches, and a search would regain it bit by bit
     held = hold and system.touching
     start = system.held(states) if held else states
-    now = system.evaluate(z, multipliers, travel, start, tangent=held)
+    now = system.evaluate(z, multipliers, travel, start)
     before, reuse, factorised = np.inf, False, 0
     for iteration in range(4 * settings.iterations):
         error = _out_of_balance(now, n_free, multipliers, settings)
@@ -183,8 +183,6 @@ def find_equilibrium(
             if factorised == settings.iterations:
                 break
             factorised += 1
-            if now.matrix is None:
-                now = system.evaluate(z, multipliers, travel, states)
         missing = target.value - multipliers[0]
         if target.weights is not None:
             missing = target.value - float(target.weights @ z)
@@ -199,21 +197,16 @@ def find_equilibrium(
         dz = step[:n_free]
         # past a maximum the energy has no least value to search for
         if reuse or not target.search:
-            held, scale = False, 1.0
-            now = system.evaluate(
-                system.moved(z, dz), multipliers, travel + moved, states, tangent=False
-            )
+            held, start = False, states
+            z, travel = system.moved(z, dz), travel + moved
+            now = system.evaluate(z, multipliers, travel, states)
         else:
             slope = _slope(now, step, n_free, system)
             scale, now = _line_search(system, z, multipliers, travel, moved, dz, slope, start)
+            z, travel = now.z, travel + scale * moved
             if held:  # found together; from here on what comes apart may
                 held, start = False, states
-                trial = system.moved(z, scale * dz)
-                now = system.evaluate(
-                    trial, multipliers, travel + scale * moved, states, tangent=False
-                )
-        z = system.moved(z, scale * dz)
-        travel += scale * moved
+                now = system.evaluate(z, multipliers, travel, states, known=now)
     return Outcome(None, factorised, f"out of balance by {error:.1e} after {iteration} iterations")
 
 
@@ -240,7 +233,6 @@ def _newton_step(
     def solve(b: Floats) -> Floats:
         if reuse:
             return solver.again(b)
-        assert now.matrix is not None
         return solver.solve(now.matrix, b)
 
     if target.kind == "travel":
@@ -302,9 +294,8 @@ def _line_search(
     """Take the whole step where it lowers the energy slope enough, else search along it."""
 
     def at(scale: float) -> tuple[float, Evaluation]:
-        # the tangent is made only where the next step asks for it
         trial = system.moved(z, scale * dz)
-        e = system.evaluate(trial, multipliers, travel + scale * moved, states, tangent=False)
+        e = system.evaluate(trial, multipliers, travel + scale * moved, states)
         return float(e.residual[: len(dz)] @ dz), e
 
     after, whole = at(1.0)

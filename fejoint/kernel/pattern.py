@@ -1,0 +1,108 @@
+"""The sparse matrix's pattern, and where every tangent entry goes in its data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """The places of one term's entries.
+
+    Attributes
+    ----------
+    keys : (k,) array
+        Places in the matrix that the term fills, row times size plus column, rising.
+    which : (m,) array
+        Number of every entry's place; k where the matrix does not hold the entry.
+    signs : (m,) array or None
+        1 or -1 for every entry, where unknowns follow others with a sign.
+    """
+
+    keys: Ints
+    which: Ints
+    signs: Floats | None
+
+    @classmethod
+    def of(
+        cls, rows: Ints, columns: Ints, signs: Floats | None, size: int, symmetric: bool
+    ) -> Placed:
+        """Place entries of given rows and columns, -1 for a held unknown.
+
+        Of a symmetric matrix only the upper triangle is held.
+        """
+        keep = (rows >= 0) & (columns >= 0)
+        if symmetric:
+            keep &= rows <= columns
+        keys, inverse = np.unique(rows[keep] * size + columns[keep], return_inverse=True)
+        which = np.full(len(rows), len(keys), np.intp)
+        which[keep] = inverse
+        return cls(keys, which, signs)
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """A pattern, and where every term's entries go.
+
+    Attributes
+    ----------
+    indptr, indices : int arrays
+        The matrix's rows.
+    slots : list of (m,) arrays
+        Place of every entry in the data, term by term; past its end for one not held.
+    signs : list of (m,) arrays or None
+        Signs of the entries.
+    border : (nnz,) array
+        Data of drive and guides.
+    """
+
+    indptr: NDArray[np.int32]
+    indices: NDArray[np.int32]
+    slots: list[Ints]
+    signs: list[Floats | None]
+    border: Floats
+
+    @classmethod
+    def of(cls, placed: Sequence[Placed], bordered: Floats, symmetric: bool) -> Pattern:
+        """Merge the terms' places, the border of the constraints (k, n_free), and the diagonal.
+
+        Pivoting solvers want the whole diagonal present.
+        """
+        k, n_free = bordered.shape
+        n = n_free + k
+        which, dof = np.nonzero(bordered)
+        value, last = -bordered[which, dof], which + n_free
+        extra, values = [dof * n + last, np.arange(n) * (n + 1)], [value, np.zeros(n)]
+        if not symmetric:
+            extra.append(last * n + dof)
+            values.append(value)
+        extra_keys = np.concatenate(extra)
+        every = np.unique(np.concatenate([*(p.keys for p in placed), extra_keys]))
+        slots = []
+        for p in placed:
+            places = np.append(np.searchsorted(every, p.keys), len(every))
+            slots.append(places[p.which])
+        border = np.zeros(len(every))
+        border[np.searchsorted(every, extra_keys)] += np.concatenate(values)
+        indptr = np.searchsorted(every, np.arange(n + 1) * n).astype(np.int32)
+        return cls(
+            indptr, (every % n).astype(np.int32), slots, [p.signs for p in placed], border
+        )
+
+    def matrix(self, entries: Sequence[Floats]) -> csr_array:
+        """Return the matrix for the entries of all terms."""
+        n, data = len(self.indptr) - 1, self.border.copy()
+        for values, slots, signs in zip(entries, self.slots, self.signs, strict=True):
+            signed = values if signs is None else signs * values
+            data += np.bincount(slots, signed, len(data) + 1)[:-1]
+        matrix = csr_array((n, n))
+        matrix.data, matrix.indices, matrix.indptr = data, self.indices, self.indptr
+        return matrix
