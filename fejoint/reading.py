@@ -15,6 +15,7 @@ from fejoint import curve as curves
 from fejoint.answer import Event, LimitLoad
 from fejoint.from_joint import Member
 from fejoint.joint import Joint, Shank
+from fejoint.kernel.linear import LinearSolver
 from fejoint.materials import Material
 from fejoint.sections import axial, face
 from fejoint.sections.axial import AxialHistory, AxialSettings
@@ -176,10 +177,14 @@ class JointReading:
     def bend_after(self, index: int) -> tuple[float, float] | None:
         """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
         if index not in self._bends:
-            let_go = axial.release(self.history, index, self.settings)
+            let_go = axial.release(self.history, index, self.settings, self._solver)
             bend = None if let_go is None else self.history.problem.bend(let_go)
             self._bends[index] = bend
         return self._bends[index]
+
+    @cached_property
+    def _solver(self) -> LinearSolver:
+        return axial.solver_of(self.history, self.settings)
 
     def kept_bend(self, index: float) -> tuple[float, float] | None:
         """Return what `bend_after` gives between the two points beside a fractional index."""

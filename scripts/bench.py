@@ -48,7 +48,6 @@ def factorise_and_solve(problem: face.FaceProblem, history: face.FaceHistory) ->
     point = history.path.points[len(history.path.points) // 2]
     before = history.path.points[len(history.path.points) // 2 - 1]
     e = problem.system.evaluate(point.z, point.multipliers, point.travel, before.states)
-    assert e.matrix is not None
     solver = LinearSolver(problem.system.symmetric)
     b = np.ones(e.matrix.shape[0])
     solver.solve(e.matrix, b)

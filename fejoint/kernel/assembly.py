@@ -297,7 +297,9 @@ class System:
             for k, term in enumerate(self.terms):
                 if self._placed[k] is None:
                     self._placed[k] = self._place(term)
-            self._pattern = Pattern.of([p for p in self._placed if p], self.bordered, self.symmetric)
+            self._pattern = Pattern.of(
+                [p for p in self._placed if p], self.bordered, self.symmetric
+            )
         return self._pattern.matrix(entries)
 
     def _place(self, term: Term) -> Placed:

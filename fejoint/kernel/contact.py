@@ -167,7 +167,7 @@ class PinContact:
 
     def __post_init__(self) -> None:
         self._known = np.zeros((len(self.slave.dofs), self.master.n_spans), bool)
-        self._grow(self._at_rest.span, self._at_rest.gap.argmin(keepdims=True))
+        self._grow(self._at_rest.span, np.array([self._at_rest.gap.argmin()]))
 
     @property
     def symmetric(self) -> bool:
@@ -305,7 +305,7 @@ class PinContact:
         gauss, n = self.slave.weights.shape[1], len(self.slave.dofs)
         margin = max(1, n // _MARGIN)
         beside = np.unique(on // gauss)[:, None] + np.arange(-margin, margin + 1)
-        beside = np.clip(beside, 0, n - 1) if self.master.half else beside % n
+        beside = np.clip(beside, 0, n - 1) if self.master.period is None else beside % n
         facing = span.reshape(n, gauss)
         for e in np.unique(beside).tolist():
             for s in np.unique(facing[e]).tolist():

@@ -10,6 +10,7 @@ import ctypes
 import os
 import sys
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -243,6 +244,11 @@ class _Pardiso:
 
     def release(self) -> None:
         self._call(_RELEASE, np.zeros(self._n))
+
+    def __del__(self) -> None:
+        # whoever drops a solver gives its memory back; at the process's end MKL may be gone
+        with suppress(Exception):
+            self.release()
 
     def _call(self, phase: int, b: Floats) -> Floats:
         b = np.asfortranarray(b, dtype=float)

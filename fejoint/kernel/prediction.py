@@ -57,14 +57,20 @@ def predict(system: System, known: Sequence[Point], travel: float) -> Point:
     if len({p.travel for p in known}) < len(known):
         known = known[-2:]
     weights = _extrapolation([p.travel for p in known], travel)
-    z = sum(w * p.z for w, p in zip(weights, known, strict=True))
-    multipliers = sum(w * p.multipliers for w, p in zip(weights, known, strict=True))
+    z, multipliers = np.zeros_like(last.z), np.zeros_like(last.multipliers)
+    for weight, point in zip(weights, known, strict=True):
+        z += weight * point.z
+        multipliers += weight * point.multipliers
     return replace(last, z=z, multipliers=multipliers, travel=travel)
 
 
-def _extrapolation(travels: Sequence[float], travel: float) -> Floats:
+def _extrapolation(travels: Sequence[float], travel: float) -> list[float]:
     """Lagrange weights of the known travels at a new one."""
-    t = np.asarray(travels)
-    return np.array(
-        [np.prod((travel - np.delete(t, k)) / (t[k] - np.delete(t, k))) for k in range(len(t))]
-    )
+    weights = []
+    for own in travels:
+        weight = 1.0
+        for other in travels:
+            if other != own:
+                weight *= (travel - other) / (own - other)
+        weights.append(weight)
+    return weights

@@ -136,7 +136,10 @@ def pull(
 
 
 def release(
-    history: AxialHistory, index: int, settings: AxialSettings | None = None
+    history: AxialHistory,
+    index: int,
+    settings: AxialSettings | None = None,
+    solver: LinearSolver | None = None,
 ) -> Point | None:
     """Let the joint go from one of its points; return the point of (almost) no load.
 
@@ -145,6 +148,8 @@ def release(
     history : AxialHistory
     index : int
     settings : AxialSettings, optional
+    solver : LinearSolver, optional
+        One that has let this joint go before; left open.
 
     Returns
     -------
@@ -158,18 +163,19 @@ def release(
         return peak
     slope = np.max(history.load[1:] / np.maximum(history.extension[1:], 1e-300))
     steps = replace(_steps(problem.case, settings), first=0.5 * peak.load / slope)
-    solver = LinearSolver(
-        problem.system.symmetric, settings.solver, matched=True, tally=history.tally
-    )
-    try:
-        path = march(problem.system, solver, [Target("load", 0.01 * peak.load)], steps, start=peak)
-    finally:
-        solver.close()
+    solver = solver or solver_of(history, settings)
+    path = march(problem.system, solver, [Target("load", 0.01 * peak.load)], steps, start=peak)
     if not path.finished or len(path.points) < 2:
         return None
     before, last = path.points[-2], path.points[-1]
     rate = last.load / (before.load - last.load)
     return replace(last, z=last.z + rate * (last.z - before.z))
+
+
+def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
+    """Return a solver with which the joint may be let go from many of its points."""
+    symmetric = history.problem.system.symmetric
+    return LinearSolver(symmetric, settings.solver, matched=True, tally=history.tally)
 
 
 def no_load(case: AxialCase) -> float:

@@ -176,11 +176,11 @@ class FacePull:
         stop = settings.stop_travel if settings.stop_travel is not None else LONGEST_TRAVEL * hole
         targets = [Target("travel", stop)] if legs is None else _for_system(legs, problem.share)
         steps = replace(step_settings(case, settings), measure=problem.growth)
-        self._solver = LinearSolver(system.symmetric, settings.solver)
+        self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
         self.path = Path([at_rest(system)])
         self._walk = walk(
-            system, self._solver, targets, steps, [*own, *watchers], self.path, progress
+            system, self.solver, targets, steps, [*own, *watchers], self.path, progress
         )
 
     @property
@@ -203,7 +203,7 @@ class FacePull:
 
     def pause(self) -> None:
         """Give the solver's memory back; one may still go on."""
-        self._solver.close()
+        self.solver.close()
 
     def history(self, upto: int | None = None) -> FaceHistory:
         """Return what is known, or its first points alone."""
@@ -232,7 +232,7 @@ class FacePull:
             torn_at,
             plate_yield,
             pin_yield,
-            self._solver.tally,
+            self.solver.tally,
             self._ductility,
         )
 

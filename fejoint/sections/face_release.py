@@ -42,7 +42,10 @@ SMALL_LOAD = 0.02
 
 
 def release(
-    history: FaceHistory, index: int, settings: FaceSettings | None = None
+    history: FaceHistory,
+    index: int,
+    settings: FaceSettings | None = None,
+    solver: LinearSolver | None = None,
 ) -> Release | None:
     """Let the plate go from one of its points.
 
@@ -52,6 +55,8 @@ def release(
     index : int
         Of the point.
     settings : FaceSettings, optional
+    solver : LinearSolver, optional
+        One that knows the matrix's pattern already; left open.
 
     Returns
     -------
@@ -65,12 +70,10 @@ def release(
     steps = replace(
         step_settings(problem.case, settings), first=0.35 * settings.pace * peak.load / slope
     )
-    solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
+    if solver is None:
+        solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
     legs = [Target("load", SMALL_LOAD * peak.load)]
-    try:
-        path = march(problem.system, solver, legs, steps, start=peak)
-    finally:
-        solver.close()
+    path = march(problem.system, solver, legs, steps, start=peak)
     if not path.finished or len(path.points) < 2:
         return None
 

@@ -57,7 +57,9 @@ class SolvedPlate:
         """
         go_on_until_it_gives(pull, load)
         first = pull.history()
-        return cls(pull, first, _releases(first, pull))
+        releases = _releases(first, pull)
+        pull.pause()
+        return cls(pull, first, releases)
 
     def closed(self, load: float) -> SolvedPlate:
         """Return the plate as it is up to a load (N), for good: light enough for another process.
@@ -157,7 +159,6 @@ def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
         gives = pull.history().offset
         if gives is not None and pull.load >= RELEASED_AT[-1] * gives.load:
             break
-    pull.pause()
     if pull.path.stopped_because == "interrupted":
         raise KeyboardInterrupt
 
@@ -167,7 +168,7 @@ def _releases(history: FaceHistory, pull: FacePull) -> list[Release]:
     offset = history.offset
     scale = offset.load if offset is not None else 0.7 * float(history.load.max())
     places = sorted({history.point_at_load(share * scale) for share in RELEASED_AT} - {0})
-    found = [release(history, k, pull.settings) for k in places]
+    found = [release(history, k, pull.settings, pull.solver) for k in places]
     rising: list[Release] = []
     for r in found:
         if r is not None and (not rising or r.local_travel[0] > rising[-1].local_travel[0]):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 
-from fejoint.kernel.assembly import System
+from fejoint.kernel.assembly import PatternGrew, Response, System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.mesh import Mesh, jacobians, strip
@@ -44,15 +45,22 @@ def boundary_dofs(mesh: Mesh) -> NDArray[np.intp]:
 
 
 def forces(term, z: Floats, state=None) -> Floats:
-    r = term.evaluate(z, term.initial_state() if state is None else state, False)
+    r = term.evaluate(z, term.initial_state() if state is None else state)
     return np.bincount(r.dofs, r.forces, len(z))
 
 
 def stiffness(term, z: Floats, state=None) -> Floats:
     """Dense tangent of a term."""
-    r = term.evaluate(z, term.initial_state() if state is None else state, True)
+    entries = made(term.evaluate(z, term.initial_state() if state is None else state))
     rows, columns = (np.concatenate(x) for x in zip(*term.blocks(), strict=True))
-    return coo_array((r.entries, (rows, columns)), shape=(len(z), len(z))).toarray()
+    return coo_array((entries, (rows, columns)), shape=(len(z), len(z))).toarray()
+
+
+def made(response: Response) -> Floats:
+    """Tangent entries of a term that may have to take in more places first."""
+    with suppress(PatternGrew):
+        return response.tangent()
+    return response.tangent()
 
 
 def tangent_errors(

@@ -48,7 +48,7 @@ def test_matrix_is_the_derivative_of_the_residual(symmetric):
     def residual(step: float) -> np.ndarray:
         moved = z.copy()
         moved[system.free] += step * way[:n]
-        return system.evaluate(moved, multipliers + step * way[n:], 0.1, states, False).residual
+        return system.evaluate(moved, multipliers + step * way[n:], 0.1, states).residual
 
     slope = (residual(h) - residual(-h)) / (2 * h)
     assert np.linalg.norm(slope - matrix @ way) < 1e-8 * np.linalg.norm(slope)

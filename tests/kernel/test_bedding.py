@@ -61,6 +61,6 @@ def test_a_spring_obeys_hooke_between_two_unknowns_and_to_the_ground():
     z = np.array([0.4, 0.4, 0.1])
     np.testing.assert_allclose(forces(between, z, ()), [2.1, 0.0, -2.1])
     np.testing.assert_allclose(forces(ground, z, ()), [0.0, 2.8, 0.0])
-    assert between.evaluate(z, None, False).stored == pytest.approx(0.5 * 7.0 * 0.3**2)
+    assert between.evaluate(z, None).stored == pytest.approx(0.5 * 7.0 * 0.3**2)
     k = stiffness(between, z, ())
     np.testing.assert_allclose(k @ z, forces(between, z, ()))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from touching import contact_of, dense, evaluate, forces, random_push, random_touch
+from touching import contact_of, dense, forces, random_push, random_touch
 
 
 @pytest.mark.parametrize("master", ["circle", "half", "whole"])
@@ -17,12 +17,12 @@ def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
     z = random_push(contact, n, 1)
     touch = random_touch(contact, z, 2, slip)
     touch = contact.held(touch) if held else touch
-    tangent = dense(contact, evaluate(contact, z, touch), n)
+    tangent = dense(contact, contact.evaluate(z, touch), n)
     direction = np.random.default_rng(3).normal(size=n)
     miss = []
     for h in (3e-5, 3e-6):
         ahead, behind = (
-            forces(evaluate(contact, z + side * h * direction, touch), n) for side in (1, -1)
+            forces(contact.evaluate(z + side * h * direction, touch), n) for side in (1, -1)
         )
         difference = (ahead - behind) / (2.0 * h)
         miss.append(np.linalg.norm(difference - tangent @ direction) / np.linalg.norm(difference))
@@ -34,7 +34,7 @@ def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
 def test_without_friction_the_tangent_is_symmetric(master: str) -> None:
     contact, n = contact_of(master, 0.0)
     z = random_push(contact, n, 4)
-    tangent = dense(contact, evaluate(contact, z, contact.initial_state()), n)
+    tangent = dense(contact, contact.evaluate(z, contact.initial_state()), n)
     assert np.abs(tangent).max() > 0.0
     assert np.abs(tangent - tangent.T).max() < 1e-13 * np.abs(tangent).max()
 
@@ -44,7 +44,7 @@ def test_without_friction_the_tangent_is_symmetric(master: str) -> None:
 def test_the_forces_on_hole_and_pin_balance(master: str, friction: float) -> None:
     contact, n = contact_of(master, friction)
     z = random_push(contact, n, 5)
-    f = forces(evaluate(contact, z, random_touch(contact, z, 6, 0.05)), n)
+    f = forces(contact.evaluate(z, random_touch(contact, z, 6, 0.05)), n)
     assert np.linalg.norm(f.reshape(-1, 2).sum(axis=0)) < 1e-12 * np.abs(f).sum()
 
 
@@ -52,13 +52,13 @@ def test_what_touched_is_held_together_only_in_a_first_guess() -> None:
     contact, n = contact_of("whole", 0.3)
     z = random_push(contact, n, 1)
     touch = random_touch(contact, z, 2, 0.0)
-    gap = evaluate(contact, z, touch).state.gap
+    gap = contact.evaluate(z, touch).state.gap
     torn = (touch.gap < 0.0) & (gap > 0.0)
     assert torn.any()
-    held = evaluate(contact, z, contact.held(touch))
+    held = contact.evaluate(z, contact.held(touch))
     assert not held.state.held
     assert np.all(held.state.drag[torn] != 0.0)
-    assert np.all(evaluate(contact, z, touch).state.drag[torn] == 0.0)
+    assert np.all(contact.evaluate(z, touch).state.drag[torn] == 0.0)
     # a pair that never touched stays apart
     apart = (touch.gap > 0.0) & (gap > 0.0)
     assert np.all(held.state.drag[apart] == 0.0)

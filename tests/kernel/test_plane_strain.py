@@ -92,7 +92,7 @@ def test_differences_of_the_forces_approach_the_tangent_with_h_squared(large: bo
     mesh = distorted_patch()
     body = solid(mesh, SWIFT, large=large)
     z = affine(mesh, [[0.02, 0.01], [-0.006, -0.012]])
-    state = body.evaluate(z, body.initial_state(), False).state
+    state = body.evaluate(z, body.initial_state()).state
     ahead = z + affine(mesh, [[0.008, -0.004], [0.002, 0.003]])
     errors = tangent_errors(body, ahead, state, (1e-5, 1e-6, 1e-7))
     assert_second_order(errors, 0.1)

@@ -35,7 +35,7 @@ def test_every_point_is_in_equilibrium_and_holds_its_travel():
     assert path.finished, path.stopped_because
     states = path.points[0].states
     for p in path.points[1:]:
-        e = system.evaluate(p.z, p.multipliers, p.travel, states, False)
+        e = system.evaluate(p.z, p.multipliers, p.travel, states)
         assert np.linalg.norm(e.residual[: len(system.free)]) <= 1e-6 * max(abs(p.load), 1.0)
         assert system.drive @ p.z == pytest.approx(p.travel, abs=1e-9)
         states = p.states

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from one_body import made
 
-from fejoint.kernel.assembly import PatternGrew, Response
+from fejoint.kernel.assembly import Response
 from fejoint.kernel.contact import Circle, PinContact, SlaveEdge, SmoothEdge, Touch
 
 PENALTY, DRAG_PENALTY = 2e5, 7e4
@@ -59,16 +60,10 @@ def random_touch(contact: PinContact, z: np.ndarray, seed: int, slip: float) -> 
     return Touch(50.0 * random.normal(size=n), p.where - moved, gap)
 
 
-def evaluate(contact: PinContact, z: np.ndarray, touch: Touch) -> Response:
-    try:
-        return contact.evaluate(z, touch, True)
-    except PatternGrew:
-        return contact.evaluate(z, touch, True)
-
-
 def dense(contact: PinContact, response: Response, n: int) -> np.ndarray:
     matrix = np.zeros((n, n))
-    np.add.at(matrix, contact.blocks()[0], response.entries)
+    entries = made(response)
+    np.add.at(matrix, contact.blocks()[0], entries)
     return matrix
 
 

@@ -190,7 +190,7 @@ def test_half_a_pin_answers_as_the_whole_where_it_is_its_own_mirror_image():
     rest = np.concatenate([end.multipliers, np.zeros(system.n_multipliers - 1)])
     states = half.path.points[-2].states
     states = (*states, *system.initial_states()[len(states) :])  # the bed that holds a loose pin
-    out = system.evaluate(end.z, rest, end.travel, states, tangent=False)
+    out = system.evaluate(end.z, rest, end.travel, states)
     assert np.abs(out.residual).max() < 1e-5 * end.load
 
 

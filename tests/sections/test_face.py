@@ -166,7 +166,7 @@ def test_every_point_balances_and_holds_its_travel():
     history = pulled(replace(CASE, friction=0.2), 0.15, sides=24)
     system, states = history.problem.system, history.path.points[0].states
     for p in history.path.points[1:]:
-        e = system.evaluate(p.z, p.multipliers, p.travel, states, False)
+        e = system.evaluate(p.z, p.multipliers, p.travel, states)
         assert np.linalg.norm(e.residual[: len(system.free)]) < 1e-5 * abs(p.load)
         assert system.drive @ p.z == pytest.approx(p.travel, abs=1e-10)
         states = p.states
@@ -177,7 +177,7 @@ def test_reactions_at_the_grip_carry_the_load(case):
     history = pulled(case, 0.15, sides=24)
     problem, p = history.problem, history.path.points[-1]
     before = history.path.points[-2].states
-    inside = problem.system.evaluate(p.z, p.multipliers, p.travel, before, False).internal
+    inside = problem.system.evaluate(p.z, p.multipliers, p.travel, before).internal
     grip = problem.mesh.nodes_of("grip")
     assert -problem.share * inside[2 * grip].sum() == pytest.approx(history.load[-1], rel=1e-6)
 
