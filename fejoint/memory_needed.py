@@ -139,18 +139,26 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     # close where the hole is, wide apart where the size is at its largest
     out = (reach - r) * np.linspace(0.0, 1.0, 200) ** 2
     size = min(math.pi * o.hole / sides, o.thinnest / LAYERS)
-    dense = _density(np.minimum(size + GROWTH * np.maximum(0.0, out - flat), o.width / 5.0))
-    around = 2.0 * np.pi * (r + out)
-    triangles = _total(dense * around, out)
+    straight = case.angle % 180.0 == 0.0 and o.offset == 0.0
+    # the side that the pin is pulled away from is coarser, the more the nearer to the axis
+    away = np.maximum(0.0, -np.cos(np.linspace(0.0, np.pi, 25)[:, None])) if straight else 0.0
+    grown = GROWTH * np.maximum(0.0, out - flat)
+    h = np.minimum(size * (1.0 + away * (r + out) / r) + grown, o.width / 5.0)
+    dense = np.atleast_2d(_density(h))
+    triangles = _total(dense.mean(axis=0) * 2.0 * np.pi * (r + out), out)
     if case.pin_metal is not None:
         into = np.linspace(0.0, 0.5 * d, 60)
-        h = np.minimum(math.pi * d / sides + GROWTH * np.maximum(0.0, into - flat), 0.25 * d)
-        triangles += _total(_density(h) * 2.0 * np.pi * (0.5 * d - into), into)
-    share = 0.5 if case.angle % 180.0 == 0.0 and o.offset == 0.0 else 1.0
+        grown = GROWTH * np.maximum(0.0, into - flat)
+        edge = math.pi * d / sides * (1.0 + away * (0.5 * d - into) / (0.5 * d))
+        h = np.minimum(edge + grown, 0.25 * d)
+        inner = np.atleast_2d(_density(h)).mean(axis=0)
+        triangles += _total(inner * 2.0 * np.pi * (0.5 * d - into), into)
+    share = 0.5 if straight else 1.0
     pairs = 0.0
     if case.fracture_strain is not None:
         radius = 0.5 * AVERAGED_THICKNESSES * case.thickness
-        pairs = _pairs(r + out, POINTS * dense, radius, 1.5 * o.hole + o.slot + radius)
+        together = np.sqrt((dense**2).mean(axis=0))  # dense places have most of the pairs
+        pairs = _pairs(r + out, POINTS * together, radius, 1.5 * o.hole + o.slot + radius)
     return _Size(share * UNKNOWNS * triangles, share * pairs)
 
 

@@ -27,6 +27,10 @@ UNGRADED = 0.06
 """Fraction of the hole's diameter over which the element size stays that of the hole's edge."""
 LAYERS = 2.5
 """Elements asked for across the thinnest ligament."""
+FAR_SIDES = 0.75
+"""Share of its sides that the quarter of a hole that the pin is pulled away from keeps."""
+
+Far = Literal["neck", "tip"]
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,9 @@ class EarOutline:
         return self.edge_distance - back
 
 
-def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
+def ear_half(
+    outline: EarOutline, sides: int, pin: float | None = None, far: Far | None = None
+) -> Mesh:
     """Mesh the upper half of an ear, with the upper half of a pin disc beside it.
 
     Parameters
@@ -82,6 +88,8 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         Element sides round the whole hole, a multiple of 4.
     pin : float, optional
         Diameter of a pin disc to mesh, mm; its centre is at the origin too.
+    far : {"neck", "tip"}, optional
+        The side of the hole that the pin is pulled away from: coarser towards its axis.
 
     Returns
     -------
@@ -115,12 +123,14 @@ def ear_half(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
             axis = geo.addLine(end, begin)
             surfaces["pin"] = geo.addPlaneSurface([geo.addCurveLoop([*arcs, axis])])
             curves |= {"pin": arcs, "pin axis": [axis]}
-        return _meshed(gmsh, outline, sides, pin, curves, surfaces)
+        return _meshed(gmsh, outline, sides, pin, curves, surfaces, far)
 
 
-def ear_whole(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
+def ear_whole(
+    outline: EarOutline, sides: int, pin: float | None = None, far: Far | None = None
+) -> Mesh:
     """Mesh a whole ear (and pin disc) as an upper half and its mirror image; see `ear_half`."""
-    half = ear_half(outline, sides, pin)
+    half = ear_half(outline, sides, pin, far)
     seam = ("neck", "tip", "pin axis") if pin is not None else ("neck", "tip")
     return half.mirrored(seam)
 
@@ -191,20 +201,29 @@ def _meshed(
     pin: float | None,
     curves: dict[str, list[int]],
     surfaces: dict[str, int],
+    far: Far | None = None,
 ) -> Mesh:
     """Set the sizes of an ear and its pin, and mesh them."""
     gmsh.model.geo.synchronize()
     quarter = max(1, round(sides / 4))
     size = min(math.pi * o.hole / sides, o.thinnest / LAYERS)
+    fewer = max(2, round(FAR_SIDES * quarter))
+    growth = (quarter / fewer) ** (2.0 / (fewer - 1))  # the first side is as long as the others
     for name in ("hole", "pin"):
-        for curve in curves.get(name, ()):
+        round_curves = curves.get(name, ())
+        coarse = {"neck": round_curves[-1:], "tip": round_curves[:1]}.get(far or "", ())
+        for curve in round_curves:
             straight = gmsh.model.getType(1, curve) == "Line"
             along = max(1, round(o.slot * sides / (math.pi * o.hole))) if straight else quarter
-            gmsh.model.mesh.setTransfiniteCurve(curve, along + 1)
+            if curve in coarse:
+                ratio = growth if far == "neck" else 1.0 / growth
+                gmsh.model.mesh.setTransfiniteCurve(curve, fewer + 1, "Progression", ratio)
+            else:
+                gmsh.model.mesh.setTransfiniteCurve(curve, along + 1)
     graded = {surfaces["ear"]: (size, o.hole / 2.0, o.width / 5.0, o.slot)}
     if pin is not None:
         graded[surfaces["pin"]] = (math.pi * pin / sides, pin / 2.0, pin / 4.0, 0.0)
-    _grade(gmsh, graded, UNGRADED * o.hole)
+    _grade(gmsh, graded, UNGRADED * o.hole, far)
     return _checked(_generate(gmsh, curves, surfaces))
 
 
@@ -271,13 +290,19 @@ def _end(geo: Any, o: EarOutline, tip: int, grip: int, up: float = 1.0) -> list[
     return [geo.addLine(tip, corner), geo.addLine(corner, grip)]
 
 
-def _grade(gmsh: Any, graded: dict[int, tuple[float, float, float, float]], plateau: float) -> None:
+def _grade(
+    gmsh: Any,
+    graded: dict[int, tuple[float, float, float, float]],
+    plateau: float,
+    far: Far | None,
+) -> None:
     """Set the size per surface: fine at its hole's edge, growing with the distance from it."""
-    sizes = {}
+    sizes, away = {}, {"neck": "-1", "tip": "1"}.get(far or "", "0")
     for surface, (h, r, most, slot) in graded.items():
         x = f"(x - min(max(x, 0), {slot}))" if slot > 0.0 else "x"
         distance = f"abs(sqrt({x}*{x} + y*y) - {r})"
-        sizes[surface] = f"min({h} + {GROWTH}*max(0, {distance} - {plateau}), {most})"
+        edge = f"{h}*(1 + max(0, {away}*{x})/{r})"
+        sizes[surface] = f"min({edge} + {GROWTH}*max(0, {distance} - {plateau}), {most})"
     _background(gmsh, sizes)
 
 

@@ -185,6 +185,7 @@ class System:
     mirror: Mirror | None = None
     _pattern: Pattern | None = field(default=None, repr=False)
     _placed: list[Placed | None] = field(default_factory=list, repr=False)
+    _acts: tuple[list[Ints], Ints] = field(default=([], np.zeros(0, np.intp)), repr=False)
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
@@ -274,15 +275,25 @@ class System:
             )
         else:
             answers = tuple(t.evaluate(z, s) for t, s in zip(self.terms, states, strict=True))
-        internal = np.zeros(self.n_dofs)
-        for r in answers:
-            internal += np.bincount(r.dofs, r.forces, self.n_dofs)
+        forces = np.concatenate([r.forces for r in answers])
+        internal = np.asarray(np.bincount(self._acting(answers), forces, self.n_dofs), float)
         n_free, constraints = len(self.free), self._constraints
         residual = np.empty(self.n_unknowns)
         residual[:n_free] = self.reduced(internal - multipliers @ constraints)
         residual[n_free:] = -(constraints @ z)
         residual[n_free] += travel
         return Evaluation(residual, internal, z, states, answers, self)
+
+    def _acting(self, answers: Sequence[Response]) -> Ints:
+        """Return the dofs of all forces; they are mostly the same arrays as the last time."""
+        known, dofs = self._acts
+        if len(known) != len(answers) or any(
+            r.dofs is not d for r, d in zip(answers, known, strict=True)
+        ):
+            known = [r.dofs for r in answers]
+            dofs = np.concatenate(known)
+            self._acts = known, dofs
+        return dofs
 
     def tangent(self, answers: Sequence[Response]) -> csr_array:
         """Return the tangent of free unknowns and multipliers: whole, or its upper triangle."""

@@ -68,6 +68,10 @@ class Bedding:
         return np.concatenate([self.dofs, part], axis=1)
 
     @cached_property
+    def _flat(self) -> Ints:
+        return self._with_part.reshape(-1)
+
+    @cached_property
     def _form(self) -> Floats:
         """Linear form of the travel, (n_slices, k + 1)."""
         ones = np.ones((len(self.dofs), 1))
@@ -100,7 +104,7 @@ class Bedding:
             stiff = (slope * self.lengths)[:, None, None]
             return np.asarray((stiff * self._squares).reshape(-1))
 
-        return Response(self._with_part.reshape(-1), force.reshape(-1), entries, deepest)
+        return Response(self._flat, force.reshape(-1), entries, deepest)
 
 
 @dataclass(frozen=True)
@@ -112,12 +116,19 @@ class Spring:
     stiffness: float
     symmetric: bool = True
 
+    @cached_property
     def _dofs(self) -> Ints:
         return np.array([self.first] if self.second is None else [self.first, self.second])
 
+    @cached_property
+    def _entries(self) -> Floats:
+        """The tangent, row after row."""
+        one = [1.0] if self.second is None else [1.0, -1.0, -1.0, 1.0]
+        return self.stiffness * np.array(one)
+
     def blocks(self) -> list[tuple[Ints, Ints]]:
         """Rows and columns of the entries."""
-        d = self._dofs()
+        d = self._dofs
         return [(np.repeat(d, len(d)), np.tile(d, len(d)))]
 
     def initial_state(self) -> None:
@@ -125,8 +136,7 @@ class Spring:
 
     def evaluate(self, z: Floats, state: None) -> Response:
         """Return forces and, for when they are asked, tangent entries."""
-        d = self._dofs()
-        k = np.array([[1.0]]) if self.second is None else np.array([[1.0, -1.0], [-1.0, 1.0]])
-        force = self.stiffness * (k @ z[d])
-        energy = 0.5 * float(force @ z[d])
-        return Response(d, force, lambda: self.stiffness * k.reshape(-1), None, energy)
+        moved = z[self._dofs]
+        force = self._entries.reshape(len(moved), -1) @ moved
+        energy = 0.5 * float(force @ moved)
+        return Response(self._dofs, force, lambda: self._entries, None, energy)

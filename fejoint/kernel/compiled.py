@@ -37,13 +37,23 @@ def bedding() -> Kernel | None:
     return _load("compiled_bedding", "evaluate")
 
 
+def adding_up() -> Kernel | None:
+    """Return the pass that adds entries up in a matrix's data, or None."""
+    return _load("compiled_sparse", "add_up")
+
+
+def miss() -> Kernel | None:
+    """Return the pass that checks a linear solution, or None."""
+    return _load("compiled_sparse", "miss")
+
+
 def warm() -> bool:
     """Compile and cache every kernel now; return whether they are there.
 
     Worth calling once after an installation: the first compilation takes some seconds, every later
     process finds it done.
     """
-    return None not in (metal(), contact(), bedding())
+    return None not in (metal(), contact(), bedding(), adding_up())
 
 
 @lru_cache

@@ -17,9 +17,11 @@ from fejoint.kernel.hardening import STRAIN_SCALE
 _OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
 _NEWTON_LIMIT = 40
 _TOLERANCE = 1e-12
+_CLOSE = 1e-8
+"""From here one more step of Newton, nearly straight, comes to rounding."""
 
 
-@njit(**_OPTIONS)
+@njit(inline="always", **_OPTIONS)
 def _law(strain, cell, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
     """Yield stress, hardening modulus and table cell; see hardening.py."""
     last = strains.size - 1
@@ -27,24 +29,32 @@ def _law(strain, cell, strains, stresses, slopes, per_cell):  # type: ignore[no-
         over = strain - strains[last]
         return stresses[last] + slopes[last] * over, slopes[last], last - 1
     if not (strains[cell] <= strain < strains[cell + 1]):
-        cell = int(math.asinh(strain / STRAIN_SCALE) * per_cell)
-        cell = min(max(cell, 0), last - 1)
+        if cell + 2 <= last and strains[cell + 1] <= strain < strains[cell + 2]:
+            cell += 1
+        else:
+            cell = int(math.asinh(strain / STRAIN_SCALE) * per_cell)
+            cell = min(max(cell, 0), last - 1)
     width = strains[cell + 1] - strains[cell]
-    t = (strain - strains[cell]) / width
+    per_width = 1.0 / width
+    t = (strain - strains[cell]) * per_width
     y0, y1 = stresses[cell], stresses[cell + 1]
     m0, m1 = slopes[cell] * width, slopes[cell + 1] * width
     c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
     c3 = 2.0 * (y0 - y1) + m0 + m1
     stress = y0 + t * (m0 + t * (c2 + t * c3))
-    return stress, (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width, cell
+    return stress, (m0 + t * (2.0 * c2 + t * 3.0 * c3)) * per_width, cell
 
 
-@njit(**_OPTIONS)
+@njit(inline="always", **_OPTIONS)
 def _slip(s, d, start, q, h, cell, a, b, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
     """Plastic strain of the step, yield stress and modulus there; see plasticity.py."""
     s2, d2 = s * s, 3.0 * d * d
     low, high = 0.0, np.inf
-    gamma = (0.5 * math.sqrt(s2 + d2) - q) / (b + max(h, 0.0))
+    per_q, per_sigma = 1.0 / q, 2.0 / math.sqrt(s2 + d2)
+    rate = 0.25 * (s2 * a + d2 * b) * per_sigma * per_sigma * per_sigma * per_q + h * per_q * per_q
+    gamma = (per_q - per_sigma) / rate
+    if not gamma > 0.0:
+        gamma = (1.0 / per_sigma - q) / b
     miss = np.inf
     for _ in range(_NEWTON_LIMIT):
         q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
@@ -63,11 +73,15 @@ def _slip(s, d, start, q, h, cell, a, b, strains, stresses, slopes, per_cell):  
             low = gamma
         else:
             high = gamma
-        rate = 0.25 * (ps * a * by_s + pd * b * by_d) * per_sigma**3 * (1.0 - x * h) * per_q
+        cube = per_sigma * per_sigma * per_sigma
+        rate = 0.25 * (ps * a * by_s + pd * b * by_d) * cube * (1.0 - x * h) * per_q
         rate += h * per_q * per_q
         newer = gamma - miss / rate
         if low < newer < high:
             gamma = newer
+            if abs(miss) * q <= _CLOSE:
+                q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
+                return gamma, q, h
         elif math.isfinite(high):
             gamma = 0.5 * (low + high)
         else:
@@ -206,7 +220,8 @@ def evaluate(  # type: ignore[no-untyped-def]
             if now > past:
                 if large:
                     scale = math.exp(elastic_sum)
-                    grown, shrunk = math.exp(elastic_diff), math.exp(-elastic_diff)
+                    grown = math.exp(elastic_diff)
+                    shrunk = 1.0 / grown
                     bm, bd = 0.5 * scale * (grown + shrunk), 0.5 * scale * (grown - shrunk)
                     bxx, byy, bxy = bm + bd * cosine, bm - bd * cosine, bd * sine
                     px, qx = ixx * bxx + ixy * bxy, ixx * bxy + ixy * byy

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array, triu
 from scipy.sparse.linalg import splu
 
+from fejoint.kernel import compiled
+
 Floats = NDArray[np.float64]
 
 BACKENDS = ("fastest", "pardiso", "superlu")
@@ -152,6 +154,11 @@ class LinearSolver:
     def _good(self, matrix: csr_array, x: Floats, b: Floats) -> bool:
         if not np.all(np.isfinite(x)):
             return False
+        check = compiled.miss()
+        if check is not None and x.ndim == 1 and matrix.indices.dtype == np.int32:
+            rows = matrix.indptr, matrix.indices, matrix.data
+            missed = check(*rows, self.symmetric, x, np.ascontiguousarray(b), np.empty_like(x))
+            return bool(missed <= BAD_RESIDUAL**2 * (b @ b))
         product = matrix @ x
         if self.symmetric:
             product += matrix.T @ x

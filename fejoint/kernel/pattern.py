@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from fejoint.kernel import compiled
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
@@ -66,7 +68,7 @@ class Pattern:
     """
 
     empty: csr_array
-    slots: list[Ints]
+    slots: list[NDArray[np.int32]]
     signs: list[Floats | None]
     border: Floats
 
@@ -90,7 +92,7 @@ class Pattern:
         every = every[np.append(True, every[1:] != every[:-1])]
         slots = []
         for p in placed:
-            places = np.append(np.searchsorted(every, p.keys), len(every))
+            places = np.append(np.searchsorted(every, p.keys), len(every)).astype(np.int32)
             slots.append(places[p.which])
         border = np.zeros(len(every))
         border[np.searchsorted(every, extra_keys)] += np.concatenate(values)
@@ -101,10 +103,13 @@ class Pattern:
 
     def matrix(self, entries: Sequence[Floats]) -> csr_array:
         """Return the matrix for the entries of all terms."""
-        data = self.border.copy()
+        data, add_up = self.border.copy(), compiled.adding_up()
         for values, slots, signs in zip(entries, self.slots, self.signs, strict=True):
             signed = values if signs is None else signs * values
-            data += np.bincount(slots, signed, len(data) + 1)[:-1]
+            if add_up is None:
+                data += np.bincount(slots, signed, len(data) + 1)[:-1]
+            else:
+                add_up(slots, signed, data)
         # a copy of the shell costs a tenth of csr_array's checks
         matrix = copy(self.empty)
         matrix.data = data

@@ -19,7 +19,7 @@ from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import Point
 from fejoint.kernel.plasticity import Metal
 from fejoint.mesh import Mesh
-from fejoint.meshing import EarOutline, ear_free, ear_half, ear_whole
+from fejoint.meshing import EarOutline, Far, ear_free, ear_half, ear_whole
 from fejoint.sections.places import in_triangle, on_edge
 
 Floats = NDArray[np.float64]
@@ -247,8 +247,11 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     free = settings.free or case.outline.offset != 0.0
     half = case.angle % 180.0 == 0.0 and not settings.whole and not free
     meshed_pin = case.pin_diameter if case.pin_metal is not None else None
-    mesher = ear_half if half else ear_free if free else ear_whole
-    mesh = mesher(case.outline, settings.sides, meshed_pin)
+    if free:
+        mesh = ear_free(case.outline, settings.sides, meshed_pin)
+    else:
+        mesher = ear_half if half else ear_whole
+        mesh = mesher(case.outline, settings.sides, meshed_pin, _far(case))
     direction = case.direction
     touch = case.seat + 0.5 * case.clearance * direction
     if meshed_pin is not None:
@@ -283,6 +286,12 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
         n_dofs, [*solids, contact], drive, carried, np.unique(np.concatenate(held)), guides
     )
     return FaceProblem(case, mesh, system, contact, half)
+
+
+def _far(case: FaceCase) -> Far | None:
+    """Return the side of the hole that the pin is pulled straight away from."""
+    along = float(case.direction[0])
+    return "neck" if along > 1.0 - 1e-12 else "tip" if along < -1.0 + 1e-12 else None
 
 
 def _solid(mesh: Mesh, region: str, metal: Metal, case: FaceCase) -> Solid:

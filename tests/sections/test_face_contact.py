@@ -90,9 +90,11 @@ def test_rigid_pin_with_large_clearance_presses_as_hertz_says(sides, peak, elsew
     exact = hertz_line(load, MODULUS, radius)
     assert exact.half_width == pytest.approx(half_width)
     _, pressure, _ = elastic_contact(2.0 * pin, load, sides, True, 30.0)
-    means = edge_means(exact, sides)
+    near = sides // 4  # edges of the quarter that bears; those of the other are of many lengths
+    means = edge_means(exact, sides)[:near]
     assert pressure[0] == pytest.approx(means[0], rel=peak)
-    assert np.abs(pressure - means).max() < elsewhere * exact.peak_pressure
+    assert np.abs(pressure[:near] - means).max() < elsewhere * exact.peak_pressure
+    assert np.all(pressure[near:] == 0.0)
 
 
 def test_vanishing_friction_is_the_frictionless_path():
