@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
+
+from fejoint.bracketed import root
+from fejoint.monotone import Monotone
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +62,7 @@ def offset_point(load: Floats, elongation: Floats, offset: float) -> OffsetPoint
     p, e = rising(load, elongation)
     if len(p) < 3:
         return None
-    curve = PchipInterpolator(e, p)
+    curve = Monotone(e, p)
     fine = np.interp(np.arange(1, _FINE * (len(e) - 1) + 1) / _FINE, np.arange(len(e)), e)
     early = fine[fine <= max(offset, e[1])]
     slope = float(np.max(curve(early) / early))
@@ -73,7 +74,7 @@ def offset_point(load: Floats, elongation: Floats, offset: float) -> OffsetPoint
     under = beyond[curve(beyond) <= slope * (beyond - offset)]
     if len(under) == 0:
         return None
-    meet = float(brentq(above, offset, float(under[0])))
+    meet = root(above, offset, float(under[0]))
     return OffsetPoint(float(curve(meet)), meet, slope)
 
 

@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
 from fejoint.joint import Joint, Leg
 from fejoint.kernel.newton import Target
 from fejoint.kernel.stepping import Path
+from fejoint.monotone import Monotone
 from fejoint.sections import face
 from fejoint.sections.axial import AxialHistory
 from fejoint.sections.face import FaceHistory, FaceSettings
@@ -202,7 +202,7 @@ def apart(x: Floats, load: Floats, back: tuple[int, int], again: tuple[int, int]
     if inside.sum() < 2:
         return None
     # by a smooth curve: a chord of the bent release would count as a loop
-    released = PchipInterpolator(x[down][order], load[down][order])(x[up][inside])
+    released = Monotone(x[down][order], load[down][order])(x[up][inside])
     return float(np.abs(load[up][inside] - released).max() / load[down].max())
 
 

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
 from fejoint.answer import Event, LimitLoad
@@ -17,6 +16,7 @@ from fejoint.from_joint import Member
 from fejoint.joint import Joint, Shank
 from fejoint.kernel.linear import LinearSolver
 from fejoint.materials import Material
+from fejoint.monotone import Monotone
 from fejoint.sections import axial, face
 from fejoint.sections.axial import AxialHistory, AxialSettings
 from fejoint.sections.bearing_law import SliceReader
@@ -94,7 +94,7 @@ class JointReading:
         end = m.kept[0][-1]
         beyond = SliceReader(m.history)
         grown = beyond.elongation(deepest) - beyond.elongation(np.minimum(deepest, end))
-        return np.asarray(PchipInterpolator(*m.kept)(np.minimum(deepest, end)) + grown)
+        return np.asarray(Monotone(*m.kept)(np.minimum(deepest, end)) + grown)
 
     def elongation(self, plate: int) -> Floats:
         """Mean elongation of a plate's hole, (n_points,), mm."""

@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from fejoint.bracketed import root
+from fejoint.monotone import Monotone
+
 Floats = NDArray[np.float64]
 
 _CELLS = 400
@@ -82,32 +85,41 @@ class Hardening:
         stress, slope : arrays of the same shape
             Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
         """
+        _, t, width, (y0, m0, c2, c3) = self._pieces(strain)
+        stress = y0 + t * (m0 + t * (c2 + t * c3))
+        slope = (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width
+        over = strain > self.strain[-1]
+        if np.any(over):
+            beyond = strain - self.strain[-1]
+            stress = np.where(over, self.stress[-1] + self.slope[-1] * beyond, stress)
+            slope = np.where(over, self.slope[-1], slope)
+        return stress, slope
+
+    def _pieces(
+        self, strain: Floats
+    ) -> tuple[NDArray[np.intp], Floats, Floats, tuple[Floats, ...]]:
+        """Cells, places in them (0 to 1), their widths, and their cubics by the place."""
         cell = (np.arcsinh(strain / STRAIN_SCALE) * self.per_cell).astype(np.intp)
-        np.clip(cell, 0, len(self.strain) - 2, out=cell)
+        cell = np.clip(cell, 0, len(self.strain) - 2)
         left = self.strain[cell]
         width = self.strain[cell + 1] - left
         t = np.minimum((strain - left) / width, 1.0)
         y0, y1 = self.stress[cell], self.stress[cell + 1]
         m0, m1 = self.slope[cell] * width, self.slope[cell + 1] * width
-        c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
-        c3 = 2.0 * (y0 - y1) + m0 + m1
-        stress = y0 + t * (m0 + t * (c2 + t * c3))
-        slope = (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width
-        over = strain > self.strain[-1]
-        if np.any(over):
-            stress = np.where(over, y1 + self.slope[-1] * (strain - self.strain[-1]), stress)
-            slope = np.where(over, self.slope[-1], slope)
-        return stress, slope
+        bend = 3.0 * (y1 - y0) - 2.0 * m0 - m1
+        return cell, t, width, (y0, m0, bend, 2.0 * (y0 - y1) + m0 + m1)
 
     def plastic_work(self, strain: Floats) -> Floats:
         """Integral of the yield stress from 0 to `strain`, MPa (= N mm/mm3)."""
-        from scipy.interpolate import CubicHermiteSpline
-
-        work = CubicHermiteSpline(self.strain, self.stress, self.slope).antiderivative()
         last = self.strain[-1]
         inside = np.minimum(strain, last)
         beyond = strain - inside
-        return np.asarray(work(inside) + beyond * (self.stress[-1] + 0.5 * self.slope[-1] * beyond))
+        cell, t, width, (c0, c1, c2, c3) = self._pieces(inside)
+        within = width * t * (c0 + t * (c1 / 2.0 + t * (c2 / 3.0 + t * c3 / 4.0)))
+        y, m, widths = self.stress, self.slope, np.diff(self.strain)
+        cells = widths * (0.5 * (y[:-1] + y[1:]) + widths * (m[:-1] - m[1:]) / 12.0)
+        before = np.concatenate([[0.0], np.cumsum(cells)])[cell]
+        return np.asarray(before + within + beyond * (y[-1] + 0.5 * m[-1] * beyond))
 
     def scaled(self, factor: float) -> Hardening:
         """Return the same curve with every stress times `factor`."""
@@ -172,15 +184,13 @@ class Hardening:
 
     @classmethod
     def table(cls, strain: Floats, stress: Floats) -> Hardening:
-        """Interpolate points of true stress against plastic strain, monotone (PCHIP).
+        """Interpolate points of true stress against plastic strain, monotone.
 
         Raises
         ------
         ValueError
             If the strains do not rise from 0, or a stress is not positive.
         """
-        from scipy.interpolate import PchipInterpolator
-
         strain, stress = np.asarray(strain, float), np.asarray(stress, float)
         if strain.ndim != 1 or strain.shape != stress.shape or len(strain) < 2:
             message = "a hardening table needs two equal columns of at least 2 points"
@@ -191,7 +201,7 @@ class Hardening:
         if np.any(stress <= 0.0):
             message = "the stresses of a hardening table must be positive"
             raise ValueError(message)
-        curve = PchipInterpolator(strain, stress)
+        curve = Monotone(strain, stress)
         last = strain[-1]
         end_slope = float(curve(last, 1))
 
@@ -285,9 +295,7 @@ def _root(
             f"(true proof over true peak stress {ratio:.3f})"
         )
         raise ValueError(message)
-    from scipy.optimize import brentq
-
-    return float(brentq(miss, low, high, xtol=1e-14, rtol=1e-13))
+    return root(miss, low, high, within=1e-14)
 
 
 def _grid() -> Floats:

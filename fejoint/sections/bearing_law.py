@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from fejoint.curve import at_index, first_reach, rising
 from fejoint.kernel import compiled
+from fejoint.monotone import Monotone
 from fejoint.sections.face import FaceHistory
 from fejoint.sections.face_release import Release
 
@@ -48,21 +48,19 @@ class BearingLaw:
     deepest: Floats
     recovery: Floats
     shape: Floats
-    _loading: PchipInterpolator = field(init=False, repr=False)
-    _spring_back: PchipInterpolator = field(init=False, repr=False)
-    _shape: PchipInterpolator = field(init=False, repr=False)
+    _loading: Monotone = field(init=False, repr=False)
+    _spring_back: Monotone = field(init=False, repr=False)
+    _shape: Monotone = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        loading = PchipInterpolator(self.travel, self.force)
+        loading = Monotone(self.travel, self.force)
         object.__setattr__(self, "_loading", loading)
         object.__setattr__(
             self,
             "_spring_back",
-            PchipInterpolator(
-                np.concatenate([[0.0], self.deepest]), np.concatenate([[0.0], self.recovery])
-            ),
+            Monotone(np.concatenate([[0.0], self.deepest]), np.concatenate([[0.0], self.recovery])),
         )
-        object.__setattr__(self, "_shape", PchipInterpolator(_SHAPE_POINTS, self.shape))
+        object.__setattr__(self, "_shape", Monotone(_SHAPE_POINTS, self.shape))
 
     @classmethod
     def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
@@ -75,7 +73,7 @@ class BearingLaw:
         shapes = []
         for r in releases:
             back = (r.local_travel[0] - r.local_travel) / (r.local_travel[0] - r.local_travel[-1])
-            shapes.append(PchipInterpolator(back, r.load / r.load[0])(_SHAPE_POINTS))
+            shapes.append(Monotone(back, r.load / r.load[0])(_SHAPE_POINTS))
         return cls(
             travel,
             force,
