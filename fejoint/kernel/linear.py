@@ -19,7 +19,6 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array, triu
-from scipy.sparse.linalg import splu
 
 from fejoint.kernel import compiled
 
@@ -190,6 +189,8 @@ class _SuperLU:
         self._symmetric = symmetric
 
     def factorise(self, matrix: csr_array) -> _SuperLU:
+        from scipy.sparse.linalg import splu  # 0.04 s that MKL's solver does without
+
         whole = matrix + triu(matrix, 1).T if self._symmetric else matrix
         try:
             self._lu = splu(

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from fejoint.kernel.kinematics import MetalState
+from fejoint.sections.nearby import pairs_within
 
 Floats = NDArray[np.float64]
 
@@ -65,21 +66,13 @@ class Averaging:
         reach : float
             Distance from the origin beyond which a point stands for itself alone, mm.
         """
-        from scipy.spatial import cKDTree
-
         n, radius = len(points), 0.5 * diameter
         inside = np.flatnonzero(np.linalg.norm(points, axis=1) <= reach + radius)
         near = points[inside]
-        tree = cKDTree(near)
-        pairs = tree.query_pairs(radius, output_type="ndarray")
-        own = np.arange(len(inside))
-        rows, columns = (
-            np.concatenate([own, pairs[:, a], pairs[:, b]]) for a, b in ((0, 1), (1, 0))
-        )
+        rows, columns = pairs_within(near, near, radius)
         if mirror:
-            image = cKDTree(near * [1.0, -1.0])
-            over = tree.sparse_distance_matrix(image, radius, output_type="coo_matrix")
-            rows, columns = np.concatenate([rows, over.row]), np.concatenate([columns, over.col])
+            pairs = pairs_within(near, near * [1.0, -1.0], radius)
+            rows, columns = (np.concatenate(x) for x in zip((rows, columns), pairs, strict=True))
         outside = np.setdiff1d(np.arange(n), inside)
         rows = np.concatenate([inside[rows], outside])
         columns = np.concatenate([inside[columns], outside])

@@ -9,11 +9,13 @@ integration points.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
-from scipy.spatial import cKDTree
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -76,6 +78,8 @@ class Rim:
             Given for a first quadrant: the values keep (1) or change (-1) their sign in a mirror
             on either axis.
         """
+        from scipy.interpolate import CubicSpline
+
         if symmetry is not None:
             parts = [(angles, 1), (np.pi - angles, symmetry), (np.pi + angles, 1)]
             parts.append((-angles, symmetry))
@@ -111,6 +115,8 @@ def fitted(targets: Floats, samples: Floats, values: Floats) -> Floats:
     -------
     (c, m) array
     """
+    from scipy.spatial import cKDTree
+
     targets = np.atleast_2d(targets)
     found = cKDTree(samples).query(targets, k=min(NEIGHBOURS, len(samples)))
     far, near = np.asarray(found[0]), np.asarray(found[1])
