@@ -71,13 +71,13 @@ class Averaging:
         near = points[inside]
         rows, columns = pairs_within(near, near, radius)
         if mirror:
-            pairs = pairs_within(near, near * [1.0, -1.0], radius)
-            rows, columns = (np.concatenate(x) for x in zip((rows, columns), pairs, strict=True))
+            own, over = pairs_within(near, near * [1.0, -1.0], radius)
+            rows, columns = np.concatenate([rows, own]), np.concatenate([columns, over])
         outside = np.setdiff1d(np.arange(n), inside)
         rows = np.concatenate([inside[rows], outside])
         columns = np.concatenate([inside[columns], outside])
         matrix = csr_array((volumes[columns], (rows, columns)), shape=(n, n))
-        total = np.asarray(matrix.sum(axis=1)).reshape(-1)
+        total: Floats = np.asarray(matrix.sum(axis=1)).reshape(-1)
         matrix.data /= np.repeat(total, np.diff(matrix.indptr))
         return cls(matrix)
 
