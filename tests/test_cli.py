@@ -12,6 +12,7 @@ from malformed_cases import MALFORMED
 
 from fejoint.case_file import load
 from fejoint.cli import app, main
+from fejoint.kernel.linear import has_pardiso
 
 
 @pytest.fixture
@@ -169,6 +170,45 @@ def test_a_reader_that_leaves_is_no_error():
         process.stdout.close()
         assert process.stderr.read() == b""
     assert process.returncode == 0
+
+
+def test_a_plain_pull_loads_nothing_that_it_does_not_need(tmp_path):
+    case = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
+    words = ["pull", str(case), "--json", "--no-pictures", f"--out={tmp_path}", "--refine=0.35"]
+    # scipy.sparse is the kernel's, scipy.linalg numba's, meshio the fields' on disk
+    heavy = {
+        *("scipy.fft", "scipy.integrate", "scipy.interpolate", "scipy.ndimage", "scipy.optimize"),
+        *("scipy.spatial", "scipy.special", "scipy.stats", "dask", "distributed", "jinja2"),
+        *("matplotlib", "pandas", "PIL", "pint", "pyarrow", "pydantic", "pyvista", "skfem"),
+        *("starlette", "tomlkit", "uvicorn", "vtk"),
+        *(["scipy.sparse.linalg"] if has_pardiso() else []),
+    }
+    code = (
+        f"import sys; from fejoint.cli import main; assert main({words!r}) == 0;"
+        f"sys.exit(', '.join(sorted({heavy!r} & set(sys.modules))) or 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "fields.vtu").exists()
+
+
+def test_the_collector_works_again_in_the_pull_itself(run, monkeypatch, tmp_path):
+    import gc
+
+    from fejoint import pulling
+
+    class Reached(Exception):
+        pass
+
+    def reached(*_, **__):
+        assert gc.isenabled()
+        raise Reached
+
+    monkeypatch.setattr(pulling, "pull", reached)
+    case = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
+    with pytest.raises(Reached):
+        run("pull", str(case), "--json", f"--out={tmp_path}")
+    assert gc.isenabled()
 
 
 def test_light_commands_load_nothing_heavy():
