@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.metadata import PackageNotFoundError, version
 from typing import Annotated, Any
 
 from cyclopts import App, Parameter
@@ -11,6 +10,8 @@ from fejoint.errors import BadInput
 
 
 def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
     try:
         return version("fejoint")
     except PackageNotFoundError:
