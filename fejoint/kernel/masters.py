@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-_NEIGHBOURS = 2
-"""Master spans beside the touched ones for which the sparsity pattern is grown in advance."""
+_NEIGHBOURS = 64
+"""Spans of a whole edge over those on either side of a touched one that the sparsity pattern takes
+in beforehand: a slip of that much costs no new analysis."""
 
 
 def _curve() -> Floats:
@@ -201,7 +202,8 @@ class SmoothEdge:
 
     def spans_near(self, span: int) -> list[int]:
         """Return the span and its neighbours."""
-        near = range(span - _NEIGHBOURS, span + _NEIGHBOURS + 1)
+        reach = max(2, (2 if self.half else 1) * self.n_spans // _NEIGHBOURS)
+        near = range(span - reach, span + reach + 1)
         if self.half:
             return [s for s in near if 0 <= s < self.n_spans]
         return sorted({s % self.n_spans for s in near})
