@@ -46,50 +46,70 @@ def _law(strain, cell, strains, stresses, slopes, per_cell):  # type: ignore[no-
 
 
 @njit(inline="always", **_OPTIONS)
-def _slip(s, d, start, q, h, cell, a, b, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
-    """Plastic strain of the step, yield stress and modulus there; see plasticity.py."""
-    s2, d2 = s * s, 3.0 * d * d
-    low, high = 0.0, np.inf
-    per_q, per_sigma = 1.0 / q, 2.0 / math.sqrt(s2 + d2)
-    rate = 0.25 * (s2 * a + d2 * b) * per_sigma * per_sigma * per_sigma * per_q + h * per_q * per_q
-    gamma = (per_q - per_sigma) / rate
-    if not gamma > 0.0:
-        gamma = (1.0 / per_sigma - q) / b
-    miss = np.inf
-    for _ in range(_NEWTON_LIMIT):
-        q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
-        # few divisions: they are most of the cost
-        per_q = 1.0 / q
-        x = gamma * per_q
-        below_s, below_d = 1.0 + a * x, 1.0 + b * x
-        both = 1.0 / (below_s * below_d)
-        by_s, by_d = both * below_d, both * below_s
-        ps, pd = s2 * by_s * by_s, d2 * by_d * by_d
-        per_sigma = 2.0 / math.sqrt(ps + pd)
-        miss = per_sigma - per_q
-        if abs(miss) * q <= _TOLERANCE:
-            return gamma, q, h
-        if miss < 0.0:
-            low = gamma
-        else:
-            high = gamma
-        cube = per_sigma * per_sigma * per_sigma
-        rate = 0.25 * (ps * a * by_s + pd * b * by_d) * cube * (1.0 - x * h) * per_q
-        rate += h * per_q * per_q
-        newer = gamma - miss / rate
-        if low < newer < high:
-            gamma = newer
-            if abs(miss) * q <= _CLOSE:
-                q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
-                return gamma, q, h
-        elif math.isfinite(high):
-            gamma = 0.5 * (low + high)
-        else:
-            gamma = 2.0 * low + 1e-9
-    if not abs(miss) * q <= 1e-8:
-        gamma = np.nan
-    q, h, cell = _law(start + gamma, cell, strains, stresses, slopes, per_cell)
-    return gamma, q, h
+def _slip(  # type: ignore[no-untyped-def]
+    s2, d2, start, gamma, q, h, cell, low, high, left, a, b, strains, stresses, slopes, per_cell
+):  # fmt: skip
+    """Find plastic strain of the step, yield stress and modulus there; see plasticity.py.
+
+    The points of an element are iterated side by side, since each waits for its own divisions.
+    `left` says which; the rest arrives as for the step's start, `gamma` NaN where there is no root.
+    """
+    points = s2.size
+    for k in range(points):
+        if left[k]:
+            per_q, per_sigma = 1.0 / q[k], 2.0 / math.sqrt(s2[k] + d2[k])
+            rate = 0.25 * (s2[k] * a + d2[k] * b) * per_sigma * per_sigma * per_sigma * per_q
+            gamma[k] = (per_q - per_sigma) / (rate + h[k] * per_q * per_q)
+            if not gamma[k] > 0.0:
+                gamma[k] = (1.0 / per_sigma - q[k]) / b
+            low[k], high[k] = 0.0, np.inf
+    for turn in range(_NEWTON_LIMIT):
+        open_points = 0
+        for k in range(points):
+            if not left[k]:
+                continue
+            g = gamma[k]
+            q[k], h[k], cell[k] = _law(start[k] + g, cell[k], strains, stresses, slopes, per_cell)
+            # few divisions: they are most of the cost
+            per_q = 1.0 / q[k]
+            x = g * per_q
+            below_s, below_d = 1.0 + a * x, 1.0 + b * x
+            both = 1.0 / (below_s * below_d)
+            by_s, by_d = both * below_d, both * below_s
+            ps, pd = s2[k] * by_s * by_s, d2[k] * by_d * by_d
+            per_sigma = 2.0 / math.sqrt(ps + pd)
+            miss = per_sigma - per_q
+            off = abs(miss) * q[k]
+            if off <= _TOLERANCE:
+                left[k] = False
+                continue
+            if turn == _NEWTON_LIMIT - 1:
+                left[k] = False
+                if not off <= 1e-8:
+                    gamma[k] = np.nan
+                continue
+            if miss < 0.0:
+                low[k] = g
+            else:
+                high[k] = g
+            cube = per_sigma * per_sigma * per_sigma
+            rate = 0.25 * (ps * a * by_s + pd * b * by_d) * cube * (1.0 - x * h[k]) * per_q
+            newer = g - miss / (rate + h[k] * per_q * per_q)
+            if low[k] < newer < high[k]:
+                gamma[k] = newer
+                if off <= _CLOSE:
+                    left[k] = False
+                    q[k], h[k], cell[k] = _law(
+                        start[k] + newer, cell[k], strains, stresses, slopes, per_cell
+                    )
+                    continue
+            elif math.isfinite(high[k]):
+                gamma[k] = 0.5 * (low[k] + high[k])
+            else:
+                gamma[k] = 2.0 * low[k] + 1e-9
+            open_points += 1
+        if open_points == 0:
+            break
 
 
 @njit(
@@ -131,24 +151,32 @@ def evaluate(  # type: ignore[no-untyped-def]
     gx, gy = np.empty(6), np.empty(6)
     plastic = strains.size > 0
     a, b = 0.5 * big_s, 1.5 * two_g
+    # of the points of one element
+    gradient, inverse, way = (
+        np.empty((n_quadrature, 4)), np.ones((n_quadrature, 4)), np.ones((n_quadrature, 3)),
+    )  # fmt: skip
+    trial_s, trial_d, start = (
+        np.empty(n_quadrature), np.empty(n_quadrature), np.empty(n_quadrature),
+    )  # fmt: skip
+    s2, d2, gamma = np.empty(n_quadrature), np.empty(n_quadrature), np.empty(n_quadrature)
+    q, h = np.empty(n_quadrature), np.empty(n_quadrature)
+    low, high = np.empty(n_quadrature), np.empty(n_quadrature)
+    cell, left = np.empty(n_quadrature, np.int64), np.empty(n_quadrature, np.bool_)
+    inverse[:, 1:3] = 0.0
     total = 0.0
     for e in range(n_elements):
-        for r in range(12):
-            force[e, r] = 0.0
         for k in range(n_quadrature):
             point = e * n_quadrature + k
-            w = volumes[e, k]
             uxx = uxy = uyx = uyy = 0.0
             for n in range(6):
-                gx[n], gy[n] = gradients[e, k, n, 0], gradients[e, k, n, 1]
+                x, y = gradients[e, k, n, 0], gradients[e, k, n, 1]
                 ux, uy = z[dofs[e, 2 * n]], z[dofs[e, 2 * n + 1]]
-                uxx += ux * gx[n]
-                uxy += ux * gy[n]
-                uyx += uy * gx[n]
-                uyy += uy * gy[n]
+                uxx += ux * x
+                uxy += ux * y
+                uyx += uy * x
+                uyy += uy * y
+            gradient[k, 0], gradient[k, 1], gradient[k, 2], gradient[k, 3] = uxx, uxy, uyx, uyy
             cxx, cyy, cxy = metric[0, point], metric[1, point], metric[2, point]
-            ixx = iyy = 1.0
-            ixy = iyx = 0.0
             ratio = 1.0
             # trial strain: sum, difference, direction (cosine and sine of twice the angle)
             if large:
@@ -163,12 +191,9 @@ def evaluate(  # type: ignore[no-untyped-def]
                 if not (rho < 1.0 and jacobian > 0.0):
                     force[:] = np.nan
                     return np.nan
-                ixx, ixy, iyx, iyy = (
-                    fyy / jacobian,
-                    -uxy / jacobian,
-                    -uyx / jacobian,
-                    fxx / jacobian,
-                )
+                per_jacobian = 1.0 / jacobian
+                inverse[k, 0], inverse[k, 1] = fyy * per_jacobian, -uxy * per_jacobian
+                inverse[k, 2], inverse[k, 3] = -uyx * per_jacobian, fxx * per_jacobian
                 strain_sum = 0.5 * math.log(jacobian * jacobian * (cxx * cyy - cxy * cxy))
                 # atanh written with log1p, exact where rho is small
                 strain_diff = 0.5 * math.log1p(2.0 * rho / (1.0 - rho))
@@ -181,46 +206,62 @@ def evaluate(  # type: ignore[no-untyped-def]
                 half = 0.5 * (exx - eyy)
                 radius = math.sqrt(half * half + shear * shear)
                 strain_sum, strain_diff = exx + eyy, 2.0 * radius
-            cosine, sine = 1.0, 0.0
+            way[k, 0], way[k, 1], way[k, 2] = 1.0, 0.0, ratio
             if radius > 0.0:
-                cosine, sine = half / radius, shear / radius
-            # return map in sum and difference
+                per_radius = 1.0 / radius
+                way[k, 0], way[k, 1] = half * per_radius, shear * per_radius
             s, d = big_s * strain_sum, two_g * strain_diff
-            ss, sd, dd, secant = big_s, 0.0, two_g, two_g
-            past = equivalent[point]
-            yields = False
-            now = past
+            trial_s[k], trial_d[k] = s, d
+            s2[k], d2[k] = s * s, 3.0 * d * d
+            start[k], left[k] = equivalent[point], False
             if plastic:
-                trial = 0.5 * math.sqrt(s * s + 3.0 * d * d)
-                q, h, cell = _law(past, 0, strains, stresses, slopes, per_cell)
-                yields = trial > q * (1.0 + _TOLERANCE)
-                if yields:
-                    gamma, q, h = _slip(
-                        s, d, past, q, h, cell, a, b, strains, stresses, slopes, per_cell
-                    )
-                    if not gamma >= 0.0:
-                        force[:] = np.nan
-                        return np.nan
-                    x = gamma / q
-                    by_s, by_d = 1.0 / (1.0 + a * x), 1.0 / (1.0 + b * x)
-                    s, d = s * by_s, d * by_d
-                    p, r = a * s * by_s, b * d * by_d
-                    weight = 0.5 * (p * s + 3.0 * r * d) + 2.0 * q * q * h / (1.0 - x * h)
-                    ss = big_s * by_s - p * p / weight
-                    sd = -p * r / weight
-                    secant = two_g * by_d
-                    dd = secant - r * r / weight
-                    now = past + gamma
+                trial = 0.5 * math.sqrt(s2[k] + d2[k])
+                q[k], h[k], cell[k] = _law(start[k], 0, strains, stresses, slopes, per_cell)
+                left[k] = trial > q[k] * (1.0 + _TOLERANCE)
+            gamma[k] = 1.0 if left[k] else 0.0
+        if plastic:
+            _slip(
+                s2, d2, start, gamma, q, h, cell, low, high, left,
+                a, b, strains, stresses, slopes, per_cell,
+            )  # fmt: skip
+        for r in range(12):
+            force[e, r] = 0.0
+        for k in range(n_quadrature):
+            point = e * n_quadrature + k
+            w = volumes[e, k]
+            # return map in sum and difference
+            s, d = trial_s[k], trial_d[k]
+            ss, sd, dd, secant = big_s, 0.0, two_g, two_g
+            if not gamma[k] >= 0.0:
+                force[:] = np.nan
+                return np.nan
+            yields = gamma[k] > 0.0
+            if yields:
+                x = gamma[k] / q[k]
+                below_s, below_d = 1.0 + a * x, 1.0 + b * x
+                both = 1.0 / (below_s * below_d)
+                by_s, by_d = both * below_d, both * below_s
+                s, d = s * by_s, d * by_d
+                p, r = a * s * by_s, b * d * by_d
+                weight = 0.5 * (p * s + 3.0 * r * d)
+                weight += 2.0 * q[k] * q[k] * h[k] / (1.0 - x * h[k])
+                per_weight = 1.0 / weight
+                ss = big_s * by_s - p * p * per_weight
+                sd = -p * r * per_weight
+                secant = two_g * by_d
+                dd = secant - r * r * per_weight
+            cosine, sine, ratio = way[k, 0], way[k, 1], way[k, 2]
             elastic_sum, elastic_diff = s / big_s, d / two_g
             total += 0.25 * w * (s * elastic_sum + d * elastic_diff)
             sxx, syy = 0.5 * (s + d * cosine), 0.5 * (s - d * cosine)
             sxy = 0.5 * d * sine
             new_stress[0, point], new_stress[1, point], new_stress[2, point] = sxx, syy, sxy
-            new_equivalent[point] = now
-            if now > past:
+            new_equivalent[point] = start[k] + gamma[k]
+            ixx, ixy, iyx, iyy = inverse[k, 0], inverse[k, 1], inverse[k, 2], inverse[k, 3]
+            cxx, cyy, cxy = metric[0, point], metric[1, point], metric[2, point]
+            if yields:
                 if large:
-                    scale = math.exp(elastic_sum)
-                    grown = math.exp(elastic_diff)
+                    scale, grown = math.exp(elastic_sum), math.exp(elastic_diff)
                     shrunk = 1.0 / grown
                     bm, bd = 0.5 * scale * (grown + shrunk), 0.5 * scale * (grown - shrunk)
                     bxx, byy, bxy = bm + bd * cosine, bm - bd * cosine, bd * sine
@@ -229,33 +270,34 @@ def evaluate(  # type: ignore[no-untyped-def]
                     cxx, cyy, cxy = px * ixx + qx * ixy, py * iyx + qy * iyy, px * iyx + qx * iyy
                 else:
                     mean, half = 0.5 * elastic_sum, 0.5 * elastic_diff
+                    uxx, uyy = gradient[k, 0], gradient[k, 3]
+                    shear = 0.5 * (gradient[k, 1] + gradient[k, 2])
                     cxx = 1.0 - 2.0 * (uxx - mean - half * cosine)
                     cyy = 1.0 - 2.0 * (uyy - mean + half * cosine)
-                    cxy = -2.0 * (0.5 * (uxy + uyx) - half * sine)
+                    cxy = -2.0 * (shear - half * sine)
             new_metric[0, point], new_metric[1, point], new_metric[2, point] = cxx, cyy, cxy
-            sxx, syy, sxy = sxx * w, syy * w, sxy * w
-            if large:
-                for n in range(6):
-                    x, y = gx[n], gy[n]
-                    gx[n], gy[n] = x * ixx + y * iyx, x * ixy + y * iyy
-            for n in range(6):
-                force[e, 2 * n] += gx[n] * sxx + gy[n] * sxy
-                force[e, 2 * n + 1] += gx[n] * sxy + gy[n] * syy
+            firm = firmness[point]
+            firm[9], firm[10], firm[11], firm[12] = ixx, ixy, iyx, iyy
             k1, k2, k3, g = ss, sd, dd, 0.5 * secant
             if large:
                 k1, k2, k3, g = ss - s, sd - d, dd - s, 0.5 * (secant * ratio - s)
             k1, k2, k3, g = k1 * w, k2 * w, k3 * w, g * w
-            cc, sc, s2 = cosine * cosine, sine * cosine, sine * sine
-            both, cross = 0.5 * (k1 + k3 * cc) + g * s2, k2 * cosine
+            cc, sc, ss2 = cosine * cosine, sine * cosine, sine * sine
+            sum_part, cross = 0.5 * (k1 + k3 * cc) + g * ss2, k2 * cosine
             odd, even = (0.5 * k3 - g) * sc, 0.5 * k2 * sine
-            firm = firmness[point]
-            firm[0], firm[1] = both + cross, both - cross
-            firm[2], firm[5] = 0.5 * (k1 - k3 * cc) - g * s2, 0.5 * k3 * s2 + g * cc
+            firm[0], firm[1] = sum_part + cross, sum_part - cross
+            firm[2], firm[5] = 0.5 * (k1 - k3 * cc) - g * ss2, 0.5 * k3 * ss2 + g * cc
             firm[3], firm[4] = even + odd, even - odd
+            sxx, syy, sxy = sxx * w, syy * w, sxy * w
             firm[6], firm[7], firm[8] = sxx, syy, sxy
             if not large:  # no initial stress in the tangent
                 firm[6] = firm[7] = firm[8] = 0.0
-            firm[9], firm[10], firm[11], firm[12] = ixx, ixy, iyx, iyy
+            for n in range(6):
+                x, y = gradients[e, k, n, 0], gradients[e, k, n, 1]
+                gx[n], gy[n] = x * ixx + y * iyx, x * ixy + y * iyy
+            for n in range(6):
+                force[e, 2 * n] += gx[n] * sxx + gy[n] * sxy
+                force[e, 2 * n + 1] += gx[n] * sxy + gy[n] * syy
     return total
 
 

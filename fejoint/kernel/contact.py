@@ -132,12 +132,19 @@ class _Places:
         rank = np.full(known.shape, -1, np.int64)
         rank[edge, span] = np.arange(len(edge))
         on_master, _ = master.span_dofs(span)
-        dofs = np.concatenate([slave.dofs[edge], on_master.reshape(len(edge), -1)], axis=1)
-        dofs = dofs.astype(np.int64)
-        size = int(dofs.max()) + 1
-        keys, table = np.unique(dofs[:, :, None] * size + dofs[:, None, :], return_inverse=True)
-        k = dofs.shape[1]
-        return cls(rank, table.reshape(-1, k, k).astype(np.int64), keys // size, keys % size)
+        dofs = np.concatenate([slave.dofs[edge].reshape(-1, 3, 2), on_master], axis=1)
+        # node by node: a quarter of the keys to sort
+        x = dofs[:, :, 0].astype(np.int64)
+        size = int(x.max()) + 1
+        keys, inverse = np.unique(x[:, :, None] * size + x[:, None, :], return_inverse=True)
+        n, i = x.shape[1], np.arange(2)
+        inverse = inverse.reshape(-1, n, 1, n, 1)
+        table = 4 * inverse + 2 * i[:, None, None] + i
+        first, second = keys[:, None, None] // size, keys[:, None, None] % size
+        shape = (len(keys), 2, 2)
+        rows = np.broadcast_to(first + i[:, None], shape).reshape(-1)
+        columns = np.broadcast_to(second + i, shape).reshape(-1)
+        return cls(rank, table.reshape(-1, 2 * n, 2 * n), rows, columns)
 
 
 @dataclass(eq=False)
