@@ -21,6 +21,7 @@ from fejoint.from_joint import PullSettings, along_the_pin, face_case
 from fejoint.joint import Joint
 from fejoint.meshing import GROWTH, LAYERS, UNGRADED
 from fejoint.sections.axial import TORN_WIDTH, AxialSettings
+from fejoint.sections.ductility import CELLS
 from fejoint.sections.face import AVERAGED_THICKNESSES, FaceCase
 
 Floats = NDArray[np.float64]
@@ -32,8 +33,8 @@ BYTES_UNKNOWN = 7_000.0
 BYTES_PAIR = 34.0
 """Bytes per pair of integration points over which ductility is averaged.
 
-All three measured as the rise of the process's peak over the demo's pulls at refinements 0.5 to 3,
-on meshes of 2,276 to 29,106 unknowns (40 to 628 MB), with pardiso and SuperLU alike.
+All three measured as the rise of the process's peak over the demo's pulls at refinements 0.5 to 4,
+on 2,200 to 28,000 unknowns in all (36 to 306 MB), with pardiso and SuperLU alike.
 """
 UNKNOWNS = 5.2
 """Unknowns per quadratic triangle: two nodes each, and the edges' besides."""
@@ -158,7 +159,10 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     if case.fracture_strain is not None:
         radius = 0.5 * AVERAGED_THICKNESSES * case.thickness
         together = np.sqrt((dense**2).mean(axis=0))  # dense places have most of the pairs
-        pairs = _pairs(r + out, POINTS * together, radius, 1.5 * o.hole + o.slot + radius)
+        square = (radius / CELLS) ** 2
+        # as many squares as hold a point, were the points strewn at random
+        alone = -np.expm1(-POINTS * together * square) / square
+        pairs = _pairs(r + out, alone, radius, 1.5 * o.hole + o.slot + radius)
     return _Size(share * UNKNOWNS * triangles, share * pairs)
 
 

@@ -8,6 +8,7 @@ import pytest
 from pulled_faces import CASE, OUTLINE, pulled
 
 from fejoint.kernel.kinematics import MetalState
+from fejoint.sections import ductility
 from fejoint.sections.ductility import Averaging, growth, weight
 from fejoint.sections.face import PLATE, build
 
@@ -98,3 +99,27 @@ def test_damage_never_heals_and_ends_the_pull_when_used_up():
 def test_ductility_is_used_in_inverse_proportion_to_the_fracture_strain():
     a, b = (pulled(replace(CASE, fracture_strain=f), 0.3, sides=24) for f in (1.0, 2.0))
     np.testing.assert_allclose(a.damage, 2.0 * b.damage, rtol=1e-9)
+
+
+def test_points_that_lie_together_are_averaged_as_one_and_nearly_as_apart(monkeypatch):
+    random = np.random.default_rng(2)
+    where = random.uniform(-2.0, 2.0, (20000, 2))
+    volumes = random.uniform(0.5, 1.5, len(where))
+    damage = np.exp(-np.linalg.norm(where, axis=1))
+
+    def averaged() -> tuple[np.ndarray, int]:
+        average = Averaging.of(where, volumes, 2.0, mirror=False)
+        return average(damage), average.matrix.nnz
+
+    coarse, few = averaged()
+    monkeypatch.setattr(ductility, "CELLS", 1000)
+    exact, many = averaged()
+    assert few < 0.4 * many
+    np.testing.assert_allclose(coarse.max(), exact.max(), rtol=2e-3)
+    np.testing.assert_allclose(coarse, exact, rtol=0.06)
+
+
+def test_an_everyday_mesh_has_every_point_in_a_square_of_its_own():
+    average, where = averaging(build(CASE))
+    assert len(np.unique(average.square)) == len(where)
+    np.testing.assert_array_equal(average.share, 1.0)
