@@ -12,7 +12,6 @@ from malformed_cases import MALFORMED
 
 from fejoint.case_file import load
 from fejoint.cli import app, main
-from fejoint.kernel.linear import has_pardiso
 
 
 @pytest.fixture
@@ -175,13 +174,12 @@ def test_a_reader_that_leaves_is_no_error():
 def test_a_plain_pull_loads_nothing_that_it_does_not_need(tmp_path):
     case = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
     words = ["pull", str(case), "--json", "--no-pictures", f"--out={tmp_path}", "--refine=0.35"]
-    # scipy.sparse is the kernel's, scipy.linalg numba's, meshio the fields' on disk
+    # scipy.sparse is the kernel's, scipy.linalg numba's, meshio writes the fields
     heavy = {
         *("scipy.fft", "scipy.integrate", "scipy.interpolate", "scipy.ndimage", "scipy.optimize"),
         *("scipy.spatial", "scipy.special", "scipy.stats", "dask", "distributed", "jinja2"),
-        *("matplotlib", "pandas", "PIL", "pint", "pyarrow", "pydantic", "pyvista", "skfem"),
+        *("matplotlib", "pandas", "PIL", "pint", "pyarrow", "pydantic", "pyvista"),
         *("starlette", "tomlkit", "uvicorn", "vtk"),
-        *(["scipy.sparse.linalg"] if has_pardiso() else []),
     }
     code = (
         f"import sys; from fejoint.cli import main; assert main({words!r}) == 0;"

@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from skfem import CellBasis, ElementTriP2, MeshTri2
 
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
@@ -16,12 +17,7 @@ from fejoint.kernel.plasticity import Metal
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-_PLACES = np.array([[1.0, 1.0], [4.0, 1.0], [1.0, 4.0]]) / 6.0
-"""Integration points on the unit triangle, of 1/6 each, exact to second order.
-
-Hammer, Marlowe and Stroud, "Numerical integration over simplexes and cones", Math. Tables Aids
-Comput. 10 (1956) 130 (from memory).
-"""
+QUADRATURE_ORDER = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,29 +44,13 @@ class Quadrature:
     @classmethod
     def of(cls, points: Floats, triangles: Ints) -> Quadrature:
         """Evaluate on nodes `points` (n, 2) and connectivity `triangles` (n_elements, 6)."""
-        values, slopes = _shapes(_PLACES)
-        nodes = points[triangles]
-        jacobian = np.einsum("aqj,eai->eqij", slopes, nodes, optimize=True)
-        (xr, xs), (yr, ys) = jacobian.transpose(2, 3, 0, 1)
-        volume = xr * ys - xs * yr
-        inverse = np.stack([ys, -xs, -yr, xr], axis=-1).reshape(*volume.shape, 2, 2)
-        gradients = np.einsum("aqj,eqji->eqai", slopes, inverse / volume[:, :, None, None])
-        where = np.einsum("aq,eai->eqi", values, nodes)
-        return cls(values, np.ascontiguousarray(gradients), np.abs(volume) / 6.0, where)
-
-
-def _shapes(places: Floats) -> tuple[Floats, Floats]:
-    """Quadratic shape functions (6, n) of the unit triangle and their slopes (6, n, 2).
-
-    Corners first, then the middles of the sides 0-1, 1-2 and 2-0. scikit-fem's `ElementTriP2` is
-    the same (the tests hold these to it), but takes 0.06 s to import with what it drags along.
-    """
-    r, s = places.T
-    t, none = 1.0 - r - s, np.zeros_like(r)
-    values = [t * (2 * t - 1), r * (2 * r - 1), s * (2 * s - 1), 4 * r * t, 4 * r * s, 4 * s * t]
-    by_r = [1 - 4 * t, 4 * r - 1, none, 4 * (t - r), 4 * s, -4 * s]
-    by_s = [1 - 4 * t, none, 4 * s - 1, -4 * r, 4 * r, 4 * (t - s)]
-    return np.array(values), np.stack([np.array(by_r), np.array(by_s)], axis=-1)
+        basis = CellBasis(
+            MeshTri2(points.T, triangles.T), ElementTriP2(), intorder=QUADRATURE_ORDER
+        )
+        gradients = np.stack([basis.basis[a][0].grad for a in range(6)])  # (6, 2, e, q)
+        values = np.stack([np.asarray(basis.basis[a][0])[0] for a in range(6)])
+        where = np.einsum("aq,eai->eqi", values, points[triangles])
+        return cls(values, np.ascontiguousarray(gradients.transpose(2, 3, 0, 1)), basis.dx, where)
 
 
 @dataclass(frozen=True, eq=False)

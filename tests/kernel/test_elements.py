@@ -15,7 +15,6 @@ from one_body import (
     tangent_errors,
 )
 
-from fejoint.kernel.elements import Quadrature
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
@@ -32,22 +31,6 @@ GRADIENTS = {
 }
 large_or_small = pytest.mark.parametrize("large", STRAINS.values(), ids=STRAINS)
 metals = pytest.mark.parametrize("metal", [ELASTIC, SWIFT], ids=["elastic", "plastic"])
-
-
-def test_shape_functions_and_integration_points_are_those_of_scikit_fem():
-    from skfem import CellBasis, ElementTriP2, MeshTri2
-
-    mesh = distorted_patch()
-    own = Quadrature.of(mesh.points, mesh.triangles)
-    basis = CellBasis(MeshTri2(mesh.points.T, mesh.triangles.T), ElementTriP2(), intorder=2)
-    values = [np.asarray(basis.basis[a][0])[0] for a in range(6)]
-    np.testing.assert_allclose(own.values, values, atol=1e-15)
-    gradients = np.array([basis.basis[a][0].grad for a in range(6)]).transpose(2, 3, 0, 1)
-    scale = np.abs(gradients).max()
-    np.testing.assert_allclose(own.gradients, gradients, rtol=1e-12, atol=1e-14 * scale)
-    np.testing.assert_allclose(own.areas, basis.dx, rtol=1e-13)
-    where = np.asarray(basis.global_coordinates()).transpose(1, 2, 0)
-    np.testing.assert_allclose(own.points, where, rtol=1e-13, atol=1e-13)
 
 
 def test_curved_elements_fill_the_patch():
