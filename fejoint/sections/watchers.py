@@ -171,7 +171,10 @@ class Ductility:
         damage = self.damage(before) + growth(old, now, self.fracture_strain)
         # z is kept too: a freed array's id could come back on another
         self._known[id(new.z)] = (new.z, damage)
-        worst = float(self.average(damage).max())
+        # no mean is above the largest, which costs nothing to know
+        worst = float(damage.max())
+        if worst >= 1.0:
+            worst = float(self.average(damage).max())
         if worst < 1.0:
             self._tries = 0
             return None
