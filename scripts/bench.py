@@ -170,10 +170,10 @@ def main() -> int:
     quiet = asked.json
     if not quiet:
         print("one ear and its pin (face section), to 1.2 hole diameters of travel")
-    faces = timed([(n, mu, None) for mu in (None, 0.0) for n in (48, 168)], quiet)
+    faces = timed([(n, mu, None) for mu in (None, 0.0) for n in (48, 200)], quiet)
     if not quiet:
         print("\nthe same to a tenth of the hole, past the offset load")
-    sides = (72, 168, *([332, 668] if asked.long else []))
+    sides = (84, 200, *([392, 796] if asked.long else []))
     growing = timed([(n, None, 0.1) for n in sides], quiet)
     joints = [joint_row(r) for r in (1.0, 0.5)]
     process = process_wall()
