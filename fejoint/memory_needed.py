@@ -21,7 +21,7 @@ from fejoint.from_joint import PullSettings, along_the_pin, face_case
 from fejoint.joint import Joint
 from fejoint.meshing import GROWTH, LAYERS, UNGRADED
 from fejoint.sections.axial import TORN_WIDTH, AxialSettings
-from fejoint.sections.ductility import CELLS
+from fejoint.sections.ductility import SQUARES
 from fejoint.sections.face import AVERAGED_THICKNESSES, FaceCase
 
 Floats = NDArray[np.float64]
@@ -159,7 +159,7 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     if case.fracture_strain is not None:
         radius = 0.5 * AVERAGED_THICKNESSES * case.thickness
         together = np.sqrt((dense**2).mean(axis=0))  # dense places have most of the pairs
-        square = (radius / CELLS) ** 2
+        square = (radius / SQUARES) ** 2
         # squares that hold a point: between points in rank and file and points strewn at random
         each = POINTS * together * square
         alone = each / np.sqrt(1.0 + each**2) / square

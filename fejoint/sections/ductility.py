@@ -39,8 +39,8 @@ def growth(before: MetalState, after: MetalState, fracture_strain: float) -> Flo
     return mean * (after.equivalent - before.equivalent) / fracture_strain
 
 
-CELLS = 24
-"""Cells to the radius of the averaging disc: points of one cell are averaged before."""
+SQUARES = 24
+"""Squares to the radius of the averaging disc: points of one square are averaged before."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +82,7 @@ class Averaging:
         """
         radius = 0.5 * diameter
         inside = np.linalg.norm(points, axis=1) <= reach + radius
-        square = _squares(points, radius / CELLS, inside)
+        square = _squares(points, radius / SQUARES, inside)
         total: Floats = np.bincount(square, volumes).astype(float)
         share = volumes / total[square]
         middles: Floats = np.stack([np.bincount(square, share * x) for x in points.T], axis=1)

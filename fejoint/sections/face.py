@@ -141,6 +141,8 @@ class FacePull:
     path : Path
     ended : bool
         Whether the pull has come to its end.
+    solver : LinearSolver
+        Knows the matrix's pattern; releases may use it too.
     seconds : float
         CPU time of all steps so far.
     """

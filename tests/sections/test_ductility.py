@@ -112,7 +112,7 @@ def test_points_that_lie_together_are_averaged_as_one_and_nearly_as_apart(monkey
         return average(damage), average.matrix.nnz
 
     coarse, few = averaged()
-    monkeypatch.setattr(ductility, "CELLS", 1000)
+    monkeypatch.setattr(ductility, "SQUARES", 1000)
     exact, many = averaged()
     assert few < 0.4 * many
     np.testing.assert_allclose(coarse.max(), exact.max(), rtol=2e-3)
