@@ -17,7 +17,8 @@ from cyclopts import CycloptsError, Parameter
 
 from fejoint import cli_faults
 from fejoint import cli_studies as _studies  # registers its commands
-from fejoint.cli_app import Json, Refine, app
+from fejoint.cli_app import app
+from fejoint.cli_options import Case, FinerRefine, Flag, Json, Refine
 from fejoint.errors import BadInput, Fault, FejointError
 
 __all__ = ["_studies", "app", "main"]
@@ -82,7 +83,7 @@ def pull(
     /,
     *,
     out: Path | None = None,
-    refine: float = 1.0,
+    refine: FinerRefine = 1.0,
     solver: str = "fastest",
     pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
     as_json: Json = False,
@@ -95,8 +96,6 @@ def pull(
         The case file; `fejoint new` writes one to begin from.
     out
         Folder for the answer's files and pictures; "out/NAME" of the case if left out.
-    refine
-        Mesh refinement: 1 for every day, 2 halves the elements.
     solver
         fastest, pardiso or superlu.
     pictures
@@ -111,7 +110,7 @@ def pull(
 
 @app.command
 def directions(
-    case: Path,
+    case: Case,
     /,
     *,
     every: float = 15.0,
@@ -123,14 +122,10 @@ def directions(
 
     Parameters
     ----------
-    case
-        The case file.
     every
         Degrees from one direction to the next, from 0 to 180.
     out
         Folder for the picture; "out/NAME" of the case if left out.
-    refine
-        Mesh refinement: 1 for every day.
     """
     from fejoint import oblique_table
 
@@ -150,7 +145,7 @@ def new(
     file: Path,
     /,
     *,
-    overwrite: Annotated[bool, Parameter(negative="")] = False,
+    overwrite: Flag = False,
     as_json: Json = False,
 ) -> None:
     """Write a commented case file to begin from.
@@ -179,7 +174,7 @@ def demo(
     folder: Path = Path("demo"),
     /,
     *,
-    overwrite: Annotated[bool, Parameter(negative="")] = False,
+    overwrite: Flag = False,
     as_json: Json = False,
 ) -> None:
     """Write the demo's case files and measured pulls into a folder.

@@ -7,7 +7,17 @@ from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
-from fejoint.cli_app import Json, Refine, app
+from fejoint.cli_app import app
+from fejoint.cli_options import (
+    Case,
+    FinerRefine,
+    Flag,
+    Json,
+    Refine,
+    Scheduler,
+    Texts,
+    Workers,
+)
 
 
 @app.command
@@ -68,7 +78,7 @@ def pin_range(
     hardest: str = "600 HV",
     points: int = 12,
     after: str | None = None,
-    refine: float = 1.0,
+    refine: FinerRefine = 1.0,
     out: Path | None = None,
     as_json: Json = False,
 ) -> int:
@@ -85,8 +95,6 @@ def pin_range(
     after
         The pull, such as "400 kgf", after which the pin's kept bend is told; that at which the
         joint with the hardest pin first gives, if left out.
-    refine
-        Mesh refinement: 1 for every day, 2 halves the elements.
     out
         Folder for table and picture; "out/NAME" of the case if left out.
     """
@@ -109,7 +117,7 @@ def check(
     *,
     only: str | None = None,
     jobs: int | None = None,
-    page: Annotated[bool, Parameter(negative="")] = False,
+    page: Flag = False,
     as_json: Json = False,
 ) -> int:
     """Compute the reference cases and compare with textbooks, tests and a second library.
@@ -154,28 +162,26 @@ def page(
 
 @app.command
 def sweep(
-    case: Path,
+    case: Case,
     /,
     *,
-    vary: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    vary: Texts = (),
     samples: int | None = None,
     spread: Literal["latin", "sobol", "halton"] = "latin",
     seed: int = 1,
     out: Path | None = None,
-    refine: float = 1.0,
-    workers: int | None = None,
+    refine: Refine = 1.0,
+    workers: Workers = None,
     scheduler: str | None = None,
     most: int = 20_000,
-    whole: Annotated[bool, Parameter(negative="")] = False,
-    estimate: Annotated[bool, Parameter(negative="")] = False,
+    whole: Flag = False,
+    estimate: Flag = False,
     as_json: Json = False,
 ) -> int:
     """Pull many joints that differ in some dimensions, into one table; the same command goes on.
 
     Parameters
     ----------
-    case
-        The case file.
     vary
         For example "ear.hole=4.0:5.0:11 mm" (first, last, count), "pin.hardness=300,400 HV", or
         with --samples a range "ear.width=10:18 mm"; once for each dimension. Without any, every
@@ -188,10 +194,6 @@ def sweep(
         Of the spreading.
     out
         Folder for rows and tables; "out/NAME-sweep" of the case if left out.
-    refine
-        Mesh refinement: 1 for every day.
-    workers
-        Processes; one a core if left out, 0 for this one alone.
     scheduler
         Address of a dask scheduler, such as tcp://10.0.0.1:8786, instead of local processes.
     most
@@ -212,24 +214,22 @@ def sweep(
 
 @app.command
 def advise(
-    case: Path,
+    case: Case,
     /,
     *,
     target: str,
     margin: str = "0 %",
-    limit: Annotated[tuple[str, ...], Parameter(negative="")] = (),
-    only: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    limit: Texts = (),
+    only: Texts = (),
     refine: float = 1.0,
-    workers: int | None = None,
-    scheduler: str | None = None,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
 ) -> int:
     """Say the smallest change of one dimension, and of two, by which a joint carries a pull.
 
     Parameters
     ----------
-    case
-        The case file.
     target
         The pull below which nothing may give, for example "900 kgf".
     margin
@@ -240,10 +240,6 @@ def advise(
         A dimension that may change, such as ear.width; all of them if left out.
     refine
         Mesh refinement of the verified answer: 1 for every day.
-    workers
-        Processes; one a core if left out, 0 for this one alone.
-    scheduler
-        Address of a dask scheduler instead of local processes.
     """
     from fejoint.sweeps import shown
 
@@ -255,24 +251,22 @@ def advise(
 
 @app.command
 def scatter(
-    case: Path,
+    case: Case,
     /,
     *,
     draws: int = 60,
     seed: int = 1,
     metals: Annotated[bool, Parameter(negative="--no-metals")] = True,
     out: Path | None = None,
-    refine: float = 1.0,
-    workers: int | None = None,
-    scheduler: str | None = None,
+    refine: Refine = 1.0,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
     as_json: Json = False,
 ) -> int:
     """Pull joints drawn from the case's [scatter] table: median, 5 to 95 %, modes and causes.
 
     Parameters
     ----------
-    case
-        The case file.
     draws
         Joints to draw, by Latin hypercube.
     seed
@@ -282,12 +276,6 @@ def scatter(
         the table does not say how.
     out
         Folder for rows and tables; "out/NAME-scatter" of the case if left out.
-    refine
-        Mesh refinement: 1 for every day.
-    workers
-        Processes; one a core if left out, 0 for this one alone.
-    scheduler
-        Address of a dask scheduler instead of local processes.
     """
     from fejoint.sweeps import shown
 
@@ -318,8 +306,6 @@ def used(
         The case file of the joint when it was new.
     kept
         How much longer the holes in the ears are than when new, for example "0.1 mm".
-    refine
-        Mesh refinement: 1 for every day.
     """
     from fejoint import life_table
 
@@ -328,7 +314,7 @@ def used(
 
 @app.command
 def blow(
-    case: Path,
+    case: Case,
     /,
     *,
     angle: float = 90.0,
@@ -339,12 +325,8 @@ def blow(
 
     Parameters
     ----------
-    case
-        The case file.
     angle
         Of the blow across the pin against the ear's axis, degrees.
-    refine
-        Mesh refinement: 1 for every day.
     """
     from fejoint import life_table
 

@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
-from fejoint import case_file
+from fejoint import case_file, refinement
 from fejoint.answer import KGF
 from fejoint.errors import BadInput, SolveStopped
 from fejoint.fields import Reading
@@ -18,11 +18,12 @@ def show_used(case: Path, kept: str, *, refine: float, as_json: bool) -> int:
     Raises
     ------
     BadInput
-        If the case or the elongation is bad.
+        If the case or an option is bad.
     """
     from fejoint.pulled import show
     from fejoint.used_joint import used
 
+    refinement.check(refine)
     joint = case_file.load(case)
     reading = Reading()
     length = reading.quantity("--kept", kept, "length", 0.0, 500.0)
@@ -42,10 +43,11 @@ def show_blow(case: Path, *, angle: float, refine: float, as_json: bool) -> int:
     Raises
     ------
     BadInput
-        If the case or the angle is bad.
+        If the case or an option is bad.
     """
     from fejoint.struck_ear import side_blow
 
+    refinement.check(refine)
     joint = case_file.load(case)
     blow = side_blow(joint, angle=angle, refine=refine)
     if as_json:

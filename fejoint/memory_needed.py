@@ -20,6 +20,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.from_joint import PullSettings, along_the_pin, face_case
 from fejoint.joint import Joint
 from fejoint.meshing import GROWTH, LAYERS, UNGRADED
+from fejoint.refinement import COARSEST
 from fejoint.sections.axial import TORN_WIDTH, AxialSettings
 from fejoint.sections.ductility import SQUARES
 from fejoint.sections.face import AVERAGED_THICKNESSES, FaceCase
@@ -44,8 +45,6 @@ SPARE = 1.25
 """Factor on the estimate: it may be short by so much."""
 LITTLE = 5e8
 """Bytes that any machine should have: where they are lacking, it is not the joint's fault."""
-COARSEST = 0.25
-"""Least refinement that a command takes."""
 
 _LIMIT_FILES = (
     ("memory.max", "memory.current"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from fejoint import case_file
+from fejoint import case_file, refinement
 from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault
 from fejoint.oblique import INTERACTION, directions
@@ -24,6 +24,7 @@ def run(case: Path, *, every: float, out: Path | None, refine: float, as_json: b
     BadInput
         If the case or an option is bad.
     """
+    refinement.check(refine)
     if not 1.0 <= every <= 90.0:
         raise BadInput(Fault("--every", f"{every:g} deg", "must lie from 1 to 90", "15 is usual"))
     joint = case_file.load(case)

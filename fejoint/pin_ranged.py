@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fejoint import case_file, hardness
+from fejoint import case_file, hardness, refinement
 from fejoint.answer import KGF, write_atomically
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.quantities import Misread, read
@@ -50,9 +50,7 @@ def run(
         for text, field in ((softest, "--softest"), (hardest, "--hardest"))
     ]
     pull = None if after is None else _load(after)
-    if not 0.25 <= refine <= 8.0:
-        allowed = "must be 0.25 to 8"
-        raise BadInput(Fault("--refine", f"{refine:g}", allowed, "1 is for every day"))
+    refinement.check(refine)
     folder = out if out is not None else Path("out") / case.stem
     from fejoint.pin_range import pin_range
 

@@ -11,20 +11,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fejoint import case_file
+from fejoint import case_file, refinement
 from fejoint.answer import KGF, Answer
 from fejoint.cautions import CAUTIONS
-from fejoint.errors import BadInput, Fault, SolveStopped
+from fejoint.errors import SolveStopped
 
 if TYPE_CHECKING:
     from rich.table import Table
 
     from fejoint.kernel.newton import Point
     from fejoint.pulling import Progress
-
-COARSEST, FINEST = 0.25, 8.0
-"""Least and largest refinement that can be asked for; each doubling takes about five times as
-long."""
 
 _EVERY = 0.1
 """Seconds between two updates of the progress line."""
@@ -46,8 +42,7 @@ def run(
         If the case or an option is bad, or the mesh too large (nothing is written then); or if
         a file cannot be written.
     """
-    if not COARSEST <= refine <= FINEST:
-        raise BadInput(refine_fault(refine))
+    refinement.check(refine)
     joint = case_file.load(case)
     folder = out if out is not None else Path("out") / case.stem
     with _no_collection():
@@ -92,12 +87,6 @@ def _no_collection() -> Iterator[None]:
             gc.freeze()
         if collects:
             gc.enable()
-
-
-def refine_fault(refine: float) -> Fault:
-    """Return what is said of a refinement that is out of range."""
-    allowed = f"must be {COARSEST:g} to {FINEST:g}"
-    return Fault("--refine", f"{refine:g}", allowed, "1 is for every day")
 
 
 def slower_because(solver: str) -> str | None:

@@ -7,17 +7,17 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-_Json = Annotated[bool, Parameter(name="--json", negative="", help="Print JSON instead.")]
-_Flag = Annotated[bool, Parameter(negative="")]
+from fejoint.cli_options import Case, Flag, Json, Refine
+
 _Several = Annotated[tuple[Path, ...], Parameter(consume_multiple=True)]
 
 
 def match(
-    case: Path,
+    case: Case,
     *logs: Path,
     against: _Several = (),
-    plan: _Flag = False,
-    learn: _Flag = False,
+    plan: Flag = False,
+    learn: Flag = False,
     part: str = "ear",
     hold_out: int | None = None,
     caliper: Path | None = None,
@@ -27,7 +27,7 @@ def match(
     out: Path | None = None,
     rig: str | None = None,
     speed: str | None = None,
-    peaks: _Flag = False,
+    peaks: Flag = False,
     force_column: str | None = None,
     travel_column: str | None = None,
     time_column: str | None = None,
@@ -39,15 +39,13 @@ def match(
     scatter: float | None = None,
     difference: float = 0.1,
     power: float = 0.9,
-    refine: float = 1.0,
-    as_json: _Json = False,
+    refine: Refine = 1.0,
+    as_json: Json = False,
 ) -> int:
     """Put measured pulls beside the prediction: plan, compare, learn, and keep a record.
 
     Parameters
     ----------
-    case
-        The case file.
     logs
         Logs of the rig, or lists of break loads, as CSV or the like.
     against
@@ -98,8 +96,6 @@ def match(
         Between two designs, over the mean, to plan for.
     power
         Chance of telling that difference.
-    refine
-        Mesh refinement: 1 for every day.
     """
     from fejoint.matching import match_command
     from fejoint.matching.log_file import Hints
@@ -145,7 +141,7 @@ def book(
     *,
     parity: Path | None = None,
     strike: int | None = None,
-    as_json: _Json = False,
+    as_json: Json = False,
 ) -> int:
     """List a results book and say how predictions did.
 

@@ -31,7 +31,7 @@ FIRST_REACH = 0.08
 """Share of the hole, beyond the clearances, to which a joint is pulled to see what gives first."""
 
 _NOT_SOLVING = (
-    "check*", "checks", "cli.py", "doctor.py", "listing.py", "match*", "page", "pictures",
+    "check*", "checks", "cli*.py", "doctor.py", "listing.py", "match*", "page", "pictures",
     "probes.py", "pulled.py", "report*", "result_files.py", "snapshot.py", "sweeps",
     "system_libraries.py", "textbook", "templates",
 )  # fmt: skip

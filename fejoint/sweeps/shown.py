@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint import case_file, quantities
+from fejoint import case_file, quantities, refinement
 from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.joint import Joint
@@ -163,10 +163,8 @@ def _ended(table: Table) -> int:
 
 
 def _check(refine: float, workers: int | None) -> None:
-    faults = []
-    if not 0.25 <= refine <= 8.0:
-        fault = Fault("--refine", f"{refine:g}", "must be 0.25 to 8", "1 is for every day")
-        faults.append(fault)
+    fault = refinement.fault(refine)
+    faults = [] if fault is None else [fault]
     if workers is not None and not 0 <= workers <= 1024:
         mend = "leave it out for one process a core"
         faults.append(Fault("--workers", str(workers), "must be 0 to 1024", mend))
