@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from fejoint import check, shipped
+from fejoint import check, shipped, terminal
 from fejoint.check import Outcome
 from fejoint.check_text import cells, summary
 from fejoint.errors import BadInput, Fault
@@ -76,7 +76,7 @@ def _run_with_bar(only: str | None, jobs: int | None) -> Outcome:
 
 def table(outcome: Outcome) -> Table:
     """Return the rows as a table."""
-    found = Table(box=None, pad_edge=False, header_style="bold")
+    found = terminal.table()
     for name in ("group", "what", "source"):
         found.add_column(name, overflow="fold")
     for name in ("expected", "got", "unit", "error", "allowed", ""):

@@ -8,6 +8,7 @@ from typing import Any
 
 from fejoint import hardness as scales
 from fejoint import materials as library
+from fejoint import terminal
 from fejoint.errors import BadInput
 from fejoint.fields import Reading
 from fejoint.materials import Material
@@ -29,9 +30,7 @@ def list_materials(*, as_json: bool) -> None:
             ]
         )
         return
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     table.add_column("material", no_wrap=True)
     for title in ("E GPa", "Rp0.2 MPa", "Rm MPa", "Ag %", "fracture strain"):
         table.add_column(title, justify="right", no_wrap=True)

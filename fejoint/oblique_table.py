@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from fejoint import case_file, refinement
+from fejoint import case_file, refinement, terminal
 from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault
 from fejoint.oblique import INTERACTION, directions
@@ -33,10 +33,7 @@ def run(case: Path, *, every: float, out: Path | None, refine: float, as_json: b
     if as_json:
         print(json.dumps([row.to_dict() for row in rows], indent=1))
         return 0
-    from rich.console import Console
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     titles = ("angle", "hole, N", "kgf", "joint, N", "by hand, N", "largest, N")
     for name in titles:
         table.add_column(name, justify="right", no_wrap=True)
@@ -51,7 +48,7 @@ def run(case: Path, *, every: float, out: Path | None, refine: float, as_json: b
         )
         shown = ["" if x is None else f"{x:,.0f}" for x in loads]
         table.add_row(f"{row.angle:g}", *shown, row.first_mode)
-    console = Console(highlight=False, soft_wrap=True)
+    console = terminal.console()
     console.print(joint.title, style="bold", markup=False)
     console.print(table)
     console.print(

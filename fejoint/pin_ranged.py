@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fejoint import case_file, hardness, refinement
+from fejoint import case_file, hardness, refinement, terminal
 from fejoint.answer import KGF, write_atomically
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.quantities import Misread, read
@@ -122,15 +122,12 @@ def _what(first: tuple[str, str]) -> str:
 
 def show(found: PinRange, written: Sequence[Path]) -> None:
     """Print crossings, table and notes."""
-    from rich.console import Console
-    from rich.table import Table
-
-    console = Console(highlight=False, soft_wrap=True)
+    console = terminal.console()
     console.print(found.joint.title, style="bold", markup=False)
     for said in sentences(found):
         console.print(said, markup=False)
     console.print()
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     titles = (
         "HV",
         "Rm, MPa",

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fejoint import case_file, refinement
+from fejoint import case_file, refinement, terminal
 from fejoint.answer import KGF, Answer
 from fejoint.cautions import CAUTIONS
 from fejoint.errors import SolveStopped
@@ -148,14 +148,11 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print the verdict, the order in which parts give, the events and the cautions."""
-    from rich.console import Console
-    from rich.table import Table
-
-    console = Console(highlight=False, soft_wrap=True)
+    console = terminal.console()
     console.print(answer.joint.title, style="bold", markup=False)
     console.print(answer.verdict.sentence, markup=False)
     console.print()
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     table.add_column("part", no_wrap=True)
     table.add_column("what gives")
     for title in ("N", "kgf", "by hand, N"):
@@ -211,9 +208,7 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
 
 def _path_table(answer: Answer) -> Table:
     """Return the legs of the path: what each came to, and what a release left."""
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     table.add_column("leg", no_wrap=True)
     for title in (
         "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N", "friction, mJ",

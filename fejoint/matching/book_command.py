@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from fejoint import terminal
 from fejoint.errors import BadInput, Fault
 from fejoint.matching import book, pictures
 from fejoint.matching.book import Entry
@@ -39,14 +40,9 @@ def run(path: Path, *, parity: Path | None, strike: int | None, as_json: bool) -
 
 
 def _show_book(pulls: Sequence[Entry], said: Sequence[str]) -> None:
-    from rich.console import Console
-    from rich.table import Table
-
-    console = Console(highlight=False, soft_wrap=True)
-    if not console.is_terminal:
-        console = Console(highlight=False, soft_wrap=True, width=200)
+    console = terminal.console(pipe_width=200)
     for title in dict.fromkeys(e.title for e in pulls):
-        table = Table(box=None, pad_edge=False, header_style="bold")
+        table = terminal.table()
         table.add_column("no", justify="right")
         table.add_column("sample")
         table.add_column("measure")

@@ -33,7 +33,7 @@ FIRST_REACH = 0.08
 _NOT_SOLVING = (
     "check*", "checks", "cli*.py", "doctor.py", "listing.py", "match*", "page", "pictures",
     "probes.py", "pulled.py", "report*", "result_files.py", "snapshot.py", "sweeps",
-    "system_libraries.py", "textbook", "templates",
+    "system_libraries.py", "terminal.py", "textbook", "templates",
 )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint import case_file, quantities, refinement
+from fejoint import case_file, quantities, refinement, terminal
 from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.joint import Joint
@@ -251,17 +251,14 @@ def _one_at_a_time(
 
 
 def _show_sensitivities(found: Sequence[Sensitivity]) -> None:
-    from rich.console import Console
-    from rich.table import Table as Shown
-
-    table = Shown(box=None, pad_edge=False, header_style="bold")
+    table = terminal.table()
     for title in ("dimension", "as it is", "first to give, %/%", "offset load, %/%", "then gives"):
         table.add_column(title, justify="right" if "%" in title else "left")
     for s in found:
         numbers = ["-" if x is None else f"{x:+.2f}" for x in (s.load, s.offset_load)]
         told = s.reason or " / ".join(dict.fromkeys(s.modes))
         table.add_row(s.dimension.name, s.dimension.show(s.dimension.value), *numbers, told)
-    Console(highlight=False, soft_wrap=True).print(table)
+    terminal.console().print(table)
 
 
 def _show_advice(found: Advice) -> None:
