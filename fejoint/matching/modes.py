@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
+from fejoint import handbook
 from fejoint.errors import BadInput, Fault, nearest
 
-MODES = (
-    "hole elongation",
-    "end tear-out",
-    "net section",
-    "pin bending",
-    "pin shear",
-    "pin break",
-    "shank hole",
-)
+MODES = get_args(handbook.Mode)
 
 ENDING = ("end tear-out", "net section", "pin shear", "pin break")
 """Modes after which there is no joint: the peak is then the most that it carried."""

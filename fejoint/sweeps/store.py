@@ -114,15 +114,6 @@ class Store:
                 ((plan, n, k, json.dumps(inputs), why) for n, k, inputs, why in joints),
             )
 
-    def counts(self, plan: str) -> dict[str, int]:
-        """Return how many joints of a plan are in each state; "" for those still to solve."""
-        found = self._file.execute(
-            "select case when plan.key is null then 'refused' else coalesce(state, '') end, "
-            "count(*) from plan left join solved using (key) where plan = ? group by 1",
-            (plan,),
-        )
-        return {str(state): int(n) for state, n in found}
-
     def pending(self, plan: str) -> Iterator[Pending]:
         """Go through the joints still to solve, each name once, in the plan's order."""
         marks = ", ".join("?" * len(SETTLED))
