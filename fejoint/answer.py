@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fejoint.cautions import CAUTIONS, LIMITS
 from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.joint import Joint
+from fejoint.quantities import KGF
 
 if TYPE_CHECKING:
     from fejoint.path_answer import LegAnswer
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 SCHEMA = "fejoint.answer/1"
-KGF = 9.80665
-"""Newtons in a kilogram-force (exact)."""
 
 EVENTS = (
     "first yield ear",

@@ -7,9 +7,9 @@ from dataclasses import asdict
 from pathlib import Path
 
 from fejoint import case_file, refinement
-from fejoint.answer import KGF
 from fejoint.errors import BadInput, SolveStopped
 from fejoint.fields import Reading
+from fejoint.quantities import both_units
 
 
 def show_used(case: Path, kept: str, *, refine: float, as_json: bool) -> int:
@@ -64,6 +64,6 @@ def show_blow(case: Path, *, angle: float, refine: float, as_json: bool) -> int:
     )
     print(joint.title)
     for name, load in rows:
-        said = "not reached" if load is None else f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
+        said = "not reached" if load is None else both_units(load)
         print(f"{name}: {said}")
     return 0

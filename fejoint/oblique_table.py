@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 from fejoint import case_file, refinement, terminal
-from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault
 from fejoint.oblique import INTERACTION, directions
+from fejoint.quantities import KGF
 
 
 def run(case: Path, *, every: float, out: Path | None, refine: float, as_json: bool) -> int:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fejoint import case_file, hardness, refinement, terminal
-from fejoint.answer import KGF, write_atomically
+from fejoint.answer import write_atomically
 from fejoint.errors import BadInput, Fault, SolveStopped
-from fejoint.quantities import Misread, read
+from fejoint.quantities import KGF, Misread, both_units, read
 
 if TYPE_CHECKING:
     from fejoint.pin_range import PinRange
@@ -110,7 +110,7 @@ def sentences(found: PinRange) -> list[str]:
         ]
     return [
         f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it {_what(c.harder)}: "
-        f"there at {c.load:,.0f} N ({c.load / KGF:,.0f} kgf)."
+        f"there at {both_units(c.load)}."
         for c in found.crossings
     ]
 
@@ -154,8 +154,8 @@ def show(found: PinRange, written: Sequence[Path]) -> None:
         )
     console.print(table)
     console.print(
-        f"\nkept sag and turn of the pin: after a pull of {found.after:,.0f} N "
-        f"({found.after / KGF:,.0f} kgf); empty where the joint carries less",
+        f"\nkept sag and turn of the pin: after a pull of {both_units(found.after)}; "
+        "empty where the joint carries less",
         markup=False,
     )
     for note in found.notes:

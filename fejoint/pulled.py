@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fejoint import case_file, refinement, terminal
-from fejoint.answer import KGF, Answer
+from fejoint.answer import Answer
 from fejoint.cautions import CAUTIONS
 from fejoint.errors import SolveStopped
+from fejoint.quantities import KGF, both_units
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -135,7 +136,7 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
         load = 0.0 if point is None else point.load
         travel = 0.0 if point is None else point.travel
         text = (
-            f"{section}: load {load:,.0f} N ({load / KGF:,.0f} kgf), pin travel {travel:.3f} mm, "
+            f"{section}: load {both_units(load)}, pin travel {travel:.3f} mm, "
             f"iteration {iteration}, out of balance {error:.0e}"
         )
         print(f"\r\x1b[2K{text}", end="", file=sys.stderr, flush=True)
@@ -176,7 +177,7 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
             console.print(f"{event.name}: not reached ({event.reason})", markup=False)
         else:
             console.print(
-                f"{event.name}: {event.load:,.0f} N ({event.load / KGF:,.0f} kgf), "
+                f"{event.name}: {both_units(event.load)}, "
                 f"hole elongation {event.hole_elongation:.3f} mm",
                 markup=False,
             )

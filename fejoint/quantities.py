@@ -24,11 +24,14 @@ UNIT: dict[Kind, str] = {
     "number": "",
 }
 
+KGF = 9.80665
+"""Newtons in a kilogram-force (exact)."""
+
 _PSI = 4.4482216152605 / 25.4**2
 
 _COMMON: dict[Kind, dict[str, float]] = {
     "length": {"mm": 1.0, "cm": 10.0, "m": 1000.0, "um": 1e-3, "µm": 1e-3, "in": 25.4},
-    "force": {"N": 1.0, "kN": 1000.0, "kgf": 9.80665, "lbf": 4.4482216152605},
+    "force": {"N": 1.0, "kN": 1000.0, "kgf": KGF, "lbf": 4.4482216152605},
     "stress": {
         "MPa": 1.0,
         "GPa": 1000.0,
@@ -191,3 +194,8 @@ def _registry() -> Any:
     import pint
 
     return pint.UnitRegistry(cache_folder=None)
+
+
+def both_units(load: float) -> str:
+    """Write a load given in N for people, in N and kgf."""
+    return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"

@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from fejoint.answer import KGF, Answer, write_atomically
+from fejoint.answer import Answer, write_atomically
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Ear, Joint, Pin, Shank
 from fejoint.pictures import comparison, drawing_of, has_pin, look
+from fejoint.quantities import KGF
 from fejoint.report_table import differences, side_by_side
 from fejoint.result_files import solve_again
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from fejoint.answer import EVENTS, KGF
+from fejoint.answer import EVENTS
+from fejoint.quantities import both_units
 
 _UNITS = {
     "thickness": "mm", "width": "mm", "hole": "mm", "edge distance": "mm", "length": "mm",
@@ -80,7 +81,7 @@ def _said(value: Any) -> str:
 
 
 def _load(load: float | None) -> str:
-    return "not reached" if load is None else f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
+    return "not reached" if load is None else both_units(load)
 
 
 def _share(value: float | None) -> str:

@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.answer import KGF, LimitLoad, PartLimits, Verdict
+from fejoint.answer import LimitLoad, PartLimits, Verdict
 from fejoint.handbook import HandbookLimit, headline
+from fejoint.quantities import both_units
 from fejoint.sections.face import FaceHistory
 
 FRONT = 60.0
@@ -89,22 +90,17 @@ def words(limit: LimitLoad) -> str:
     return _WORDS.get((limit.mode, limit.part), f"{limit.part}: {limit.mode}")
 
 
-def newtons(load: float) -> str:
-    """Write a load in N and kgf."""
-    return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
-
-
 def _sentence(order: Sequence[PartLimits]) -> str:
     first = order[0].first
     if first.cause == NOTHING_GAVE:
-        return f"Nothing gave up to a pull of {newtons(first.load)}, where the solve ended."
-    said = f"At a pull of {newtons(first.load)} {words(first)} first"
+        return f"Nothing gave up to a pull of {both_units(first.load)}, where the solve ended."
+    said = f"At a pull of {both_units(first.load)} {words(first)} first"
     if first.source == "handbook":
         said += " (a handbook value, not computed here)"
     said += "."
     if len(order) > 1:
         after = order[1].first
         margin = after.load / first.load - 1.0
-        said += f" Next, {100.0 * margin:.0f} % higher, {words(after)} at {newtons(after.load)}"
+        said += f" Next, {100.0 * margin:.0f} % higher, {words(after)} at {both_units(after.load)}"
         said += " (handbook value)." if after.source == "handbook" else "."
     return said

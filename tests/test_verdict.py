@@ -3,8 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fejoint.answer import KGF, LimitLoad
+from fejoint.answer import LimitLoad
 from fejoint.handbook import HandbookLimit
+from fejoint.quantities import KGF
 from fejoint.verdict import NOTHING_GAVE, beside_handbook, verdict
 
 HOLE = LimitLoad("hole elongation", "ear", 8000.0, "offset load")

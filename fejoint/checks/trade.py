@@ -11,10 +11,11 @@ from fejoint.curve import first_reach
 from fejoint.from_joint import PullSettings
 from fejoint.joint import Joint
 from fejoint.pulling import pull
+from fejoint.quantities import KGF
 from fejoint.reference_case import ReferenceCase
 from fejoint.sections import axial
 
-PROOF = 200.0 * 9.80665
+PROOF = 200.0 * KGF
 """The fact's pull, N."""
 STRENGTHS = ("205 MPa", "300 MPa")
 GEOMETRIES = (

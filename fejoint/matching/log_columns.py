@@ -11,17 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint.errors import BadInput, Fault, nearest
+from fejoint.quantities import KGF
 
 Floats = NDArray[np.float64]
 Role = Literal["force", "travel", "time"]
 
-_KGF = 9.80665
 _LBF = 4.4482216152605
 
 UNITS: Mapping[Role, Mapping[str, float]] = {
     "force": {
-        "n": 1.0, "kn": 1e3, "dan": 10.0, "mn": 1e6, "kgf": _KGF, "kp": _KGF, "kg": _KGF,
-        "g": _KGF / 1e3, "gf": _KGF / 1e3, "t": _KGF * 1e3, "lbf": _LBF, "lbs": _LBF, "lb": _LBF,
+        "n": 1.0, "kn": 1e3, "dan": 10.0, "mn": 1e6, "kgf": KGF, "kp": KGF, "kg": KGF,
+        "g": KGF / 1e3, "gf": KGF / 1e3, "t": KGF * 1e3, "lbf": _LBF, "lbs": _LBF, "lb": _LBF,
         "klbf": _LBF * 1e3, "kip": _LBF * 1e3,
     },
     "travel": {

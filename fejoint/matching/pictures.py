@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fejoint.answer import KGF
 from fejoint.matching import book as books
 from fejoint.matching.like_for_like import Expected, Matched, difference_at, maxima
 from fejoint.matching.rig import Curve
 from fejoint.pictures import look
+from fejoint.quantities import KGF, both_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -78,7 +78,7 @@ def plan_curve(plan: Plan) -> bytes:
             ),
         ):  # fmt: skip
             axes.axhline(load, color=theme.mark, lw=0.8, ls=(0, (5, 2)))
-            axes.text(0.99 * end, load, f"{said}, {look.newtons(load)}", color=theme.mark,
+            axes.text(0.99 * end, load, f"{said}, {both_units(load)}", color=theme.mark,
                       ha="right", va="bottom", bbox=_halo(theme))  # fmt: skip
         _kilogram_scale(axes, theme)
         return look.encoded(figure, "svg", PIXELS)
@@ -143,7 +143,7 @@ def overlay(
             shift = 0.02 * expected.hole
             up = np.array([0.0, 1.08 * o.load])
             axes.plot(shift + up / o.slope, up, color=colours.mark, lw=0.8, ls=(0, (5, 2)))
-            label = f"its offset load, {look.newtons(o.load)}"
+            label = f"its offset load, {both_units(o.load)}"
             axes.plot(
                 [o.elongation], [o.load], "o", ms=5.5, color=colours.mark, zorder=7, label=label
             )
@@ -151,7 +151,7 @@ def overlay(
             axes.plot(learned.extension, learned.load, color=colours.mark, lw=1.3,
                       ls=(0, (5, 2)), zorder=5, label="by the law learned")  # fmt: skip
         if expected.most_mode and c.extension[-1] <= end:
-            label = f"{expected.most_mode} predicted, {look.newtons(expected.most)}"
+            label = f"{expected.most_mode} predicted, {both_units(expected.most)}"
             axes.plot([c.extension[-1]], [c.load[-1]], "^", ms=6.5, color=colours.mark, ls="",
                       zorder=7, label=label)  # fmt: skip
         tops = maxima(matches)

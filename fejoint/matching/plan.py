@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fejoint.answer import KGF, Answer, write_atomically
+from fejoint.answer import Answer, write_atomically
 from fejoint.cautions import CAUTIONS, LIMITS
 from fejoint.joint import Ear, Pin, Shank
 from fejoint.matching import samples
 from fejoint.matching.like_for_like import Expected
+from fejoint.quantities import KGF
 
 CELLS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 """Load cells as they are sold, kN (common practice, no source)."""

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fejoint.answer import KGF
 from fejoint.matching import caliper, plan, work
 from fejoint.matching.learned import Fit
 from fejoint.matching.like_for_like import Expected, Matched, sample_names
 from fejoint.matching.samples import Spread
+from fejoint.quantities import both_units
 
 _SHOWN = 5
 """Bad rows shown of a log; the rest are in the answer."""
-
-
-def _n(load: float) -> str:
-    return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
 
 
 def of_logs(outcome: work.Outcome) -> list[str]:
@@ -47,13 +43,13 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
         told.append(f"removed: {m.rig.sentence()}")
     if m.log.kind != "peaks":
         top = "broke at" if m.broke else "not broken where the log ends,"
-        told.append(f"{top} {_n(m.maximum)}; predicted {_most(e)}")
+        told.append(f"{top} {both_units(m.maximum)}; predicted {_most(e)}")
     if m.curve is not None:
         if m.offset is not None and e.offset is not None:
             change = 100.0 * (m.offset.load / e.offset.load - 1.0)
             told.append(
-                f"offset load on the extension {_n(m.offset.load)}; predicted "
-                f"{_n(e.offset.load)} ({change:+.1f} %)"
+                f"offset load on the extension {both_units(m.offset.load)}; predicted "
+                f"{both_units(e.offset.load)} ({change:+.1f} %)"
             )
         elif m.offset is None:
             told.append("offset load: the log ends before it")
@@ -66,11 +62,15 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
 
 
 def _most(e: Expected) -> str:
-    return f"{_n(e.most)} by {e.most_mode}" if e.most_mode else f"more than {_n(e.most)}"
+    return (
+        f"{both_units(e.most)} by {e.most_mode}"
+        if e.most_mode
+        else f"more than {both_units(e.most)}"
+    )
 
 
 def _say_spread(name: str, s: Spread, outcome: work.Outcome) -> str:
-    said = f"{name}, {s.count} samples: mean {_n(s.mean)}"
+    said = f"{name}, {s.count} samples: mean {both_units(s.mean)}"
     if s.interval is not None and s.deviation is not None:
         said += (
             f", standard deviation {s.deviation:,.0f} N ({100 * s.deviation / s.mean:.1f} %), "
@@ -123,13 +123,14 @@ def of_plan(made: plan.Plan) -> list[str]:
     told = ["what to expect:"]
     for h in made.happenings:
         if h.load is not None:
-            told.append(f"  {h.name}: {_n(h.load)}, joint {h.extension:.2f} mm longer")
+            told.append(f"  {h.name}: {both_units(h.load)}, joint {h.extension:.2f} mm longer")
         else:
             told.append(f"  {h.name}: not reached ({h.why})")
     return [
         *told,
-        f"load cell: {_n(made.cell)} or the next larger; the most to expect is {_n(made.highest)}",
-        f"proof pull: stop at {_n(made.proof)}",
+        f"load cell: {both_units(made.cell)} or the next larger; the most to expect is "
+        f"{both_units(made.highest)}",
+        f"proof pull: stop at {both_units(made.proof)}",
         f"samples: {made.count} of each design tell {100 * made.difference:.0f} % apart with a "
         f"chance of {100 * made.power:.0f} % at a scatter of {100 * made.scatter:.1f} % "
         f"({made.scatter_from})",
@@ -139,7 +140,7 @@ def of_plan(made: plan.Plan) -> list[str]:
 
 def of_caliper(sheet: caliper.Sheet, rows: Sequence[caliper.Beside], e: Expected) -> list[str]:
     """Say what the caliper found, beside what was predicted."""
-    told = [f"by caliper, after a peak of {_n(sheet.peak)} (predicted: {_most(e)}):"]
+    told = [f"by caliper, after a peak of {both_units(sheet.peak)} (predicted: {_most(e)}):"]
     for r in rows:
         found = f"predicted {r.predicted:.3f} mm" if r.predicted is not None else r.why
         told.append(f"  {r.what} {r.measured:.3f} mm; {found}")

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import Joint
 from fejoint.matching import joint_law, learn, like_for_like, log_file
@@ -16,6 +15,7 @@ from fejoint.matching.like_for_like import Expected, Matched
 from fejoint.matching.log_file import Hints, Log
 from fejoint.matching.samples import Comparison, Spread, compare
 from fejoint.pulling import pull
+from fejoint.quantities import KGF
 from fejoint.sections.face import OFFSET
 
 LEAVES_THE_LINE = 0.25

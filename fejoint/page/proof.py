@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
-from fejoint.answer import KGF, Answer
+from fejoint.answer import Answer
 from fejoint.from_joint import PullSettings
 from fejoint.page.scene import on_face, shown_ear, slice_travels
+from fejoint.quantities import KGF
 from fejoint.sections import axial, face_release
 
 Floats = NDArray[np.float64]

@@ -12,6 +12,7 @@ from fejoint import curve as curves
 from fejoint.answer import Answer, write_atomically
 from fejoint.errors import BadInput, Fault
 from fejoint.pictures import fields, look, weakest_ear
+from fejoint.quantities import both_units
 from fejoint.snapshot import at, last_index
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def film(
     norm = fields.scale(what, [fields.shown(s, quantity, box) for s in (shots[-1],)])
     frames = []
     for shot in shots:
-        said = f"{look.newtons(shot.load)} on the {name}, hole {shot.elongation:.2f} mm longer"
+        said = f"{both_units(shot.load)} on the {name}, hole {shot.elongation:.2f} mm longer"
         with look.styled(colours):
             figure = look.figure(size, width=4.2)
             fields.side_by_side(figure, history, [shot], [said], what, norm, box, colours)

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
-from fejoint.answer import KGF
 from fejoint.pictures import look
+from fejoint.quantities import KGF, both_units
 from fejoint.sections.face import OFFSET
 
 if TYPE_CHECKING:
@@ -137,7 +137,7 @@ def _name_events(
         axes.text(
             column,
             place,
-            f"{event['name']}\n{look.newtons(y)}",
+            f"{event['name']}\n{both_units(y)}",
             va="center",
             fontsize=7.5,
             linespacing=1.2,

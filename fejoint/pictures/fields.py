@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fejoint.answer import Answer
 from fejoint.pictures import look
 from fejoint.pictures.triangles import Patchwork, outline, rings
+from fejoint.quantities import both_units
 from fejoint.sections.face import FaceHistory
 from fejoint.snapshot import Snapshot, of_part
 
@@ -207,9 +208,7 @@ def caption(shot: Snapshot, answer: Answer, name: str) -> str:
     }.get(shot.moment, shot.moment)
     alike = len(answer.joint.ears) if name == "ear" else 1
     on = f"on one ear of {alike}" if alike > 1 else f"on the {name}"
-    return look.wrapped(
-        said, f"{look.newtons(shot.load)} {on}, hole {shot.elongation:.2f} mm longer"
-    )
+    return look.wrapped(said, f"{both_units(shot.load)} {on}, hole {shot.elongation:.2f} mm longer")
 
 
 def window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, float, float, float]:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fejoint.answer import KGF
 from fejoint.pictures import look
+from fejoint.quantities import KGF, both_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,11 +40,11 @@ class _Tick:
     @property
     def lines(self) -> list[str]:
         """What is written beside it, the title apart."""
-        said = [look.newtons(self.load)]
+        said = [both_units(self.load)]
         if self.computed:
             said.append(self.cause)
         if self.handbook is not None:
-            said.append(f"handbook {self.handbook:,.0f} N ({self.handbook / KGF:,.0f} kgf)")
+            said.append(f"handbook {both_units(self.handbook)}")
         return said
 
     @property
@@ -132,7 +132,7 @@ def draw_lines(
         for j, tick in enumerate(reversed(_ticks(firsts))):
             x = tick.load * per_newton
             colour = theme.mark if tick.first else theme.ink if tick.computed else theme.quiet
-            words = f"{tick.title}  {look.newtons(tick.load)}"
+            words = f"{tick.title}  {both_units(tick.load)}"
             high = base + 0.12 + 0.17 * j
             axes.plot([x, x], [base, high + 0.04], color=colour, lw=0.7)
             axes.plot([x], [base], "o", ms=5.0, mec=colour,

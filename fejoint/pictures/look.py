@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from fejoint.answer import KGF, write_atomically
+from fejoint.answer import write_atomically
 from fejoint.errors import BadInput, Fault
 
 if TYPE_CHECKING:
@@ -186,11 +186,6 @@ def save(drawn: Figure, path: Path, pixels: int) -> Path:
     check_suffix(path)
     write_atomically(path, encoded(drawn, path.suffix.lower()[1:], pixels))
     return path
-
-
-def newtons(load: float) -> str:
-    """Write a load in N and kgf."""
-    return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
 
 
 def wrapped(*paragraphs: str, characters: int = 54) -> str:

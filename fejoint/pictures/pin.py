@@ -16,6 +16,7 @@ from fejoint.joint import Ear, Shank
 from fejoint.pictures import look
 from fejoint.pictures.fields import YIELDED, even_bar, scale_bar
 from fejoint.pictures.triangles import Patchwork, outline, rings
+from fejoint.quantities import both_units
 from fejoint.sections.axial import AxialHistory
 from fejoint.snapshot import Snapshot, pin_at
 from fejoint.textbook.beams import full_plastic_moment
@@ -88,9 +89,7 @@ def _panel(answer: Answer, index: float, title: str) -> _Panel:
     problem = history.problem
     k = round(index)
     sag, _ = problem.bend(history.path.points[k])
-    caption = look.wrapped(
-        title, f"{look.newtons(shot.load)} on the joint, pin bent by {sag:.2f} mm"
-    )
+    caption = look.wrapped(title, f"{both_units(shot.load)} on the joint, pin bent by {sag:.2f} mm")
     return _Panel(answer, history, index, shot, caption)
 
 

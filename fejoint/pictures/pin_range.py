@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint.answer import KGF
 from fejoint.pictures import look
 from fejoint.pin_range import PinRange
+from fejoint.quantities import KGF, both_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -104,7 +104,7 @@ def _marked(axes: Axes, found: PinRange, theme: look.Theme) -> list[Box]:
         axes.plot([c.hardness], [c.load], "o", ms=5.5, color=theme.mark, zorder=5)
         side = 1.0 if c.hardness < 0.5 * (low + high) else -1.0
         axes.annotate(
-            f"{c.hardness:.0f} HV\n{look.newtons(c.load)}", (c.hardness, c.load),
+            f"{c.hardness:.0f} HV\n{both_units(c.load)}", (c.hardness, c.load),
             xytext=(8.0 * side, -8.0), textcoords="offset points", va="top",
             ha="left" if side > 0 else "right", color=theme.mark, linespacing=1.35,
         )  # fmt: skip
@@ -169,7 +169,7 @@ def _bends(axes: Axes, found: PinRange, theme: look.Theme) -> None:
         axes.set_ylim(max(1e-3, 0.6 * float(sag.min())), 2.0 * float(sag.max()))
     axes.yaxis.set_major_formatter(lambda x, _: f"{x:g}")
     axes.set_ylabel("kept sag, mm")
-    said = f"what the pin keeps after a pull of {look.newtons(found.after)}"
+    said = f"what the pin keeps after a pull of {both_units(found.after)}"
     if unable:
         across = axes.get_xaxis_transform()
         axes.plot(unable, [0.1] * len(unable), "x", ms=5.0, color=theme.mark, transform=across,

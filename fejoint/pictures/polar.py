@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fejoint.answer import KGF
 from fejoint.oblique import Direction
 from fejoint.pictures import look
+from fejoint.quantities import KGF
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

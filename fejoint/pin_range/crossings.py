@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.answer import KGF
 from fejoint.pin_range.point import PinPoint
+from fejoint.quantities import KGF
 
 CLOSE = 0.01
 """Width, over the hardness, to which an interval with a change in it is narrowed by solves."""

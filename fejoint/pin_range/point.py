@@ -17,10 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint import curve as curves
-from fejoint.answer import KGF, LimitLoad
+from fejoint.answer import LimitLoad
 from fejoint.from_joint import Member, PullSettings
 from fejoint.joint import Ear, Joint
 from fejoint.pulling import plate_settings, pull_axial, solve_members
+from fejoint.quantities import KGF
 from fejoint.reading import JointReading
 from fejoint.sections import face
 

@@ -12,9 +12,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint.answer import EVENTS, KGF, Answer
+from fejoint.answer import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
 from fejoint.joint import Ear, Joint, Shank
+from fejoint.quantities import KGF
 from fejoint.sweeps.plan import told
 
 if TYPE_CHECKING:

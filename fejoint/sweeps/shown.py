@@ -11,10 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fejoint import case_file, quantities, refinement, terminal
-from fejoint.answer import KGF
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.joint import Joint
-from fejoint.quantities import Misread
+from fejoint.quantities import Misread, both_units
 from fejoint.sweeps import plan, run, variation
 from fejoint.sweeps.plan import Method, Plan
 from fejoint.sweeps.run import Table, Tell
@@ -262,7 +261,7 @@ def _show_sensitivities(found: Sequence[Sensitivity]) -> None:
 
 
 def _show_advice(found: Advice) -> None:
-    goal = f"{found.goal:,.0f} N ({found.goal / KGF:,.0f} kgf)"
+    goal = both_units(found.goal)
     print(
         f"as it is: {found.present['mode']} of the {found.present['part']} at "
         f"{found.present['load_N']:,.0f} N; to be reached: {goal}"
@@ -282,7 +281,7 @@ def _show_advice(found: Advice) -> None:
 
 def _consequences(change: Change, before: Mapping[str, Any]) -> str:
     after = change.row
-    said = [f"gives at {after['load_N']:,.0f} N ({after['load_N'] / KGF:,.0f} kgf)"]
+    said = [f"gives at {both_units(after['load_N'])}"]
     same = after["mode"] == before["mode"] and after["part"] == before["part"]
     mode = f"{after['mode']} of the {after['part']}"
     said.append(f"still {mode}" if same else f"now {mode}")
