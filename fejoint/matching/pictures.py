@@ -12,7 +12,7 @@ from fejoint.matching import book as books
 from fejoint.matching.like_for_like import Expected, Matched, difference_at, maxima
 from fejoint.matching.rig import Curve
 from fejoint.pictures import look
-from fejoint.quantities import KGF, both_units
+from fejoint.quantities import both_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,26 +28,6 @@ def _axes(figure: Figure, bottom: float, top: float, right: float = 0.74) -> Axe
     return figure.add_axes(
         (0.78 / width, bottom / height, 1.0 - (0.78 + right) / width, (top - bottom) / height)
     )
-
-
-def _kilogram_scale(axes: Axes, theme: look.Theme) -> None:
-    second = axes.secondary_yaxis("right", functions=(_kilograms, _newtons))
-    second.set_ylabel("kgf", color=theme.quiet)
-    second.spines["right"].set_visible(True)
-    axes.yaxis.set_major_formatter(_thousands)
-    second.yaxis.set_major_formatter(_thousands)
-
-
-def _kilograms(load: Any) -> Any:
-    return np.asarray(load) / KGF
-
-
-def _newtons(weight: Any) -> Any:
-    return np.asarray(weight) * KGF
-
-
-def _thousands(value: float, _place: Any = None) -> str:
-    return f"{value:,.0f}"
 
 
 def plan_curve(plan: Plan) -> bytes:
@@ -80,7 +60,7 @@ def plan_curve(plan: Plan) -> bytes:
             axes.axhline(load, color=theme.mark, lw=0.8, ls=(0, (5, 2)))
             axes.text(0.99 * end, load, f"{said}, {both_units(load)}", color=theme.mark,
                       ha="right", va="bottom", bbox=_halo(theme))  # fmt: skip
-        _kilogram_scale(axes, theme)
+        look.loads_up(axes).set_ylabel("kgf", color=theme.quiet)
         return look.encoded(figure, "svg", PIXELS)
 
 
@@ -166,7 +146,7 @@ def overlay(
             )  # fmt: skip
         axes.set(xlim=(0.0, end), ylim=(0.0, 1.1 * highest), ylabel="pull, N")
         axes.legend(loc="lower right", frameon=False, fontsize=7.5)
-        _kilogram_scale(axes, colours)
+        look.loads_up(axes).set_ylabel("kgf", color=colours.quiet)
         if drawn:
             axes.tick_params(labelbottom=False)
             _differences(_axes(figure, 0.5, 1.6), expected, drawn, end, colours)
@@ -192,7 +172,7 @@ def _differences(
     axes.set(xlim=(0.0, end), ylim=(-1.15 * max(most, 1.0), 1.15 * max(most, 1.0)))
     axes.set_xlabel("extension of the joint, mm")
     axes.set_ylabel("measured less\npredicted, N")
-    axes.yaxis.set_major_formatter(_thousands)
+    axes.yaxis.set_major_formatter(look.thousands)
 
 
 def parity(pulls: Sequence[books.Entry], path: Path, theme: str = "print") -> Path:
@@ -243,7 +223,7 @@ def parity(pulls: Sequence[books.Entry], path: Path, theme: str = "print") -> Pa
         for axis in (axes.xaxis, axes.yaxis):
             axis.set_ticks(ticks)
             axis.set_ticks([], minor=True)
-            axis.set_major_formatter(_thousands)
+            axis.set_major_formatter(look.thousands)
         axes.set_xlabel("predicted, N")
         axes.set_ylabel("measured, N")
         axes.legend(

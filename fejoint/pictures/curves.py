@@ -11,7 +11,7 @@ from scipy.interpolate import PchipInterpolator
 
 from fejoint import curve as curves
 from fejoint.pictures import look
-from fejoint.quantities import KGF, both_units
+from fejoint.quantities import both_units
 from fejoint.sections.face import OFFSET
 
 if TYPE_CHECKING:
@@ -169,26 +169,16 @@ def _offset_line(
 
 def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
     """Write loads in N on the left and in kgf on the right."""
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
+    from matplotlib.ticker import MaxNLocator
 
-    thousands = FuncFormatter(lambda value, _: f"{value:,.0f}")
-    axes.yaxis.set_major_formatter(thousands)
+    axes.yaxis.set_major_formatter(look.thousands)
     axes.yaxis.set_major_locator(MaxNLocator(6))
     axes.tick_params(length=2.5, width=0.6)
     if left:
         axes.set_ylabel("pull on the joint, N")
     if right:
-        other = axes.secondary_yaxis("right", functions=(_to_kgf, _from_kgf))
-        other.yaxis.set_major_formatter(thousands)
+        other = look.loads_up(axes)
         other.yaxis.set_major_locator(MaxNLocator(6))
         other.tick_params(length=2.5, width=0.6)
-        other.spines["right"].set(visible=True, color=theme.quiet, linewidth=0.7)
+        other.spines["right"].set(color=theme.quiet, linewidth=0.7)
         other.set_ylabel("pull on the joint, kgf")
-
-
-def _to_kgf(load: Any) -> Any:
-    return load / KGF
-
-
-def _from_kgf(load: Any) -> Any:
-    return load * KGF

@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from fejoint.answer import write_atomically
 from fejoint.errors import BadInput, Fault
+from fejoint.quantities import KGF
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.axes._secondary_axes import SecondaryAxis
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
@@ -186,6 +189,28 @@ def save(drawn: Figure, path: Path, pixels: int) -> Path:
     check_suffix(path)
     write_atomically(path, encoded(drawn, path.suffix.lower()[1:], pixels))
     return path
+
+
+def loads_up(axes: Axes) -> SecondaryAxis:
+    """Write loads in N up the left of axes and in kgf up the right, and return the right scale."""
+    right = axes.secondary_yaxis("right", functions=(_to_kgf, _from_kgf))
+    right.spines["right"].set_visible(True)
+    for scale in (axes, right):
+        scale.yaxis.set_major_formatter(thousands)
+    return right
+
+
+def thousands(value: float, _place: Any = None) -> str:
+    """Write a number of a scale, whole and with commas between thousands."""
+    return f"{value:,.0f}"
+
+
+def _to_kgf(load: Any) -> Any:
+    return load / KGF
+
+
+def _from_kgf(load: Any) -> Any:
+    return load * KGF
 
 
 def wrapped(*paragraphs: str, characters: int = 54) -> str:

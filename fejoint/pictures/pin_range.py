@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fejoint.pictures import look
 from fejoint.pin_range import PinRange
-from fejoint.quantities import KGF, both_units
+from fejoint.quantities import both_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -78,21 +78,9 @@ def _limits(axes: Axes, found: PinRange, theme: look.Theme) -> None:
     for mode in lines:
         _name(axes, mode, grid, curves, taken, getattr(theme, _STROKES[mode][0]))
     axes.set_ylabel("pull on the joint, N")
-    axes.yaxis.set_major_formatter(lambda x, _: f"{x:,.0f}")
-    beside = axes.secondary_yaxis("right", functions=(_to_kgf, _from_kgf))
-    beside.yaxis.set_major_formatter(lambda x, _: f"{x:,.0f}")
-    beside.set_ylabel("pull on the joint, kgf")
-    beside.spines["right"].set_visible(True)
+    look.loads_up(axes).set_ylabel("pull on the joint, kgf")
     axes.set_title("where each part gives; band: the first of them", fontsize=8.0, loc="left",
                    pad=5.0)  # fmt: skip
-
-
-def _to_kgf(load: Any) -> Any:
-    return load / KGF
-
-
-def _from_kgf(load: Any) -> Any:
-    return load * KGF
 
 
 def _marked(axes: Axes, found: PinRange, theme: look.Theme) -> list[Box]:
