@@ -52,6 +52,18 @@ def test_vector_files_are_small_and_do_not_change(answer: Answer, suffix: str, t
     assert one.stat().st_size < 800_000
 
 
+def test_a_band_without_an_upper_end_is_drawn_to_the_end_of_the_axis(tmp_path: Path):
+    answer = json.loads(quick_answer().to_json())
+    first = answer["verdict"]["order"][0]
+    drawn = []
+    for band in (None, [0.5 * first["load_N"], None], [0.5 * first["load_N"], 1e9]):
+        first["band_N"] = band
+        drawn.append(pictures.picture(answer, "limits", tmp_path / "it.png").read_bytes())
+    assert drawn[0] != drawn[1] == drawn[2]
+    first["band_N"] = [0.5 * first["load_N"], np.inf]
+    assert pictures.picture(answer, "limits", tmp_path / "it.png").read_bytes() == drawn[1]
+
+
 def test_write_all_writes_what_it_says(answer: Answer, tmp_path: Path):
     written = pictures.write_all(answer, tmp_path / "out")
     assert sorted(p.name for p in written) == sorted(pictures.FILES.values())

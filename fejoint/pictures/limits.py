@@ -36,6 +36,7 @@ class _Tick:
     first: bool
     handbook: float | None
     band: tuple[float, float] | None
+    """Its upper end may be infinite: above all loads that were reached."""
 
     @property
     def lines(self) -> list[str]:
@@ -86,7 +87,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     room = height - foot - FLOOR - 4.2 * LINE
     step = min(4.4 * LINE, room / max(rows)) if max(rows) else 0.0
     for tick, row in zip(ticks, rows, strict=True):
-        _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, per_newton, theme)
+        _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, length, per_newton, theme)
     if all(tick.computed for tick in ticks):
         return
     axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
@@ -157,7 +158,7 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
                     computed,
                     k == 0 and j == 0,
                     limit["handbook_load_N"] if computed and j == 0 else None,
-                    (band[0], band[1]) if band else None,
+                    (band[0], np.inf if band[1] is None else band[1]) if band else None,
                 )
             )
     return found
@@ -181,7 +182,13 @@ def _rows(ticks: Sequence[_Tick], per_newton: float) -> list[int]:
 
 
 def _flag(
-    axes: Axes, tick: _Tick, x: float, y: float, per_newton: float, theme: look.Theme
+    axes: Axes,
+    tick: _Tick,
+    x: float,
+    y: float,
+    length: float,
+    per_newton: float,
+    theme: look.Theme,
 ) -> None:
     colour = theme.mark if tick.first else theme.ink if tick.computed else theme.quiet
     top = y + LINE * (len(tick.lines) + 1)
@@ -190,7 +197,7 @@ def _flag(
     axes.plot([x], [0.0], "o", ms=6.0 if tick.first else 4.6, mec=colour, zorder=5,
               mfc=colour if tick.computed else theme.paper)  # fmt: skip
     if tick.band is not None:
-        low, high = (load * per_newton for load in tick.band)
+        low, high = (min(load * per_newton, length) for load in tick.band)
         axes.plot([low, high], [0.0, 0.0], color=colour, lw=4.0, alpha=0.35, zorder=2,
                   solid_capstyle="butt")  # fmt: skip
     axes.text(
