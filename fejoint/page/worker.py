@@ -15,16 +15,15 @@ from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
 
-from fejoint.page.solved_plates import SolvedPlates
-
 if TYPE_CHECKING:
     from fejoint.answer import Answer
     from fejoint.joint import Joint
     from fejoint.kernel.stepping import Point
+    from fejoint.shared_plates import SharedPlates
 
 KEPT = 6
 """Answers that a worker keeps with their solved sections."""
-SHARED = 8
+KEPT_EARS, KEPT_SHANKS = 5, 3
 """Solved plates that a worker keeps for joints that differ elsewhere."""
 MEMORY = 6 * 1024**3
 """Address space of a worker, bytes, where the system can hold it to that."""
@@ -47,13 +46,19 @@ class Shelf:
     """What a worker keeps: answers by name with their refinement, and solved plates."""
 
     answers: OrderedDict[str, tuple[Answer, float]] = field(default_factory=OrderedDict)
-    plates: SolvedPlates = field(default_factory=lambda: SolvedPlates(SHARED))
+    plates: SharedPlates = field(default_factory=lambda: _plates())
 
     def keep(self, name: str, answer: Answer, refine: float) -> None:
         """Keep an answer, and forget the oldest beyond what fits."""
         self.answers[name] = (answer, refine)
         while len(self.answers) > KEPT:
             self.answers.popitem(last=False)
+
+
+def _plates() -> SharedPlates:
+    from fejoint.shared_plates import SharedPlates
+
+    return SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=False)
 
 
 def main(link: Connection, dropped: Any) -> None:

@@ -6,8 +6,7 @@ import functools
 import hashlib
 import json
 import time
-from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,11 +15,11 @@ from fejoint.answer import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
 from fejoint.joint import Ear, Joint, Shank
 from fejoint.quantities import KGF
+from fejoint.shared_plates import SharedPlates
 from fejoint.sweeps.plan import told
 
 if TYPE_CHECKING:
     from fejoint.from_joint import Member
-    from fejoint.sections.face import FaceCase, FaceSettings
 
 Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
 """From a case table and settings to the columns of a row."""
@@ -38,58 +37,16 @@ _NOT_SOLVING = (
 )  # fmt: skip
 
 
-class SolvedPlates(MutableMapping["tuple[FaceCase, FaceSettings]", "Member"]):
-    """The plates last solved in this process, for joints that leave them as they were.
-
-    A face section walks the same points whatever load it is to stop at (the stop is only looked
-    for), so one that ended before its stop also serves every higher stop. What is handed out is
-    therefore the very solution that would be computed: no digit depends on the order of joints.
-    """
-
-    def __init__(self) -> None:
-        self._plates: OrderedDict[tuple[FaceCase, FaceSettings], Member] = OrderedDict()
-        self.handed_out: list[Member] = []
-
-    def __getitem__(self, key: tuple[FaceCase, FaceSettings]) -> Member:
-        """Return a plate solved before."""
-        case, settings = key
-        anywhere = replace(settings, stop_load=None)
-        for known in (key, (case, anywhere)):
-            member = self._plates.get(known)
-            if member is not None and (known == key or self._ended_before(member, settings)):
-                self._plates.move_to_end(known)
-                self.handed_out.append(member)
-                return member
-        raise KeyError(key)
-
-    def __setitem__(self, key: tuple[FaceCase, FaceSettings], member: Member) -> None:
-        """Keep a plate, and let the one of its kind go that was used longest ago."""
-        case, settings = key
-        if self._ended_before(member, settings):
-            key = (case, replace(settings, stop_load=None))
-        self._plates[key] = member
-        kind = type(member.part)
-        alike = [k for k, m in self._plates.items() if isinstance(m.part, kind)]
-        if len(alike) > (KEPT_SHANKS if kind is Shank else KEPT_EARS):
-            del self._plates[alike[0]]
-
-    @staticmethod
-    def _ended_before(member: Member, settings: FaceSettings) -> bool:
-        if settings.stop_load is None:
-            return True
-        return float(member.plate.first.load.max()) < settings.stop_load
-
-    def __delitem__(self, key: tuple[FaceCase, FaceSettings]) -> None:
-        del self._plates[key]
-
-    def __iter__(self) -> Iterator[tuple[FaceCase, FaceSettings]]:
-        return iter(self._plates)
-
-    def __len__(self) -> int:
-        return len(self._plates)
+_REUSED: list[str] = []
+"""Which plates the joint in hand took from joints before it."""
 
 
-_PLATES = SolvedPlates()
+def _note(member: Member) -> None:
+    _REUSED.append("shank" if isinstance(member.part, Shank) else "ear")
+
+
+# no digit of a row may depend on the order in which joints are solved
+_PLATES = SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=True, tell=_note)
 
 
 def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
@@ -120,15 +77,14 @@ def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any
     joint = Joint.from_dict(case)
     own = {name: value for name, value in settings.items() if name != "whole"}
     whole = bool(settings.get("whole", True)) or _says_where_to_stop(joint)
-    _PLATES.handed_out.clear()
+    _REUSED.clear()
     # one thread: sums of several threads differ in their last digits
     with threadpool_limits(1):
         answer = None if whole else _until_first(joint, own)
         whole = answer is None
         answer = answer or _pulled(joint, own)
     pulled = "to the end" if whole else "until the first part gave"
-    names = ["shank" if isinstance(m.part, Shank) else "ear" for m in _PLATES.handed_out]
-    reused = ", ".join(f"{n}'s face section" for n in names)
+    reused = ", ".join(f"{name}'s face section" for name in _REUSED)
     return columns_of(answer) | {"pulled": pulled, "reused": reused}
 
 
