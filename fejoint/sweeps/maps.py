@@ -10,10 +10,13 @@ from numpy.typing import NDArray
 
 from fejoint.errors import BadInput, Fault
 from fejoint.pictures import look
+from fejoint.sweeps import map_labels
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.text import Text
 
 SIZE = (1500, 1050)
 _LINES = 9
@@ -72,11 +75,12 @@ def draw(
         grid = len(cut) == cut[x].nunique() * cut[y].nunique()
         surface: Any
         lines: Any
+        drawn: list[Artist] = []
         if grid:
             xs, ys, loads, modes = _gridded(cut, x, y, load)
             surface = axes.contourf(xs, ys, loads, levels, cmap=look.colours("stress", style))
             lines = axes.contour(xs, ys, loads, levels, colors=style.quiet, linewidths=0.5)
-            _outline(axes, xs, ys, modes, style)
+            drawn += _outline(axes, xs, ys, modes, style)
         else:
             from matplotlib.tri import Triangulation
 
@@ -85,11 +89,11 @@ def draw(
             surface = axes.tricontourf(mesh, z, levels, cmap=look.colours("stress", style))
             lines = axes.tricontour(mesh, z, levels, colors=style.quiet, linewidths=0.5)
             _name_points(axes, good, x, y, style)
-        axes.clabel(lines, fmt=lambda value: f"{value:,.0f}", fontsize=6.5)
         bar = figure.colorbar(surface, cax=figure.add_axes((0.85, 0.11, 0.025, 0.78)))
         bar.set_label(f"{_spoken(load)} (pull on the whole joint)")
         if present is not None:
-            _mark(axes, present, style)
+            drawn.append(_mark(axes, present, style))
+        map_labels.label(axes, lines, surface, drawn, style)
         axes.set_xlabel(_spoken(x))
         axes.set_ylabel(_spoken(y))
         said = [title] if title else []
@@ -98,7 +102,7 @@ def draw(
         return look.save(figure, path, SIZE[0])
 
 
-def _mark(axes: Axes, present: tuple[float, float], style: look.Theme) -> None:
+def _mark(axes: Axes, present: tuple[float, float], style: look.Theme) -> Text:
     """Mark the joint as it is, its words towards the middle of the map."""
     x, y = present
     right = x > sum(axes.get_xlim()) / 2
@@ -106,7 +110,7 @@ def _mark(axes: Axes, present: tuple[float, float], style: look.Theme) -> None:
     axes.plot(
         [x], [y], "+", color=style.mark, markersize=13, markeredgewidth=2.2, clip_on=False, zorder=9
     )
-    axes.annotate(
+    return axes.annotate(
         "the joint as it is", present, (-9 if right else 9, -9 if high else 9),
         textcoords="offset points", ha="right" if right else "left",
         va="top" if high else "bottom", color=style.mark, zorder=9,
@@ -146,24 +150,27 @@ def _between(values: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.concatenate([[values[0]], middle, [values[-1]]])
 
 
-def _outline(axes: Axes, xs: Any, ys: Any, modes: Any, style: look.Theme) -> None:
+def _outline(axes: Axes, xs: Any, ys: Any, modes: Any, style: look.Theme) -> list[Artist]:
     """Draw the border between cells that give in different ways, and name each region."""
     across, up = _between(xs), _between(ys)
     names = np.array([[m if isinstance(m, str) else "" for m in row] for row in modes])
     ink: dict[str, Any] = {"color": style.ink, "linewidth": 1.6}
+    drawn: list[Artist] = []
     for i in range(len(ys)):
         for j in range(len(xs)):
             if j + 1 < len(xs) and names[i, j] != names[i, j + 1]:
-                axes.plot([across[j + 1]] * 2, [up[i], up[i + 1]], **ink)
+                drawn += axes.plot([across[j + 1]] * 2, [up[i], up[i + 1]], **ink)
             if i + 1 < len(ys) and names[i, j] != names[i + 1, j]:
-                axes.plot([across[j], across[j + 1]], [up[i + 1]] * 2, **ink)
+                drawn += axes.plot([across[j], across[j + 1]], [up[i + 1]] * 2, **ink)
     for name in sorted(set(names.ravel()) - {""}):
         rows, columns = np.nonzero(names == name)
         centre = np.argmin(
             (columns - columns.mean()) ** 2 + (rows - rows.mean()) ** 2
         )  # the member nearest the middle: a region may be bent round another
         j, i = columns[centre], rows[centre]
-        _write(axes, (across[j] + across[j + 1]) / 2, (up[i] + up[i + 1]) / 2, name, style)
+        x, y = (across[j] + across[j + 1]) / 2, (up[i] + up[i + 1]) / 2
+        drawn.append(_write(axes, x, y, name, style))
+    return drawn
 
 
 def _name_points(axes: Axes, good: pd.DataFrame, x: str, y: str, style: look.Theme) -> None:
@@ -176,11 +183,13 @@ def _name_points(axes: Axes, good: pd.DataFrame, x: str, y: str, style: look.The
     axes.legend(loc="lower right", fontsize=7.0)
 
 
-def _write(axes: Axes, x: float, y: float, text: str, style: look.Theme) -> None:
-    axes.text(
+def _write(axes: Axes, x: float, y: float, text: str, style: look.Theme) -> Text:
+    written = axes.text(
         x, y, text, ha="center", va="center", fontsize=8.5, color=style.ink, zorder=8,
         bbox={"facecolor": style.paper, "edgecolor": "none", "alpha": 0.75, "pad": 2.0},
     )  # fmt: skip
+    map_labels.keep_inside(axes, written)
+    return written
 
 
 def _spoken(column: str) -> str:

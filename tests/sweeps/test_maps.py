@@ -6,6 +6,7 @@ import cheap
 import pytest
 
 from fejoint.errors import BadInput
+from fejoint.pictures import look
 from fejoint.sweeps import maps
 from fejoint.sweeps.plan import Plan
 from fejoint.sweeps.run import run
@@ -36,6 +37,32 @@ def test_scattered_points_make_a_map_too(joint, tmp_path):
     frame = run(rows, {}, model=cheap.closed_form, workers=0).frame
     path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
     assert path.stat().st_size > 10_000
+
+
+@pytest.mark.parametrize("theme", ["print", "dark"])
+def test_every_label_is_whole_and_clear_of_the_others(frame, tmp_path, theme, monkeypatch):
+    # levels that meet the upper edge at a steep angle, where a label was cut off
+    drawn = []
+    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
+    maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png",
+        present=(2.0, 7.0), theme=theme,
+    )  # fmt: skip
+    axes = drawn[0].axes[0]
+    room = axes.get_window_extent()
+    boxes = [text.get_window_extent() for text in axes.texts]
+    values = [text for text in axes.texts if text.get_text().replace(",", "").isdigit()]
+    assert len(values) >= 4
+    for text in axes.texts:
+        box = text.get_window_extent()
+        assert room.x0 <= box.x0 < box.x1 <= room.x1
+        assert room.y0 <= box.y0 < box.y1 <= room.y1
+    for k, text in enumerate(axes.texts):
+        if text in values:
+            near = [other for j, other in enumerate(boxes) if j != k]
+            assert text.get_window_extent().count_overlaps(near) == 0
+    inks = {text.get_color() for text in values}
+    assert inks == {look.THEMES[theme].ink, look.THEMES[theme].paper}
 
 
 def test_too_few_joints_are_told(frame, tmp_path):
