@@ -238,7 +238,7 @@ class Answer:
         v = self.verdict
         return {
             "schema": SCHEMA,
-            "case": self.joint.to_dict(),
+            "case": self._case(),
             "settings": dict(self.settings),
             "verdict": {
                 "first_to_give": v.first.mode,
@@ -266,6 +266,11 @@ class Answer:
             "cautions": list(CAUTIONS),
             "versions": dict(self.versions),
         }
+
+    def _case(self) -> dict[str, Any]:
+        """Return the whole case that was answered, with what no pull reads of it."""
+        scatter = self.joint.scatter
+        return self.joint.to_dict() | ({"scatter": dict(scatter)} if scatter else {})
 
     def to_json(self) -> str:
         """Return `to_dict` as JSON text; numbers that are none become null."""

@@ -198,6 +198,12 @@ class Joint:
         return tuple(dict.fromkeys([*own, *told]))
 
     @property
+    def scatter(self) -> Mapping[str, Any]:
+        """The [scatter] table of the case it was read from; empty without one."""
+        found: Mapping[str, Any] = self.case.get("scatter", {})
+        return found
+
+    @property
     def grip(self) -> float:
         """Length of the pin that the joint spans, mm."""
         return sum(ear.thickness for ear in self.ears) + sum(self.gaps) + self.shank.thickness

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import meshio
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 from pulled import quick_answer
 
+import fejoint
 from fejoint import result_files
 from fejoint.answer import Answer
 from fejoint.errors import BadInput
@@ -26,6 +28,18 @@ def test_answer_file_holds_the_answer(quick_answer: Answer, tmp_path: Path):
     stored = result_files.read_answer(path)
     assert stored == json.loads(quick_answer.to_json())
     assert stored == result_files.read_answer(tmp_path / "out")
+
+
+def test_an_answer_holds_the_scatter_of_its_case(quick_answer: Answer):
+    table = {"ear.hole": {"within": "0.05 mm"}, "ear.strength": {"deviation": "5 %"}}
+    joint = fejoint.load({**quick_answer.joint.case, "scatter": table})
+    case = json.loads(replace(quick_answer, joint=joint).to_json())["case"]
+    assert case["scatter"] == table
+    # and is a case again, with the same joint and scatter
+    again = fejoint.load(case)
+    assert again.scatter == table
+    assert again.to_dict() == joint.to_dict()
+    assert "scatter" not in quick_answer.to_dict()["case"]
 
 
 @pytest.mark.parametrize(

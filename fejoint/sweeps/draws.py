@@ -154,7 +154,7 @@ def spreads_of(joint: Joint, known_metals: bool = True) -> tuple[Spread, ...]:
         curve shape scatter by their known bands where the table does not say how.
     """
     reading = Reading()
-    own = tolerances.read(joint.case.get("scatter", {}), case_file.PARTS, reading)
+    own = tolerances.read(joint.scatter, case_file.PARTS, reading)
     if reading.faults:
         raise BadInput(*reading.faults)
     said = {s.path for s in own}
