@@ -1,7 +1,7 @@
 """Fields of the tables that come from outside: what each may hold, and how it is read.
 
-Every fault is collected, none raised, so that one report can name them all. A number that could
-not be read becomes nan, which no later comparison finds at fault.
+A table's faults are collected, none raised, so that one report can name them all. A number that
+could not be read becomes nan, which no later comparison finds at fault.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from fejoint import quantities
-from fejoint.errors import Fault, nearest, shorten
+from fejoint.errors import BadInput, Fault, nearest, shorten
 from fejoint.quantities import Kind, Misread
 
 _LONGEST_TEXT = 4000
@@ -192,6 +192,23 @@ class Reading:
             if len(self.faults) - before == _ENOUGH:
                 break
         return tuple(numbers) if len(self.faults) == before else None
+
+
+def quantity(
+    where: str, value: Any, kind: Kind, low: float = -math.inf, high: float = math.inf
+) -> float:
+    """Read one quantity that stands alone, such as an option's.
+
+    Raises
+    ------
+    BadInput
+        If it is none of its kind, or out of range.
+    """
+    reading = Reading()
+    number = reading.quantity(where, value, kind, low, high)
+    if reading.faults:
+        raise BadInput(*reading.faults)
+    return number
 
 
 def is_text(value: str) -> bool:

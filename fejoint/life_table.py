@@ -7,8 +7,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from fejoint import case_file, refinement
-from fejoint.errors import BadInput, SolveStopped
-from fejoint.fields import Reading
+from fejoint.errors import SolveStopped
+from fejoint.fields import quantity
 from fejoint.quantities import both_units
 
 
@@ -25,10 +25,7 @@ def show_used(case: Path, kept: str, *, refine: float, as_json: bool) -> int:
 
     refinement.check(refine)
     joint = case_file.load(case)
-    reading = Reading()
-    length = reading.quantity("--kept", kept, "length", 0.0, 500.0)
-    if reading.faults:
-        raise BadInput(*reading.faults)
+    length = quantity("--kept", kept, "length", 0.0, 500.0)
     answer = used(joint, length, refine=refine)
     if as_json:
         print(answer.to_json())

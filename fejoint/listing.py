@@ -9,8 +9,7 @@ from typing import Any
 from fejoint import hardness as scales
 from fejoint import materials as library
 from fejoint import terminal
-from fejoint.errors import BadInput
-from fejoint.fields import Reading
+from fejoint.fields import quantity
 from fejoint.materials import Material
 
 _PIPE_WIDTH = 150
@@ -75,7 +74,7 @@ def show_material(name: str, diameter: str | None, *, as_json: bool) -> None:
     as_json : bool
         Whether to print JSON.
     """
-    wire = None if diameter is None else _quantity("diameter", diameter)
+    wire = None if diameter is None else quantity("diameter", diameter, "length", 0.01, 1000.0)
     known = library.known_name(name, "material")
     entry = library.entry(known)
     if "rm_by_diameter" in entry and wire is None:
@@ -146,14 +145,6 @@ def show_hardness(value: str, of: str | None, *, as_json: bool) -> None:
         ("holds for", f"{scales.STEEL}; never for austenitic or cold-drawn metal"),
     ]
     _print_pairs(str(given), rows)
-
-
-def _quantity(field: str, value: str) -> float:
-    reading = Reading()
-    number = reading.quantity(field, value, "length", 0.01, 1000.0)
-    if reading.faults:
-        raise BadInput(*reading.faults)
-    return number
 
 
 def _metal_rows(metal: Material) -> list[tuple[str, str]]:

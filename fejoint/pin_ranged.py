@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from fejoint import case_file, hardness, refinement, terminal
 from fejoint.answer import write_atomically
 from fejoint.errors import BadInput, Fault, SolveStopped
-from fejoint.quantities import KGF, Misread, both_units, read
+from fejoint.fields import quantity
+from fejoint.quantities import KGF, both_units
 
 if TYPE_CHECKING:
     from fejoint.pin_range import PinRange
@@ -77,10 +78,7 @@ def run(
 
 
 def _load(text: str) -> float:
-    try:
-        load = read(text, "force")
-    except Misread as misread:
-        raise BadInput(Fault("--after", text, misread.allowed, misread.mend)) from misread
+    load = quantity("--after", text, "force")
     if load <= 0.0:
         raise BadInput(Fault("--after", text, "must be above 0", 'write "400 kgf" or "4 kN"'))
     return load

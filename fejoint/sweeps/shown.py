@@ -10,10 +10,11 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint import case_file, quantities, refinement, terminal
+from fejoint import case_file, refinement, terminal
 from fejoint.errors import BadInput, Fault, SolveStopped
+from fejoint.fields import quantity
 from fejoint.joint import Joint
-from fejoint.quantities import Misread, both_units
+from fejoint.quantities import both_units
 from fejoint.sweeps import plan, run, variation
 from fejoint.sweeps.plan import Method, Plan
 from fejoint.sweeps.run import Table, Tell
@@ -85,7 +86,7 @@ def advise(
         if not v.is_range:
             raise BadInput(Fault("--limit", v.path, "must be LOW:HIGH UNIT", 'as "10:18 mm"'))
     found = find(
-        joint, _quantity("--target", target, "force"), margin=_quantity("--margin", margin,
+        joint, quantity("--target", target, "force"), margin=quantity("--margin", margin,
         "number"), limits=limits, only=only, refine=refine, workers=workers, scheduler=scheduler,
         progress=None if as_json else _say,
     )  # fmt: skip
@@ -169,13 +170,6 @@ def _check(refine: float, workers: int | None) -> None:
         faults.append(Fault("--workers", str(workers), "must be 0 to 1024", mend))
     if faults:
         raise BadInput(*faults)
-
-
-def _quantity(field: str, text: str, kind: Any) -> float:
-    try:
-        return quantities.read(text, kind)
-    except Misread as misread:
-        raise BadInput(Fault(field, text, misread.allowed, misread.mend)) from misread
 
 
 def _maps(joint: Joint, rows: Plan, table: Table, folder: Path) -> list[Path]:
