@@ -108,7 +108,6 @@ class PullSettings:
     def axial(self, joint: Joint) -> AxialSettings:
         """Return the settings of the axial section."""
         hole = max(ear.hole for ear in joint.ears)
-        travel = joint.pull.stop_displacement
         return AxialSettings(
             rows=2 * max(2, round(axial.ROWS * self.refine / 2)),
             slices=self.refine,
@@ -117,7 +116,8 @@ class PullSettings:
             close_until=0.12 * hole,
             close_step=0.006 * hole,
             longest=0.05 * hole,
-            stop_travel=travel if travel is not None else 2.0 * hole,
+            stop_travel=joint.pull.stop_displacement,
+            longest_travel=2.0 * hole,
             stop_load=joint.pull.stop_load,
         )
 

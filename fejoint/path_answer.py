@@ -23,7 +23,7 @@ from fejoint.kernel.newton import Target
 from fejoint.kernel.stepping import Path
 from fejoint.monotone import Monotone
 from fejoint.sections import face
-from fejoint.sections.axial import AxialHistory
+from fejoint.sections.axial import FOLLOWED, AxialHistory
 from fejoint.sections.face import FaceHistory, FaceSettings
 from fejoint.sections.face_release import SMALL_LOAD
 from fejoint.sections.watchers import Again, LoadMaximum, Reached
@@ -122,7 +122,7 @@ def targets(joint: Joint, farthest: float) -> list[Target]:
         else:
             found.append(Target("travel" if leg.kind == "displacement" else "load", leg.target))
     beyond = max((leg.target for leg in joint.pull.legs if leg.kind == "displacement"), default=0.0)
-    return [*found, Target("travel", beyond + farthest)]
+    return [*found, Target("travel", beyond + farthest, why=FOLLOWED)]
 
 
 def watchers(joint: Joint, hole: float, pace: float) -> list[Again | Reached]:

@@ -26,7 +26,10 @@ from fejoint.verdict import NOTHING_GAVE
 
 SEED = 4
 FULL = 500
-ENDS = ("load maximum passed by 2 %", "ductility exhausted", "asked stop reached")
+ENDS = (
+    "load maximum passed by 2 %", "ductility exhausted", "asked stop reached", face.FAR_ENOUGH,
+    axial.FOLLOWED,
+)  # fmt: skip
 REASON = re.compile(
     rf"(the (ear|shank)( \d)?'s face section ended: )?({'|'.join(ENDS)})( in the pin)?"
 )

@@ -26,13 +26,14 @@ class Target:
 
     A release ends at a share of the load that its leg begins with; with clearance a pin at no load
     at all is a free body. A measure is the sum of displacements with given weights. Without
-    a search every Newton step is taken whole.
+    a search every Newton step is taken whole. A march that ends with this leg says `why`.
     """
 
     kind: Literal["travel", "load", "release", "measure"]
     value: float
     weights: Floats | None = field(default=None, compare=False, repr=False)
     search: bool = True
+    why: str = field(default="asked stop reached", compare=False)
 
 
 @dataclass(frozen=True, eq=False)

@@ -133,8 +133,10 @@ def walk(
 
     The points go to `path`, which must hold the first; where one pauses changes none of them.
     """
+    why = Target.why
     try:
         for leg in legs:
+            why = leg.why
             target = _seen_from(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
@@ -145,7 +147,7 @@ def walk(
             if stop is not None:
                 path.stopped_because = stop
                 return
-        path.stopped_because = "asked stop reached"
+        path.stopped_because = why
     except KeyboardInterrupt:
         path.stopped_because, path.finished = "interrupted", False
 

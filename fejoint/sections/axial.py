@@ -33,6 +33,8 @@ Floats = NDArray[np.float64]
 
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
+FOLLOWED = "pulled as far as a joint is followed"
+"""Why a pull ends where nothing else ends it and nobody asked for an end."""
 
 
 @dataclass(eq=False)
@@ -125,7 +127,10 @@ def pull(
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
-    targets = legs if legs is not None else [Target("travel", settings.stop_travel)]
+    end = Target("travel", settings.longest_travel, why=FOLLOWED)
+    if settings.stop_travel is not None:
+        end = Target("travel", settings.stop_travel)
+    targets = legs if legs is not None else [end]
     try:
         path = march(
             system, solver, targets, _steps(case, settings), [*own, *watchers], progress=progress

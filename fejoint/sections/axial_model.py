@@ -141,7 +141,9 @@ class AxialSettings:
         Travel up to which steps stay short, and how short.
     longest : float
         Longest step beyond.
-    stop_travel : float
+    stop_travel : float or None
+    longest_travel : float
+        Travel at which a pull ends at the latest where none is asked for.
     stop_load : float or None
         On the joint, N.
     stop_at_maximum : bool
@@ -156,7 +158,8 @@ class AxialSettings:
     close_until: float = 0.0
     close_step: float = np.inf
     longest: float = 0.1
-    stop_travel: float = 10.0
+    stop_travel: float | None = None
+    longest_travel: float = 10.0
     stop_load: float | None = None
     stop_at_maximum: bool = True
     whole: bool = False

@@ -44,6 +44,8 @@ CLOSE_AGAIN = 0.002
 """The same on a path that turns: ten pulls then lose less than 1 % of the work between points."""
 LONGEST_TRAVEL = 1.2
 """Pin travel over the hole's diameter at which a pull ends at the latest."""
+FAR_ENOUGH = f"pin travel of {LONGEST_TRAVEL:g} hole diameters reached"
+"""Why it ends there: nobody asked for it, but beyond it the mesh under the pin is worn out."""
 AVERAGED_THICKNESSES = 1.0
 """Diameter of the disc over which damage is averaged, in thicknesses of the sheet."""
 
@@ -175,8 +177,10 @@ class FacePull:
             own.append(
                 Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")
             )
-        stop = settings.stop_travel if settings.stop_travel is not None else LONGEST_TRAVEL * hole
-        targets = [Target("travel", stop)] if legs is None else _for_system(legs, problem.share)
+        end = Target("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
+        if settings.stop_travel is not None:
+            end = Target("travel", settings.stop_travel)
+        targets = [end] if legs is None else _for_system(legs, problem.share)
         steps = replace(step_settings(case, settings), measure=problem.growth)
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []

@@ -78,6 +78,8 @@ def test_legs_end_on_their_targets_in_order():
     assert path.finished, path.stopped_because
     assert path.stopped_because == "asked stop reached"
     assert len(path.legs) == 4
+    _, path = walk(*legs[:-1], replace(legs[-1], why="far enough"))
+    assert path.stopped_because == "far enough"
     for k, leg in zip(path.legs, legs, strict=True):
         at = path.points[k].travel if leg.kind == "travel" else path.points[k].load
         assert at == pytest.approx(leg.value, abs=1e-6)

@@ -18,6 +18,7 @@ from pulled_faces import (
 
 from fejoint.curve import maximum
 from fejoint.kernel.plasticity import Metal
+from fejoint.sections import face
 from fejoint.sections.face import PLATE, FaceSettings, build
 
 PINS = {"rigid": (RIGID, 3980.0), "meshed": (CASE, 3946.0)}
@@ -211,3 +212,10 @@ def test_local_travel_leaves_the_far_strip_out():
     near = np.interp(load, short.load, short.local_travel)
     np.testing.assert_allclose(np.interp(load, far.load, far.local_travel), near, rtol=5e-3)
     assert np.all(np.interp(load, far.load, far.travel) > 1.05 * near)
+
+
+def test_a_pull_that_nothing_ends_says_that_it_ends_by_itself():
+    endless = replace(CASE, fracture_strain=None)
+    history = pulled(endless, None, sides=24, stop_at_maximum=False)
+    assert history.path.stopped_because == face.FAR_ENOUGH
+    assert history.travel[-1] == pytest.approx(face.LONGEST_TRAVEL * endless.outline.hole)
