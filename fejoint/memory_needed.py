@@ -24,6 +24,7 @@ from fejoint.refinement import COARSEST
 from fejoint.sections.axial import TORN_WIDTH, AxialSettings
 from fejoint.sections.ductility import SQUARES
 from fejoint.sections.face import AVERAGED_THICKNESSES, FaceCase
+from fejoint.sections.face_model import far_side
 
 Floats = NDArray[np.float64]
 
@@ -41,6 +42,8 @@ UNKNOWNS = 5.2
 """Unknowns per quadratic triangle: two nodes each, and the edges' besides."""
 POINTS = 3.0
 """Integration points per triangle."""
+_ROUND = np.linspace(0.0, np.pi, 25)[:, None]
+"""Angles about the hole at which sizes are looked at."""
 SPARE = 1.25
 """Factor on the estimate: it may be short by so much."""
 LITTLE = 5e8
@@ -141,7 +144,7 @@ def _face_size(case: FaceCase, sides: int) -> _Size:
     size = min(math.pi * o.hole / sides, o.thinnest / LAYERS)
     straight = case.angle % 180.0 == 0.0 and o.offset == 0.0
     # the side that the pin is pulled away from is coarser, the more the nearer to the axis
-    away = np.maximum(0.0, -np.cos(np.linspace(0.0, np.pi, 25)[:, None])) if straight else 0.0
+    away = 0.0 if far_side(case) is None else np.maximum(0.0, -np.cos(_ROUND))
     grown = GROWTH * np.maximum(0.0, out - flat)
     h = np.minimum(size * (1.0 + away * (r + out) / r) + grown, o.width / 5.0)
     dense = np.atleast_2d(_density(h))

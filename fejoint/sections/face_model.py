@@ -31,6 +31,9 @@ PENALTY = 30.0
 """Contact stiffness over E/D: penetration about 2e-4 D at the loads that stretch a hole."""
 DRAG_PENALTY = 10.0
 """The same for friction."""
+NEAT = 4e-3
+"""Clearance over the hole's diameter below which a pin counts as touching all round: some times
+what the edges of a coarse mesh leave the circle by."""
 
 
 @dataclass(frozen=True)
@@ -251,7 +254,7 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
         mesh = ear_free(case.outline, settings.sides, meshed_pin)
     else:
         mesher = ear_half if half else ear_whole
-        mesh = mesher(case.outline, settings.sides, meshed_pin, _far(case))
+        mesh = mesher(case.outline, settings.sides, meshed_pin, far_side(case))
     direction = case.direction
     touch = case.seat + 0.5 * case.clearance * direction
     if meshed_pin is not None:
@@ -288,8 +291,13 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     return FaceProblem(case, mesh, system, contact, half)
 
 
-def _far(case: FaceCase) -> Far | None:
-    """Return the side of the hole that the pin is pulled straight away from."""
+def far_side(case: FaceCase) -> Far | None:
+    """Return the side of the hole that the pin is pulled straight away from, if it leaves it.
+
+    A neat pin touches there too, where a coarse edge would lie inside it.
+    """
+    if case.clearance < NEAT * case.outline.hole:
+        return None
     along = float(case.direction[0])
     return "neck" if along > 1.0 - 1e-12 else "tip" if along < -1.0 + 1e-12 else None
 

@@ -219,3 +219,15 @@ def test_a_pull_that_nothing_ends_says_that_it_ends_by_itself():
     history = pulled(endless, None, sides=24, stop_at_maximum=False)
     assert history.path.stopped_because == face.FAR_ENOUGH
     assert history.travel[-1] == pytest.approx(face.LONGEST_TRAVEL * endless.outline.hole)
+
+
+@pytest.mark.parametrize("sides", [16, 24, 48])
+@pytest.mark.parametrize("clearance", [0.0, 3.9e-3, 4.1e-3])
+def test_pin_at_rest_lies_in_its_hole_however_neat_and_coarse(sides, clearance):
+    hole = CASE.outline.hole
+    case = replace(CASE, pin_diameter=hole * (1.0 - clearance))
+    problem = build(case, FaceSettings(sides=sides))
+    edge = problem.contact.slave.positions(np.zeros(problem.system.n_dofs))
+    gap = problem.contact.master.project(edge, np.zeros(problem.system.n_dofs)).gap
+    # the penalty lets the pin in by ten times as much
+    assert gap.min() > -2e-5 * hole
