@@ -241,6 +241,7 @@ class _Pardiso:
             self._ia.ctypes.data, self._ja.ctypes.data, None, ref(self._columns),
             self._iparm.ctypes.data, ref(zero),
         )  # fmt: skip
+        self._open = True
         self._call(_ANALYSE, np.zeros(self._n))
 
     def factorise(self, matrix: csr_array) -> None:
@@ -251,7 +252,9 @@ class _Pardiso:
         return self._call(_SOLVE, b)
 
     def release(self) -> None:
-        self._call(_RELEASE, np.zeros(self._n))
+        if self._open:
+            self._open = False
+            self._call(_RELEASE, np.zeros(self._n))
 
     def __del__(self) -> None:
         # whoever drops a solver gives its memory back; at the process's end MKL may be gone

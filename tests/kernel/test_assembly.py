@@ -102,3 +102,23 @@ def test_a_pin_that_turns_far_grows_the_pattern_and_loses_no_entry():
         )
     assert np.all(np.diff(sizes) >= 0)
     assert sizes[-1] > sizes[0]
+
+
+def test_a_known_evaluation_spares_the_terms_whose_state_is_the_same(monkeypatch):
+    system, z = patch_system()
+    states, m = system.initial_states(), np.zeros(2)
+    asked = []
+    for kind in {type(term) for term in system.terms}:
+        evaluate = kind.evaluate
+        monkeypatch.setattr(
+            kind, "evaluate", lambda self, *a, f=evaluate: asked.append(self) or f(self, *a)
+        )
+    first = system.evaluate(z, m, 0.0, states)
+    before = len(asked)
+    other = (states[0], *system.initial_states()[1:])
+    again = system.evaluate(z, m, 0.0, other, known=first)
+    changed = sum(a is not b for a, b in zip(states, other, strict=True))
+    assert len(asked) - before == changed < len(system.terms)
+    np.testing.assert_array_equal(again.residual, first.residual)
+    system.evaluate(z.copy(), m, 0.0, states, known=first)
+    assert len(asked) - before == changed + len(system.terms)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from one_body import made
+from scipy.sparse import csr_array
 from touching import (
     contact_of,
     dense,
@@ -147,6 +148,27 @@ def test_pairs_that_do_not_touch_take_no_place(plain) -> None:
         made(response)
         edges = {e for e, _ in zip(*np.nonzero(contact._known), strict=True)}
         assert 3 <= len(edges) < len(contact.slave.dofs)
+
+
+def test_entries_add_up_at_their_places_and_no_others() -> None:
+    slots = np.array([2, 0, 2, 4, 3, 2], np.int32)  # 4 lies past the end
+    data = np.array([1.0, 1.0, 1.0, 1.0])
+    compiled.adding_up()(slots, np.array([1.0, 2.0, 4.0, 8.0, 16.0, 32.0]), data)
+    np.testing.assert_array_equal(data, [3.0, 1.0, 38.0, 17.0])
+
+
+@pytest.mark.parametrize("symmetric", [True, False])
+def test_a_solution_misses_by_what_numpy_says(symmetric: bool) -> None:
+    random = np.random.default_rng(5)
+    dense = random.normal(size=(40, 40)) * (random.random((40, 40)) < 0.2) + np.eye(40)
+    if symmetric:
+        dense = dense + dense.T
+    held = csr_array(np.triu(dense) if symmetric else dense)
+    rows = held.indptr.astype(np.int32), held.indices.astype(np.int32), held.data
+    x, b, out = random.normal(size=40), random.normal(size=40), np.empty(40)
+    squares = compiled.miss()(*rows, symmetric, x, b, out)
+    np.testing.assert_allclose(out, dense @ x - b, rtol=1e-12, atol=1e-12)
+    assert squares == pytest.approx(float(out @ out), rel=1e-12)
 
 
 def test_numpy_is_taken_when_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
