@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fejoint.kernel.linear import LinearSolver, Tally
 from fejoint.kernel.newton import Point, Progress, StepSettings, Target
-from fejoint.kernel.stepping import Path, Watcher, march
+from fejoint.kernel.stepping import Path, Watcher, at_rest, march, walk
 from fejoint.sections.axial_model import (
     PIN,
     ROWS,
@@ -22,6 +22,7 @@ from fejoint.sections.axial_model import (
     build,
 )
 from fejoint.sections.ductility import Averaging
+from fejoint.sections.free_play import turned
 from fejoint.sections.watchers import Ductility, FirstYield, LoadMaximum, Pace, Reached
 
 __all__ = [
@@ -121,23 +122,38 @@ def pull(
         )
         ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
         own.append(ductility)
-    own.append(Pace(lambda p: p.travel, settings.close_until, settings.close_step * settings.pace))
+    asked = np.inf if settings.stop_travel is None else settings.stop_travel
+    end = Target("travel", settings.longest_travel, why=FOLLOWED)
+    targets = legs if legs is not None else [end if np.isinf(asked) else Target("travel", asked)]
+    start = _begun(problem, asked, targets[0])
+    begun = 0.0 if start is None else start.travel
+    own.append(
+        Pace(lambda p: p.travel - begun, settings.close_until, settings.close_step * settings.pace)
+    )
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
-    end = Target("travel", settings.longest_travel, why=FOLLOWED)
-    if settings.stop_travel is not None:
-        end = Target("travel", settings.stop_travel)
-    targets = legs if legs is not None else [end]
-    try:
-        path = march(
-            system, solver, targets, _steps(case, settings), [*own, *watchers], progress=progress
-        )
-    finally:
-        solver.close()
+    path = Path([at_rest(system)])
+    if start is not None:
+        path.points.append(start)
+    if begun == asked:
+        path.stopped_because = Target.why
+    else:
+        steps = _steps(case, settings)
+        for _ in walk(system, solver, targets, steps, [*own, *watchers], path, progress):
+            pass
+    solver.close()
     return _history(problem, path, solver.tally, yields, ductility)
+
+
+def _begun(problem: AxialProblem, asked: float, first: Target) -> Point | None:
+    """Return where the march begins: behind the free play, but not behind what is asked for."""
+    start = turned(problem, asked)
+    if start is None or start.travel == asked or first.kind != "travel":
+        return start
+    return turned(problem, min(asked, first.value))
 
 
 def release(
@@ -196,7 +212,7 @@ def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:
         shortest=1e-8 * d,
         tolerance=1e-7,
         # below it rounding in the stiff pin that turns is larger than what is left to balance
-        force_scale=1e-7 * case.metal.modulus * d * d,
+        force_scale=max(no_load(case), 1e-7 * case.metal.modulus * d * d),
         growth=2.0,
         easy=6,
     )

@@ -200,6 +200,11 @@ class AxialProblem:
         return term
 
     @cached_property
+    def middles(self) -> Floats:
+        """Middles of the columns along the pin, (n_columns,), mm."""
+        return 0.5 * (self.cuts[1:] + self.cuts[:-1])
+
+    @cached_property
     def axis_weights(self) -> tuple[Ints, Floats]:
         """Unknowns (n_columns, k) and weights of the columns' mean lateral displacement."""
         return column_means(self.mesh, self.pin, self.cuts)
@@ -207,7 +212,7 @@ class AxialProblem:
     def axis(self, point: Point) -> tuple[Floats, Floats]:
         """Middle of every column (mm) and its mean lateral displacement (mm)."""
         dofs, weights = self.axis_weights
-        return 0.5 * (self.cuts[1:] + self.cuts[:-1]), (weights * point.z[dofs]).sum(axis=1)
+        return self.middles, (weights * point.z[dofs]).sum(axis=1)
 
     def slice_travels(self, point: Point, plate: int) -> Floats:
         """Travel of the pin into a plate, slice by slice, mm."""
@@ -231,7 +236,7 @@ class AxialProblem:
         line = np.zeros(n)
         for k, columns in enumerate(self.columns):
             line[columns] -= self.bedding(k).sense * self.slice_forces(point, k)
-        middles = 0.5 * (self.cuts[1:] + self.cuts[:-1])
+        middles = self.middles
         shear = np.concatenate([[0.0], np.cumsum(line)])
         moment = np.array([np.sum((line * (x - middles))[middles < x]) for x in self.cuts])
         if self.case.ends == "held":

@@ -203,6 +203,11 @@ class LawInUse:
         return self.plate.ended and self.points == self.plate.points
 
     @property
+    def clearance(self) -> float:
+        """Of the pin in the hole, mm."""
+        return self.law.clearance
+
+    @property
     def end(self) -> float:
         """Local travel at which the curve in use ends, mm."""
         return float(self.law.travel[-1])
