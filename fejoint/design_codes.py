@@ -57,17 +57,6 @@ def en_bearing(
     return 1.5 * thickness * pin_diameter * yield_strength / partial
 
 
-def en_bearing_replaceable(
-    thickness: float, pin_diameter: float, yield_strength: float, *, partial: float = 1.0
-) -> float:
-    """Return the serviceability bearing of a pin meant to be replaced, 0.6 t d fy / gamma_M6,ser.
-
-    Symbols as in `en_bearing`. Source: EN 1993-1-8:2005 Table 3.10. Status: read in the
-    standard's table text.
-    """
-    return 0.6 * thickness * pin_diameter * yield_strength / partial
-
-
 def en_pin_bending(section_modulus: float, pin_yield: float, *, partial: float = 1.0) -> float:
     """Return the bending resistance of a pin, 1.5 Wel fyp / gamma_M0, N mm.
 

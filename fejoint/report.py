@@ -157,7 +157,8 @@ def _printed_in(place: str, text: str, printer: str) -> bytes:
         try:
             done = subprocess.run(command, capture_output=True, timeout=PRINT_SECONDS, check=False)
         except subprocess.TimeoutExpired as error:
-            raise _unprinted(str(error)) from error
+            why = f"it printed nothing within {PRINT_SECONDS:.0f} s"
+            raise _unprinted(why) from error
         if not pdf.exists():
             code = done.returncode
             raise _unprinted("it ended with code " + str(code))

@@ -11,6 +11,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
@@ -201,10 +202,8 @@ def _ends(where: str, text: Any, wanted: Field | None, width: bool = False) -> t
     if wanted is None:
         words = str(text).split()
         if width and len(words) == 2 and words[1].upper() in ("HRC", "HV", "HB"):
-            try:
-                return float(words[0]), words[1].upper()
-            except ValueError:
-                pass
+            with contextlib.suppress(Misread):
+                return quantities.read(words[0], "number"), words[1].upper()
         given = hardness.parse(text, where)
         return given.value, given.scale
     kind: Any = wanted.kind

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from fejoint import bracketed
 from fejoint.bracketed import root
 
 FUNCTIONS = {
@@ -69,3 +70,10 @@ def test_no_change_of_sign_is_refused(value):
 def test_a_function_that_stops_being_a_number_is_refused():
     with pytest.raises(ValueError, match="not a number"):
         root(lambda x: math.nan if 0.2 < x < 0.8 else x - 0.5, 0.0, 1.0)
+
+
+def test_a_search_that_may_not_go_on_ends_at_the_best_place_so_far(monkeypatch):
+    monkeypatch.setattr(bracketed, "_MOST", 8)
+    found = root(lambda x: x**9 - 1e-3, -1.0, 10.0)
+    assert -1.0 < found < 10.0
+    assert abs(found**9 - 1e-3) < min(abs(-1.0 - 1e-3), 10.0**9)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import tomllib
 from pathlib import Path
 
@@ -311,3 +312,36 @@ def test_damaged_file_is_read_or_refused(tmp_path_factory, place, content, lengt
     path.write_bytes(whole[:place] + content + whole[place + length :])
     with contextlib.suppress(BadInput):
         load(path)
+
+
+def test_a_wire_of_no_diameter_still_has_its_name_checked():
+    table = good()
+    table["pin"] = {"diameter": "much", "material": "1.4310 spring wire, as drawm"}
+    found = faults_of(table)
+    assert set(found) == {"pin.diameter", "pin.material"}
+    table["pin"]["material"] = "1.4310 spring wire, as drawn"
+    assert set(faults_of(table)) == {"pin.diameter"}
+
+
+@pytest.mark.parametrize("table", [[], "a case", None, 3])
+def test_what_is_no_table_is_no_case(table):
+    with pytest.raises(BadInput, match="must be the tables of a case"):
+        read(table)
+
+
+def test_a_case_is_written_without_the_tables_it_leaves_out():
+    table = {k: v for k, v in good().items() if k != "fit"}
+    text = case_text.write(table)
+    assert "[fit]" not in text
+    assert read(tomllib.loads(text)) == read(table)
+
+
+def test_words_that_are_none_are_refused_in_a_joint_made_by_hand():
+    joint = read(good())
+    pin = dataclasses.replace(joint.pin, ends="glued")
+    pull = dataclasses.replace(joint.pull, legs=(Leg("twist", 3.0),))
+    with pytest.raises(BadInput) as caught:
+        dataclasses.replace(joint, pin=pin, pull=pull)
+    found = {f.field: f for f in caught.value.faults}
+    assert set(found) == {"pin.ends", "pull.leg.1"}
+    assert all("must be one of" in f.allowed for f in found.values())

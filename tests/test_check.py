@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fejoint import check, check_page, check_text, hardness, reference_case
+from fejoint import check, check_page, check_table, check_text, hardness, reference_case, shipped
 from fejoint.checks import runs
 from fejoint.checks.convergence import Curve, slope
 from fejoint.cli import main
@@ -148,6 +148,7 @@ def test_what_is_not_built_or_breaks_fails_and_never_passes(
     assert row.passed is False
     assert "ZeroDivisionError" in row.note
     assert row.as_dict()["got"] is None
+    assert check_text.cells(row)[4:7] == ("-", "1", "-")
 
 
 def test_a_missing_library_is_not_run_and_costs_no_exit_code(
@@ -196,6 +197,12 @@ def test_sizes_are_written_as_their_tolerance_is(gives: Callable[[float], None])
     assert "+0.50 %" in check_text.cells(row)
     (row,) = check.compute(_case("linear", "any", absolute=True))
     assert "+0.005" in check_text.cells(row)
+    (row,) = check.compute(replace(_case("linear", "any"), expectations=(_tight(),)))
+    assert "5e-05 %" in check_text.cells(row)
+
+
+def _tight() -> reference_case.Expectation:
+    return replace(_case("linear", "any").expectations[0], tolerance=5e-7)
 
 
 def test_all_cases_lie_in_the_folder(tmp_path: Path) -> None:
@@ -234,3 +241,62 @@ def test_an_order_of_convergence_is_read() -> None:
 
 def test_every_picture_and_heading_of_the_page_has_its_kind() -> None:
     assert set(check_page.GROUPS) == set(reference_case.KINDS)
+
+
+@pytest.fixture
+def shown(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
+    """Let `fejoint check` find one row with a number."""
+
+    def show(got: float) -> None:
+        monkeypatch.setattr(runs, "find", lambda run: lambda case: {"q": got})
+        outcome = check.Outcome(check.compute(_case("linear", "any")), 1.0)
+        monkeypatch.setattr(check, "run", lambda *_, **__: outcome)
+
+    return show
+
+
+def test_a_row_that_misses_is_told_below_the_table(
+    shown: Callable[[float], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown(1.5)
+    assert check_table.show() == 1
+    assert "MISS: a-case: q: outside its tolerance" in capsys.readouterr().out
+
+
+def test_the_page_is_written_in_a_checkout_only(
+    shown: Callable[[float], None],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+) -> None:
+    shown(1.0)
+    page = tmp_path / "page.html"
+    monkeypatch.setattr(check_page, "write", lambda outcome: (page,))
+    assert check_table.show(page=True) == 0
+    assert f"wrote {page}" in capsys.readouterr().out
+    monkeypatch.setattr(shipped, "is_checkout", lambda: False)
+    with pytest.raises(BadInput, match="in a checkout of the project only"):
+        check_table.show(page=True)
+
+
+def test_all_cases_are_taken_where_none_is_named() -> None:
+    cases = reference_case.read_all()
+    assert check.select(cases, None) == tuple(cases)
+    assert {c.kind for c in check.select(cases, "linear")} == {"linear"}
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_there_are_as_many_processes_as_cores(monkeypatch: pytest.MonkeyPatch, told: bool) -> None:
+    monkeypatch.setattr(check.os, "cpu_count", lambda: 7)
+    monkeypatch.setattr(check.os, "sched_getaffinity", lambda _: {0, 4, 5}, raising=False)
+    if not told:
+        monkeypatch.delattr(check.os, "sched_getaffinity")
+    assert check._cores() == (3 if told else 7)
+
+
+def test_an_interrupted_check_hands_out_no_further_case() -> None:
+    def stop(done: int, of: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        check.run("handbook", jobs=2, tell=stop)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from malformed_cases import MALFORMED
 
+from fejoint import cli_faults, system_libraries
 from fejoint.case_file import load
 from fejoint.cli import app, main
 
@@ -217,3 +218,33 @@ def test_light_commands_load_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_new_tells_the_file_as_json(run, tmp_path):
+    path = tmp_path / "mine.toml"
+    code, out, _ = run("new", str(path), "--json")
+    assert code == 0
+    assert json.loads(out) == {"case_file": str(path)}
+    assert load(path)
+
+
+def test_a_wire_without_diameter_is_all_its_diameters_in_json(run):
+    name = "1.4310 spring wire, as drawn"
+    found = json.loads(run("materials", name, "--json")[1])
+    assert found["name"] == name
+    assert found["rm_by_diameter"]
+
+
+def test_a_metal_of_known_hardness_shows_it(run):
+    assert "484 HV" in run("materials", "tool steel, 48 HRC")[1]
+    assert " HV" not in run("materials", "S235 steel")[1]
+
+
+def test_where_too_little_memory_is_left_to_look_the_reason_alone_is_told(monkeypatch):
+    def none():
+        raise MemoryError
+
+    monkeypatch.setattr(system_libraries, "missing_libraries", none)
+    line, code = cli_faults.told(ImportError("libX: cannot\nopen"))
+    assert line == "libX: cannot open; `fejoint doctor` tells what mends it"
+    assert code == 3

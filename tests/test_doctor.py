@@ -14,7 +14,7 @@ from fejoint.kernel import compiled
 STANDALONE = [system_libraries.__file__, probes.__file__]
 
 
-@pytest.mark.parametrize("probe", ["mesh", "superlu", "curves", "render"])
+@pytest.mark.parametrize("probe", ["mesh", "superlu", "curves", "render", "compiler"])
 def test_this_machine_can(probe):
     fine, detail = probes.run_probe(probe)
     assert fine, detail
@@ -25,6 +25,49 @@ def test_a_crash_is_named_not_shared(monkeypatch, tmp_path):
     crash.write_text("import os, signal\nos.kill(os.getpid(), signal.SIGSEGV)\n")
     monkeypatch.setattr(probes, "__file__", str(crash))
     assert probes.run_probe("render") == (False, "the process died of SIGSEGV")
+
+
+def test_a_probe_that_never_ends_is_given_up(monkeypatch, tmp_path):
+    endless = tmp_path / "endless.py"
+    endless.write_text("import time\ntime.sleep(60)\n")
+    monkeypatch.setattr(probes, "__file__", str(endless))
+    monkeypatch.setattr(probes, "PROBE_SECONDS", 0.2)
+    assert probes.run_probe("render") == (False, "no answer within 0 s")
+
+
+def test_a_solver_that_answers_wrongly_is_told(monkeypatch):
+    import scipy.sparse.linalg as spla
+
+    class Liar:
+        def solve(self, load):
+            return load
+
+    assert "residual" in probes._probe_solver("superlu")
+    monkeypatch.setattr(spla, "splu", lambda _: Liar())
+    with pytest.raises(ArithmeticError, match="residual of a 400-row system is 5"):
+        probes._probe_solver("superlu")
+
+
+def test_a_blank_picture_is_none(monkeypatch):
+    import numpy as np
+    import pyvista
+
+    class Blank:
+        def __init__(self, **_):
+            pass
+
+        def add_mesh(self, *_, **__):
+            pass
+
+        def screenshot(self, **_):
+            return np.full((64, 64, 3), 255, np.uint8)
+
+        def close(self):
+            pass
+
+    monkeypatch.setattr(pyvista, "Plotter", Blank)
+    with pytest.raises(RuntimeError, match="the picture is empty"):
+        probes._probe_render()
 
 
 def test_a_missing_library_gets_the_line_that_installs_it(monkeypatch, tmp_path):

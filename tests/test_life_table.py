@@ -2,8 +2,9 @@ from __future__ import annotations
 
 import json
 
-from pulled import DEMO
+from pulled import DEMO, quick_answer
 
+from fejoint import used_joint
 from fejoint.cli import main
 
 
@@ -12,6 +13,19 @@ def test_used_says_at_what_load_the_joint_moves_again(capsys):
     said = capsys.readouterr().out
     assert "moves" in said
     assert "to the end" in said
+
+
+def test_used_tells_the_same_joint_as_json(monkeypatch, capsys):
+    joints = []
+
+    def used(joint, length, *, refine):
+        joints.append((joint.title, length, refine))
+        return quick_answer()
+
+    monkeypatch.setattr(used_joint, "used", used)
+    assert main(["used", str(DEMO), "--kept", "0.05 mm", "--refine", "0.5", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == quick_answer().to_dict()
+    assert joints == [(quick_answer().joint.title, 0.05, 0.5)]
 
 
 def test_used_refuses_what_is_no_length(capsys):

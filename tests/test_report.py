@@ -138,6 +138,30 @@ def test_a_pdf_without_a_browser_says_what_to_do(
         report.write([answer], tmp_path / "report.pdf")
 
 
+@pytest.mark.parametrize(
+    ("script", "said"),
+    [
+        ("exit 7", "it ended with code 7"),
+        ("exec sleep 60", "it printed nothing within 0 s"),
+        (None, "Permission denied"),
+    ],
+)
+def test_a_browser_that_prints_nothing_is_told_with_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str | None, said: str
+):
+    printer = tmp_path / "browser"
+    printer.write_text(f"#!/bin/sh\n{script}\n")
+    printer.chmod(0o644 if script is None else 0o755)
+    monkeypatch.setattr(report, "PRINT_SECONDS", 0.3)
+    with pytest.raises(BadInput, match=rf"could not be printed.*{said}.*write \.html"):
+        report._printed("<p>page</p>", str(printer))
+
+
+def test_a_table_of_cases_has_words_for_what_is_no_number():
+    one, other = {"pin": {"rigid": True}}, {"pin": {"rigid": False, "note": None}}
+    assert ("pin rigid", ["yes", "no"]) in differences([one, other])
+
+
 def test_printed_report_has_four_pages_at_most(answer: Answer, tmp_path: Path):
     try:
         report.browser()

@@ -43,3 +43,10 @@ def test_handbook_value_stands_beside_its_own_mode_and_part_only():
     assert beside_handbook(HOLE, [line]).handbook_load == 7000.0
     assert beside_handbook(BENT, [line]).handbook_load is None
     assert np.isclose(beside_handbook(HOLE, [line]).load, HOLE.load)
+
+
+def test_a_first_limit_that_no_solve_found_is_said_to_be_of_the_handbook():
+    first = LimitLoad("hole elongation", "ear", 8000.0, "closed form", source="handbook")
+    said = verdict([first, BENT]).sentence
+    assert "first (a handbook value, not computed here). Next" in said
+    assert "handbook" not in verdict([HOLE, BENT]).sentence

@@ -134,14 +134,6 @@ class Store:
                 (key, row.get("state"), json.dumps(row)),
             )
 
-    def known(self, key: str) -> dict[str, Any] | None:
-        """Return a settled row by name."""
-        found = self._file.execute("select state, row from solved where key = ?", (key,)).fetchone()
-        if found is None or found[0] not in SETTLED:
-            return None
-        row: dict[str, Any] = json.loads(found[1])
-        return row
-
     def latest(self) -> str:
         """Return the plan that was begun last.
 

@@ -144,8 +144,6 @@ def _on_workers(
     connected: Client, jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str
 ) -> Iterator[tuple[str, dict[str, Any]]]:
     """Keep a few joints in hand at every process and yield rows as they finish."""
-    from concurrent.futures import CancelledError
-
     from distributed import as_completed
 
     names: dict[str, str] = {}
@@ -168,10 +166,10 @@ def _on_workers(
     finished = as_completed(first, loop=connected.loop)
     for future in finished:
         key = names.pop(future.key)
-        error = future.exception()
-        if isinstance(error, CancelledError):
+        if future.cancelled():  # such a one has no exception, and its result raises one
             message = "the connection to the scheduler is lost; the same command goes on"
             raise SolveStopped(message)
+        error = future.exception()
         if error is None:
             row = future.result()
         else:

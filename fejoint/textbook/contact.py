@@ -126,7 +126,7 @@ def conforming_half_angle(clearance: float) -> float:
     Raises
     ------
     ValueError
-        If the clearance is below that of full contact's neighbourhood (about -0.31).
+        If the clearance is below that of full contact, -2/pi.
     """
     low, high = 1e-6, np.pi - 1e-3
     floor = float(conforming_clearance(high))

@@ -168,6 +168,20 @@ def test_a_system_without_proc_tells_its_whole_memory(tmp_path):
     assert whole > 1e8
 
 
+@pytest.mark.parametrize("broken", [AttributeError, OSError, ValueError])
+def test_a_system_that_tells_nothing_yields_no_number(tmp_path, monkeypatch, broken):
+    def sysconf(name):
+        raise broken
+
+    monkeypatch.setattr(memory_needed.os, "sysconf", sysconf)
+    assert list(memory_needed._system_free(tmp_path)) == []
+
+
+def test_without_proc_the_own_limit_is_left_whole(tmp_path, monkeypatch):
+    monkeypatch.setattr(resource, "getrlimit", lambda _: (7 * MB, 9 * MB))
+    assert list(memory_needed._own_limit(tmp_path)) == [7.0 * MB]
+
+
 def test_the_own_limit_leaves_what_is_not_taken_yet():
     code = (
         "import resource; from fejoint import memory_needed as m;"

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import cheap
 import pytest
 
 import fejoint
-from fejoint.errors import BadInput
-from fejoint.sweeps import search
+from fejoint.errors import BadInput, SolveStopped
+from fejoint.sweeps import advise as advice
+from fejoint.sweeps import dimensions, search
+from fejoint.sweeps import sensitivities as slopes
 from fejoint.sweeps.advise import advise
 from fejoint.sweeps.sensitivities import sensitivities
 from fejoint.sweeps.variation import parse
@@ -116,3 +120,120 @@ def test_sensitivities_of_power_laws_are_their_exponents(joint):
     assert found["pin.diameter"].load == pytest.approx(0.0)
     assert next(iter(found)) == "ear.thickness"
     assert found["ear.hole"].load == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(("target", "margin"), [(0.0, 0.1), (float("nan"), 0.1), (5.0, -0.1)])
+def test_what_is_no_pull_is_no_target(joint, target, margin):
+    with pytest.raises(BadInput, match="must be a pull above 0"):
+        advise(joint, target, margin=margin, workers=0, model=cheap.closed_form)
+
+
+def test_a_joint_whose_solve_stops_bears_nothing_and_is_asked_once(joint):
+    asked = []
+
+    def stops(case, settings):
+        asked.append(case)
+        message = "no equilibrium"
+        raise SolveStopped(message)
+
+    ground = search.Ground(joint.case, dimensions.of(joint)[:1], {}, stops)
+    assert ground.load((1,)) == ground.load((1,)) == 0.0
+    assert len(asked) == 1
+
+
+class Ramp:
+    """Stands for a ground of one dimension: the load of each step, 0 beyond the list."""
+
+    def __init__(self, loads):
+        self.loads, self.rows = loads, {}
+        self.dimensions = [type("Step", (), {"step": 0.1})]
+
+    def load(self, steps):
+        (k,) = steps
+        self.rows[steps] = {"load_N": self.loads[k]}
+        return self.loads[k]
+
+
+@pytest.mark.parametrize(
+    ("start", "goal", "found"),
+    [
+        (3, 25.0, 3),  # right at once
+        (5, 25.0, 3),  # two steps too far
+        (1, 25.0, 3),  # two steps short
+        (2, 0.0, 0),  # needs no change at all
+        (4, 55.0, None),  # out of reach
+    ],
+)
+def test_steps_of_the_coarse_mesh_are_put_right_on_the_fine_one(start, goal, found):
+    right = search.put_right(Ramp([0.0, 10.0, 20.0, 30.0, 40.0, 50.0]), (start,), goal, (5,))
+    assert right == (None if found is None else (found,))
+
+
+def test_putting_right_ends_after_so_many_solves(monkeypatch):
+    monkeypatch.setattr(search, "MOST_FIXES", 2)
+    loads = [10.0 * k for k in range(20)]
+    assert search.put_right(Ramp(loads), (9,), 25.0, (19,)) == (7,)
+    assert search.put_right(Ramp(loads), (2,), 95.0, (19,)) is None
+
+
+def test_nowhere_to_go_reaches_nothing():
+    assert search.first_that_reaches(float, 1.0, 0) is None
+
+
+@pytest.mark.parametrize(("right", "load"), [(None, 99.0), ((1,), 99.0)])
+def test_a_change_that_its_own_solve_does_not_confirm_is_no_advice(joint, monkeypatch, right, load):
+    monkeypatch.setattr(search, "put_right", lambda *_: right)
+    (thickness,) = [d for d in dimensions.of(joint) if d.path == "ear.thickness"]
+    found = advice._Found((thickness,), (1,), (5,), 0.0, 0.1, 1)
+    row = {"load_N": load}
+    change, solves = advice._verified((joint.case, found, {}, lambda *_: row, 100.0))
+    assert change is None
+    assert solves == (0 if right is None else 1)
+    monkeypatch.setattr(search, "put_right", lambda *_: (1,))
+    row["load_N"] = 101.0
+    assert advice._verified((joint.case, found, {}, lambda *_: row, 100.0))[0].row == row
+
+
+def test_other_processes_are_handed_the_jobs_and_let_go(monkeypatch):
+    told = []
+
+    class Connected:
+        def map(self, function, jobs, pure):
+            assert not pure  # what a solve of the same case says may change with the code
+            return [function(job) for job in jobs]
+
+        def gather(self, futures):
+            return futures
+
+    @contextlib.contextmanager
+    def client(scheduler, processes):
+        told.append((scheduler, processes))
+        yield Connected()
+        told.append("ended")
+
+    monkeypatch.setattr(advice, "client", client)
+    with advice._pool(3, None) as map_out:
+        assert map_out(abs, [-1, 2]) == [1, 2]
+    assert told == [(None, 3), "ended"]
+
+
+def test_a_dimension_without_two_solved_joints_has_no_sensitivity_but_a_reason(joint):
+    d = dimensions.of(joint)[0]
+    base, lost = {"load_N": 100.0}, {"load_N": None, "reason": "no equilibrium"}
+    less, more = lost | {"value": 0.9 * d.value}, lost | {"value": 1.1 * d.value}
+    found = slopes._sensitivity(d, base, less, more)
+    assert (found.load, found.modes, found.reason) == (None, (), "no equilibrium")
+    more |= {"load_N": 121.0, "mode": "a"}
+    found = slopes._sensitivity(d, base | {"mode": "b"}, less, more)
+    assert found.load == pytest.approx(2.0)
+    assert found.offset_load is None
+    assert found.modes == ("b", "a")
+
+
+def test_a_joint_without_gap_or_hardness_has_no_such_dimension(joint):
+    paths = {d.path for d in dimensions.of(joint)}
+    assert {"fit.gap", "pin.hardness"} <= paths
+    bare = joint.replace("fit.gap", 0.0)
+    case = {k: v for k, v in bare.case.items()} | {"pin": {"diameter": 4.0, "rigid": True}}
+    left = {d.path for d in dimensions.of(fejoint.load(case))}
+    assert paths - left == {"fit.gap", "pin.hardness"}

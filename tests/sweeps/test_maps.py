@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cheap
 import pytest
+from matplotlib.axes import Axes
 
 from fejoint.errors import BadInput
 from fejoint.pictures import look
@@ -68,3 +69,32 @@ def test_every_label_is_whole_and_clear_of_the_others(frame, tmp_path, theme, mo
 def test_too_few_joints_are_told(frame, tmp_path):
     with pytest.raises(BadInput, match="needs joints that differ"):
         maps.draw(frame[:2], "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+
+
+def test_a_map_of_three_dimensions_is_cut_where_the_third_is_nearest(joint, tmp_path):
+    texts = ("ear.thickness=1,2,3 mm", "ear.edge_distance=5,7,9 mm", "ear.width=12,14,16 mm")
+    varied = map(parse, texts)
+    frame = run(Plan(joint, tuple(varied)), {}, model=cheap.closed_form, workers=0).frame
+    cut = maps._cut(frame, {"ear.width_mm": 14.6})
+    assert set(cut["ear.width_mm"]) == {14.0}
+    assert len(cut) == 9
+    path = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg",
+        others={"ear.width_mm": 14.6}, title="Folding fluke anchor",
+    )  # fmt: skip
+    assert "Folding fluke anchor, at ear width, mm 14" in path.read_text()
+
+
+def test_a_column_s_unit_is_spoken_apart():
+    assert maps._spoken("ear.edge_distance_mm") == "ear edge distance, mm"
+    assert maps._spoken("fit.friction") == "fit friction"
+    assert maps._spoken("fracture_strain") == "fracture strain"
+
+
+def test_contours_without_room_for_a_label_stay_without(frame, tmp_path, monkeypatch):
+    called = []
+    monkeypatch.setattr(maps.map_labels, "CLEAR", 1000.0)
+    monkeypatch.setattr(Axes, "clabel", lambda *a, **k: called.append(a))
+    path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg")
+    assert "hole elongation" in path.read_text()
+    assert called == []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import cheap
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ import fejoint
 from fejoint import case_text
 from fejoint.errors import BadInput
 from fejoint.sweeps.draws import Draws, spreads_of
-from fejoint.sweeps.scatter import scatter
+from fejoint.sweeps.scatter import Band, scatter
 
 
 def with_scatter(joint, table):
@@ -99,6 +101,11 @@ def test_metals_scatter_by_their_known_bands_where_nothing_is_said(joint):
         ({"ear.shape": {"within": "5 %"}}, "does not fit"),
         ({"pull.angle": {"within": "5 deg"}}, "nothing that scatters"),
         ("wide", "must be a table"),
+        ({"ear.end": {"within": "5 %"}}, "holds no number"),
+        ({"ear.hole": {"within": "five %"}}, "must be a length"),
+        ({"ear.hole": {"from": "0.001 mm", "to": "4.2 mm"}}, "must lie from"),
+        ({"pin.hardness": {"within": "ten HRC"}}, "hardness"),
+        ({"pin.hardness": {"within": "inf HRC"}}, "hardness"),
     ],
 )
 def test_a_slip_in_the_table_is_told_when_the_case_is_read(joint, table, told):
@@ -151,3 +158,60 @@ def test_modes_are_counted(joint):
 def test_scatter_without_anything_that_scatters_is_refused(joint):
     with pytest.raises(BadInput, match="scatter"):
         scatter(joint, known_metals=False, workers=0, model=cheap.closed_form)
+
+
+def test_a_deviation_of_fracture_strain_is_about_the_metal_s_own(joint):
+    _, rows = draw(joint, {"ear.fracture_strain": {"deviation": "4 %"}})
+    middle = joint.ears[0].material.fracture_strain
+    drawn = np.array([row.inputs["ear.fracture_strain"] for row in rows])
+    assert drawn.mean() == pytest.approx(middle, rel=1e-3)
+    assert drawn.std() == pytest.approx(0.04 * middle, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("table", "told"),
+    [
+        ({"ear.3.hole": {"within": "0.05 mm"}}, "names no ear of this joint"),
+        ({"pin.hardness": {"within": "20 HV"}}, "on the same scale"),
+        ({"shank.hardness": {"within": "2 HRC"}}, "only where the case gives the hardness"),
+    ],
+)
+def test_what_this_joint_has_not_cannot_scatter(joint, table, told):
+    with pytest.raises(BadInput, match=told):
+        draw(joint, table, 1)
+
+
+def test_a_drawn_joint_that_cannot_be_is_a_row_with_its_reason(joint):
+    _, rows = draw(joint, {"ear.hole": {"from": "3.8 mm", "to": "4.2 mm"}}, 20)
+    for row in rows:
+        fits = row.inputs["ear.hole"] >= joint.pin.diameter
+        assert (row.case is not None) == fits
+        assert fits or "at least the pin's diameter" in row.reason
+    assert sum(row.case is None for row in rows) == 10
+
+
+def test_a_table_that_was_not_read_is_refused_before_anything_is_drawn(joint):
+    case = {**joint.case, "scatter": {"ear.hol": {"within": "0.05 mm"}}}
+    with pytest.raises(BadInput, match=r"did you mean ear\.hole"):
+        spreads_of(dataclasses.replace(joint, case=case))
+
+
+def test_a_shape_scatters_only_where_two_curves_pass_the_tensile_points(joint):
+    assert "ear.shape" in {s.path for s in spreads_of(joint)}
+    own = {"modulus": "200 GPa", "poisson": 0.3, "fracture_strain": 0.8}
+    flat = {"law": "tensile", "rp02": "500 MPa", "rm": "520 MPa", "uniform_strain": 0.1}
+    named = {"law": "swift", "yield": "400 MPa", "strain0": 0.01, "exponent": 0.2}
+    for law in (flat, named):
+        case = {**joint.case, "material": {"mine": own | law}}
+        case["ear"] = {**case["ear"], "material": "mine"}
+        assert "ear.shape" not in {s.path for s in spreads_of(fejoint.load(case))}
+
+
+def test_a_band_of_nothing_is_none_and_too_few_joints_rank_no_cause(joint):
+    assert Band.of([None, float("nan")]) is None
+    found = scatter(
+        with_scatter(joint, {"ear.width": {"within": "1 mm"}}), draws=3, known_metals=False,
+        workers=0, model=cheap.closed_form,
+    )  # fmt: skip
+    assert found.causes == ()
+    assert found.load.count == 3

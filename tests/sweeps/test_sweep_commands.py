@@ -9,9 +9,12 @@ import cheap
 import pandas as pd
 import pytest
 
+import fejoint
 from fejoint.cli import main
-from fejoint.errors import BadInput
+from fejoint.errors import BadInput, SolveStopped
 from fejoint.sweeps import one_joint
+from fejoint.sweeps.run import run
+from fejoint.sweeps.scatter import scatter
 from fejoint.sweeps.store import Store
 
 CASE = str(Path(__file__).parent.parent.parent / "cases" / "demo" / "hard-pin.toml")
@@ -109,5 +112,50 @@ def test_a_full_file_of_rows_is_told_with_its_place(tmp_path):
     store._file.execute(f"pragma max_page_count = {full}")
     with pytest.raises(BadInput, match=r"rows\.sqlite.* cannot be written .*make room"):
         store.keep("key", {"state": "solved", "text": "x" * 20_000})
-    assert store.known("key") is None
+    assert store._file.execute("select count(*) from solved").fetchone() == (0,)
     store.close()
+
+
+def _use(monkeypatch, model):
+    monkeypatch.setitem(run.__kwdefaults__, "model", model)
+    monkeypatch.setitem(scatter.__kwdefaults__, "model", model)
+
+
+def test_an_interrupted_sweep_says_how_it_goes_on(tmp_path, capsys, monkeypatch):
+    _use(monkeypatch, cheap.stopped_by_hand)
+    words = ["sweep", CASE, "--vary", "ear.width=14,15,16 mm", "--workers", "0"]
+    assert main([*words, "--out", str(tmp_path)]) == 3
+    assert "interrupted: what was solved is kept" in capsys.readouterr().err
+
+
+def test_a_sweep_too_small_for_a_map_says_why_and_is_fine(tmp_path, capsys):
+    words = ["sweep", CASE, "--vary", "ear.width=14 mm", "--vary", "ear.hole=4.1,4.2 mm"]
+    assert main([*words, "--workers", "0", "--out", str(tmp_path)]) == 0
+    assert "no map: " in capsys.readouterr().err
+    assert (tmp_path / "table.csv").is_file()
+    assert not (tmp_path / "map.png").exists()
+
+
+def test_advice_that_is_not_needed_is_told_in_a_line(capsys):
+    assert main(["advise", CASE, "--target", "10 N", "--workers", "0"]) == 0
+    told = capsys.readouterr().out
+    assert "as it is reaches it: nothing needs to change" in told
+    assert "one dimension" not in told
+
+
+def test_drawn_joints_that_failed_are_counted_beside_the_band(tmp_path, capsys, monkeypatch):
+    _use(monkeypatch, cheap.fails_on_wide)
+    case = tmp_path / "case.toml"
+    text = Path(CASE).read_text().partition("[scatter")[0]
+    wide = '\n[scatter]\n"ear.width" = { from = "13 mm", to = "16 mm" }\n'
+    case.write_text(text + wide)
+    words = ["scatter", str(case), "--draws", "30", "--workers", "0", "--out", str(tmp_path / "o")]
+    assert main(words) == 0
+    assert "10 joints failed: not in the band" in capsys.readouterr().out
+
+
+def test_a_band_without_any_solved_joint_is_refused_with_the_first_reason(monkeypatch, tmp_path):
+    joint = fejoint.load({**fejoint.load(CASE).case, "scatter": {
+        "ear.width": {"from": "15 mm", "to": "16 mm"}}})  # fmt: skip
+    with pytest.raises(SolveStopped, match="no drawn joint was solved: ArithmeticError: no equil"):
+        scatter(joint, draws=3, known_metals=False, workers=0, model=cheap.fails_on_wide)

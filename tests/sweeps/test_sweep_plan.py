@@ -118,3 +118,25 @@ def test_python_values_are_read_as_the_command_line_s():
     assert variation.of("ear.hole", [4.1, "4.2 mm"]) == parse("ear.hole=4.1,4.2 mm")
     assert variation.of("ear.hole", "4.1:4.5:3 mm") == parse("ear.hole=4.1:4.5:3 mm")
     assert variation.of("pin.hardness", ["300 HV", "400 HV"]) == parse("pin.hardness=300,400 HV")
+
+
+def test_a_plan_of_nothing_by_no_known_method_tells_all_its_faults(joint):
+    with pytest.raises(BadInput) as caught:
+        Plan(joint, (), samples=0, method="dice")
+    found = {f.field: f.allowed for f in caught.value.faults}
+    assert found == {
+        "--vary": "is missing",
+        "--samples": "must be at least 1",
+        "--spread": "must be latin, sobol or halton",
+    }
+
+
+def test_samples_of_a_list_take_each_of_its_values_alike(joint):
+    rows = Plan(joint, (parse("ear.hole=4.1,4.2,4.3 mm"),), samples=30)
+    drawn = [rows.values(k)[0] for k in range(30)]
+    assert {x: drawn.count(x) for x in set(drawn)} == {4.1: 10, 4.2: 10, 4.3: 10}
+
+
+def test_hardnesses_of_two_scales_are_no_dimension():
+    with pytest.raises(BadInput, match="one hardness scale"):
+        variation.of("pin.hardness", ["300 HV", "40 HRC"])

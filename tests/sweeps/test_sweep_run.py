@@ -7,6 +7,7 @@ import random
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -16,8 +17,9 @@ import psutil
 import pytest
 
 import fejoint
-from fejoint.errors import BadInput
-from fejoint.sweeps import store
+from fejoint import pulling
+from fejoint.errors import BadInput, Fault, SolveStopped
+from fejoint.sweeps import one_joint, store, workers
 from fejoint.sweeps.plan import Plan
 from fejoint.sweeps.run import run
 from fejoint.sweeps.variation import parse
@@ -274,3 +276,169 @@ def test_the_first_part_to_give_is_the_same_as_in_a_pull_to_the_end(joint, hard)
     assert soon["mode"][0] == end["mode"][0]
     assert soon["load_N"][0] == pytest.approx(end["load_N"][0], rel=2e-3)
     assert soon["factorisations"][0] < 0.8 * end["factorisations"][0]
+
+
+def interrupted_but_answers(case, settings):
+    """As a solve that keeps what it has when Ctrl-C comes."""
+    try:
+        signal.raise_signal(signal.SIGINT)
+    except KeyboardInterrupt:
+        pass
+    return cheap.closed_form(case, settings)
+
+
+def test_a_joint_in_hand_when_ctrl_c_comes_is_not_kept(joint):
+    before = signal.getsignal(signal.SIGINT)
+    rows = plan_of(joint, "ear.width=14,15 mm")
+    table = run(rows, {}, model=interrupted_but_answers, workers=0)
+    assert table.interrupted
+    assert list(table.frame["state"]) == ["not solved yet", "not solved yet"]
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_a_thread_sweeps_too_and_leaves_ctrl_c_alone(joint):
+    before, seen = signal.getsignal(signal.SIGINT), []
+
+    def sweep():
+        with workers._deaf_children():
+            seen.append(signal.getsignal(signal.SIGINT) is before)
+        rows = plan_of(joint, "ear.width=14 mm")
+        seen.append(run(rows, {}, model=cheap.closed_form, workers=0).solved)
+
+    thread = threading.Thread(target=sweep)
+    thread.start()
+    thread.join()
+    assert seen == [True, 1]
+
+
+def test_the_tables_can_be_read_while_the_sweep_runs(joint, tmp_path, monkeypatch):
+    monkeypatch.setattr(sys.modules[run.__module__], "FIRST_TABLES", 0.0)
+    there = []
+
+    def tell(done, total, row):
+        there.append((tmp_path / "table.csv").exists())
+
+    rows = plan_of(joint, "ear.width=13,14 mm")
+    run(rows, {}, model=cheap.closed_form, folder=tmp_path, workers=0, progress=tell)
+    assert there == [False, True]
+
+
+def test_a_sweep_takes_the_command_line_s_words(joint):
+    short = joint.replace("pull.stop_displacement", "0.2 mm")
+    table = fejoint.sweep(short, ["ear.hole=3.9,4.1 mm"], refine=0.25, workers=0)
+    assert list(table.frame["ear.hole_mm"]) == [3.9, 4.1]
+    assert list(table.frame["state"]) == ["refused", "solved"]
+
+
+@pytest.mark.parametrize("begun", [False, True])
+def test_a_folder_without_a_sweep_is_refused(tmp_path, begun):
+    if begun:
+        store.Store(tmp_path).close()
+    with pytest.raises(BadInput, match="holds no sweep"):
+        store.read(tmp_path)
+
+
+def refuses(case, settings):
+    raise BadInput(Fault("ear.hole", "3 mm", "is too small", "widen it"))
+
+
+def stops(case, settings):
+    message = "no equilibrium beyond travel 1 mm"
+    raise SolveStopped(message)
+
+
+def ends_early(case, settings):
+    return {"finished": False, "stopped_because": "crept", "load_N": 5.0}
+
+
+@pytest.mark.parametrize(
+    ("model", "state", "reason"),
+    [
+        (refuses, "refused", "ear.hole = 3 mm: is too small; widen it"),
+        (stops, "stopped early", "no equilibrium beyond travel 1 mm"),
+        (ends_early, "stopped early", "crept"),
+    ],
+)
+def test_whatever_happens_to_a_joint_is_a_row(model, state, reason):
+    row = one_joint.attempt(model, {}, {}, one_joint.version_of(model))
+    assert (row["state"], row["reason"]) == (state, reason)
+    assert row.get("load_N") == (5.0 if model is ends_early else None)
+
+
+def test_a_worker_of_another_version_solves_nothing():
+    row = one_joint.attempt(refuses, {}, {}, "another")
+    assert row["state"] == "failed"
+    assert "this worker runs version" in row["reason"]
+
+
+def test_an_interrupted_pull_is_no_row(joint, monkeypatch):
+    trust = type("Trust", (), {"stopped_because": "interrupted at 3 mm"})
+    answer = type("Answer", (), {"trust": trust})
+    monkeypatch.setattr(pulling, "pull", lambda *_, **__: answer)
+    with pytest.raises(KeyboardInterrupt):
+        one_joint._pulled(joint, {})
+
+
+class Threads:
+    """A scheduler's connection whose worker is a thread here."""
+
+    def __init__(self, client):
+        self._client = client
+        self.loop, self.scheduler_info = client.loop, client.scheduler_info
+
+    def submit(self, function, *arguments, key):
+        return self._client.submit(function, *arguments, key=key)
+
+
+class Cancelling(Threads):
+    def submit(self, function, *arguments, key):
+        future = self._client.submit(time.sleep, 0.5, key=key)
+        future.cancel()
+        return future
+
+
+class Losing(Threads):
+    def submit(self, function, *arguments, key):
+        return self._client.submit(int, "killed too often", key=key)
+
+
+@pytest.fixture(scope="module")
+def threads():
+    from distributed import Client
+
+    with Client(
+        processes=False, n_workers=1, threads_per_worker=1, dashboard_address=None,
+        set_as_default=False,
+    ) as client:  # fmt: skip
+        yield client
+
+
+def handed_out(connected, joint):
+    version = one_joint.version_of(cheap.closed_form)
+    jobs = iter([("one", joint.to_dict()), ("two", joint.to_dict())])
+    return dict(workers._on_workers(connected, jobs, cheap.closed_form, {}, version))
+
+
+def test_fewer_joints_than_hands_are_all_solved(threads, joint):
+    rows = handed_out(Threads(threads), joint)
+    assert {k: row["state"] for k, row in rows.items()} == {"one": "solved", "two": "solved"}
+
+
+def test_a_joint_lost_with_its_workers_is_a_row_that_says_so(threads, joint):
+    rows = handed_out(Losing(threads), joint)
+    assert {row["state"] for row in rows.values()} == {"lost"}
+    assert "several times over: invalid literal" in rows["one"]["reason"]
+
+
+def test_a_lost_scheduler_ends_the_sweep_with_what_to_do(threads, joint):
+    with pytest.raises(SolveStopped, match="connection to the scheduler is lost"):
+        handed_out(Cancelling(threads), joint)
+
+
+def test_workers_of_another_version_are_refused():
+    class Other:
+        def run(self, function, model):
+            return {"tcp://10.0.0.1:1": "7", "tcp://10.0.0.2:1": "8"}
+
+    with pytest.raises(BadInput, match=r"10\.0\.0\.2:1: runs fejoint 8, and this process 7"):
+        workers._same_version(Other(), cheap.closed_form, "7")

@@ -114,3 +114,16 @@ def test_partial_slip_carries_the_shear_and_its_stick_zone_does_not_stretch() ->
         assert abs(inner + sides) < 1e-4 * mu * line.peak_pressure
     with pytest.raises(ValueError, match="at most mu"):
         contact.partial_slip_stick_width(line, 31.0, q, mu)
+
+
+def test_interference_beyond_the_formula_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"must be at least -0\.637"):
+        contact.conforming_half_angle(-0.64)
+    assert contact.conforming_half_angle(-0.63) > 0.9 * np.pi
+
+
+def test_at_full_shear_no_zone_sticks_and_all_of_it_slides() -> None:
+    touch = contact.LineContact(0.5, 300.0)
+    x = np.linspace(-0.4, 0.4, 9)
+    found = contact.partial_slip_traction(x, touch, 30.0, 100.0, 0.3)
+    assert found == pytest.approx(0.3 * touch.pressure(x))

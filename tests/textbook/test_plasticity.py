@@ -118,3 +118,11 @@ def test_considere_loads_of_swift_and_voce() -> None:
 
 def test_open_hole_limit_load() -> None:
     assert plasticity.open_hole_limit_load(20.0, 5.0, 2.0, 300.0) == 9000.0
+
+
+def test_the_widest_front_turns_to_the_limit_angle_at_the_hole() -> None:
+    front = plasticity.LIMIT_ANGLE
+    ring = plasticity.PlasticRing(1.0, 1.0, INF, 250.0, front)
+    assert ring.angle(1.0) == front
+    with pytest.raises(ValueError, match="cannot carry"):
+        ring.angle(0.99)
