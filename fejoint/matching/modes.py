@@ -46,8 +46,6 @@ def seen(words: str) -> str:
 def judged(mode: str, answer: Any) -> str:
     """Say how what was seen agrees with an answer's verdict."""
     order = answer.verdict.order
-    if not order:
-        return f"{mode} seen; no part was predicted to give"
     first = order[0].first
     if mode == first.mode:
         return f"{mode} seen, as predicted first"

@@ -153,10 +153,8 @@ def spreads_of(joint: Joint, known_metals: bool = True) -> tuple[Spread, ...]:
         Whether a metal's strength (a hardness conversion's scatter is in it), fracture strain and
         curve shape scatter by their known bands where the table does not say how.
     """
-    reading = Reading()
-    own = tolerances.read(joint.scatter, case_file.PARTS, reading)
-    if reading.faults:
-        raise BadInput(*reading.faults)
+    # faults of this table were refused when the case was read
+    own = tolerances.read(joint.scatter, case_file.PARTS, Reading())
     said = {s.path for s in own}
     metals = _known(joint) if known_metals else ()
     return (*own, *(s for s in metals if s.path not in said))

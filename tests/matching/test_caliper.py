@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import tomllib
 
+import numpy as np
 import pytest
 
 import fejoint
@@ -66,3 +67,19 @@ def test_a_joint_that_is_no_joint_of_the_sheet_says_so(joint):
     sheet = caliper.read({"peak": 100.0, "hole": SHEET["hole"][2:3]})
     (row,) = caliper.beside(single, sheet, 0.5)
     assert "no ear 2" in row.why
+
+
+def test_a_hole_that_shrank_to_less_than_half_was_measured_the_other_way_round():
+    hole = {"where": "ear 1", "before": 9.0, "after": 4.1}
+    with pytest.raises(BadInput, match=r"hole\.1\.after.*swap them"):
+        caliper.read({"peak": "8 kN", "hole": [hole]})
+
+
+@pytest.mark.parametrize(
+    ("plate", "inner", "outer"),
+    [(0, 0.95, 0.55), (1, 0.95, 0.55), (2, 0.55, 0.95)],
+)
+def test_a_face_is_half_a_slice_beyond_the_slices_beside_it(plate, inner, outer):
+    kept, names = np.array([0.6, 0.7, 0.8, 0.9]), ("ear", "shank", "ear")
+    for face, found in (("inner", inner), ("outer", outer), ("mean", 0.75)):
+        assert caliper._on_face(kept, face, plate, names) == pytest.approx(found)

@@ -1,12 +1,16 @@
 from __future__ import annotations
 
+import tomllib
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from rig_logs import cheap_curve, logged
 
+import fejoint
 from fejoint.errors import BadInput
-from fejoint.matching import learn, like_for_like, rig
-from fejoint.matching.learned import Prior, Pulled
+from fejoint.matching import joint_law, learn, like_for_like, points, rig
+from fejoint.matching.learned import Fit, Learned, Prior, Pulled
 
 HELD = {"rp02": 290.0, "rm": 620.0, "uniform_strain": 0.45, "friction": 0.15}
 PRIORS = (
@@ -98,3 +102,81 @@ def test_a_stated_rig_is_held():
     found = rig.find(force, travel, PREDICTED, SCALE, stiffness=1e4)
     fit = learn.fit([Pulled("a", force, travel, found)], solve, PRIORS, elastic_until=LEAVES)
     assert fit.compliance.value == pytest.approx(1e-4, rel=5e-3)
+
+
+def test_a_fit_that_wants_where_no_curve_passes_says_so():
+    log = pulled(cheap_curve({**HELD, "rp02": 340.0}), 1, slack=0.2, compliance=1e-4, noise=15.0)
+    centre = np.array([p.inward(p.value) for p in PRIORS])
+
+    def walled(at):
+        if at[0] > centre[0] + 0.06:
+            message = "no hardening curve"
+            raise ValueError(message)
+        return solve(at)
+
+    fit = learn.fit([log], walled, PRIORS, elastic_until=LEAVES, moves=3)
+    by_name = {x.prior.name: x.value for x in fit.parameters}
+    assert by_name["rp02"] > 290.0
+
+    def nowhere(at):
+        if np.count_nonzero(at - centre) > 1:
+            message = "no hardening curve"
+            raise ValueError(message)
+        return solve(at)
+
+    stuck = learn.fit([log], nowhere, PRIORS, elastic_until=LEAVES, moves=3)
+    assert any("no hardening curve passes the place" in note for note in stuck.notes)
+    assert any("had not settled" in note for note in stuck.notes)
+
+
+def test_a_log_of_few_rows_is_refused_and_says_nothing_in_a_fit():
+    force, travel = logged(PREDICTED, slack=0.2, compliance=1e-4, noise=1.0)
+    found = rig.find(force, travel, PREDICTED, SCALE)
+    few = Pulled("few", force[-5:], travel[-5:], found)
+    with pytest.raises(BadInput, match=r"few.*too few rows beyond first touch"):
+        points.refuse_elastic(few, LEAVES)
+    data = points.thinned(few, 1.5)
+    assert [len(column) for column in data] == [0, 0, 0]
+    assert np.isnan(learn._rms(data, PREDICTED, 0.2, 1e-4))
+    points.refuse_elastic(Pulled("whole", force, travel, found), 0.0)  # asks for nothing
+
+
+def test_logs_that_narrow_no_prior_teach_nothing():
+    log = pulled(PREDICTED, 1, slack=0.2, compliance=1e-4, noise=15.0)
+    sure = tuple(replace(p, deviation=1e-6) for p in PRIORS)
+    with pytest.raises(BadInput, match="tell nothing of the law or friction"):
+        learn.fit([log], solve, sure, elastic_until=LEAVES)
+
+
+@pytest.mark.parametrize("part", ["ear", "pin", "shank"])
+def test_a_law_is_given_to_its_part_alone(joint, part):
+    values = {"rp02": 400.0, "rm": 620.0, "uniform_strain": 0.2, "friction": 0.17}
+    changed = joint_law.with_law(joint, part, values)
+    assert changed.friction == 0.17
+    for name in ("ear", "pin", "shank"):
+        before, after = joint_law.material_of(joint, name), joint_law.material_of(changed, name)
+        assert (after.rp02 == 400.0) == (name == part)
+        assert (after == before) == (name != part)
+
+
+def test_a_rigid_pin_has_no_law_to_learn(joint):
+    rigid = fejoint.load({**joint.to_dict(), "pin": {"diameter": "4 mm", "rigid": True}})
+    with pytest.raises(BadInput, match="is rigid in this case"):
+        joint_law.material_of(rigid, "pin")
+
+
+def test_a_friction_that_was_learned_is_in_the_written_case(joint):
+    learned = tuple(Learned(p, p.value, (0.9 * p.value, 1.1 * p.value), 0.1) for p in PRIORS)
+    fit = Fit(learned, np.eye(4), learned[3], (), (), (), {}, 3, 1e-4, PREDICTED)
+    _, whole = joint_law.learned_case(joint, "ear", fit, ["a.csv"])
+    assert fejoint.load(tomllib.loads(whole)).friction == 0.15
+
+
+def test_a_solve_without_a_curve_is_no_solve(joint, monkeypatch):
+    short = type("History", (), {"load": np.arange(4.0), "extension": np.arange(4.0)})
+    monkeypatch.setattr(joint_law, "solve_members", lambda *_: ())
+    monkeypatch.setattr(joint_law, "pull_axial", lambda *_: short)
+    known = joint_law.priors(joint)
+    found = joint_law.real_solve(joint, "ear", known, 1.0)
+    with pytest.raises(ValueError, match="found no curve"):
+        found(np.array([p.inward(p.value) for p in known]))

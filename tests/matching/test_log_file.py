@@ -149,6 +149,24 @@ def test_a_list_of_break_loads_is_enough(text, tmp_path):
     np.testing.assert_allclose(log.force, [8100.0, 7900.0, 8400.0], rtol=2e-3)
 
 
+def test_break_loads_below_zero_are_turned_round_and_none_above_it_is_refused(tmp_path):
+    path = tmp_path / "peaks.txt"
+    path.write_text("Break load N\n-8100\n-7900\n-8400\n")
+    log = log_file.read(path)
+    assert log.force.tolist() == [8100.0, 7900.0, 8400.0]
+    assert any("loads were negative" in told for told in log.assumed)
+    path.write_text("Break load N\n0\n0\n0\n")
+    with pytest.raises(BadInput, match="no load above 0"):
+        log_file.read(path, Hints(peaks=True))
+
+
+def test_a_table_of_faults_alone_names_the_first_of_them(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("Travel (mm);Force (N);note\n" + "1.5;OVERFLOW;7\n" * 20)
+    with pytest.raises(BadInput, match=r"no row without a fault.*line 2: column 2: OVERFLOW"):
+        log_file.read(path, Hints(force="Force (N)"))
+
+
 def test_force_against_time_alone_has_its_maximum_and_speed_makes_travel(tmp_path):
     path = tmp_path / "log.csv"
     path.write_text("Time (min);Force (kN)\n" + rows(T, F / 1e3, sep=";", point=",", digits=5))

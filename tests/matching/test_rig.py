@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from rig_logs import cheap_curve, logged
 
+from fejoint.answer import LimitLoad, PartLimits
 from fejoint.errors import BadInput
 from fejoint.matching import like_for_like, rig
+from fejoint.matching.log_file import Log
 from fejoint.matching.rig import Curve
 
 HELD = {"rp02": 290.0, "rm": 620.0, "uniform_strain": 0.45, "friction": 0.15}
@@ -96,3 +100,70 @@ def test_a_residual_is_the_difference_over_the_largest_load():
     rms, bias = like_for_like.residual(higher, line)
     assert bias == pytest.approx(0.051, abs=1e-3)
     assert rms > bias
+
+
+def test_an_unloading_after_a_sudden_drop_is_still_found():
+    force, travel = logged(PREDICTED, slack=0.1, compliance=COMPLIANCE, noise=0.0)
+    k = int(np.flatnonzero(force > 3000.0)[0])
+    # the sample slips: the force falls while the travel goes on
+    drop = np.concatenate([np.linspace(3000.0, 1200.0, 30), np.linspace(1200.0, 3000.0, 30)])
+    on = travel[k] + np.linspace(0.0, 0.2, 60)
+    force = np.concatenate([force[:k], drop, force[k:]])
+    travel = np.concatenate([travel[:k], on, travel[k:] + 0.2])
+    assert rig.unloading(force, travel) is None
+    found = rig.unloading(*let_go(force, travel, 6000.0, 0.2))
+    assert found.load == pytest.approx(6000.0, rel=0.01)
+    assert found.slope == pytest.approx(COMPLIANCE + 1.0 / 90_000.0, rel=1e-3)
+
+
+def test_a_joint_stiffer_than_predicted_leaves_no_stretch_to_the_rig():
+    truth = cheap_curve(HELD, stiffness=250_000.0)
+    force, travel = logged(truth, slack=0.2, compliance=0.0, noise=1.0)
+    found = rig.find(force, travel, PREDICTED, SCALE)
+    assert found.compliance == 0.0
+    assert found.how == "from the first part of the pull (none found)"
+
+
+def test_a_curve_ends_where_the_load_has_fallen_to_a_break():
+    x = np.linspace(0.01, 1.0, 100)
+    force = np.where(x < 0.6, 1000.0 * x, 600.0 - 4000.0 * (x - 0.6))
+    whole = like_for_like.joint_curve(force, x)
+    assert whole.extension[-1] < 0.6 + 0.25 * (1.0 - like_for_like.BROKEN)
+    assert whole.load[-1] >= 0.9 * like_for_like.BROKEN * 600.0
+
+
+def test_a_log_with_hardly_a_row_beyond_first_touch_is_no_curve():
+    few = like_for_like.joint_curve(np.array([1.0, 2.0, 3.0]), np.array([-0.1, 0.0, 0.1]))
+    assert few.load.tolist() == few.extension.tolist() == [0.0]
+    assert like_for_like.residual(few, PREDICTED) == (None, None)
+
+
+def test_a_release_of_the_joint_is_stiffer_than_its_pull_and_gives_the_rig_s_stretch(expected):
+    history, load = expected.answer.axial, 0.8 * expected.offset.load
+    back = like_for_like.back_compliance(history, load)
+    pulled = float(np.interp(load, history.load, history.extension)) / load
+    assert 0.3 * pulled < back < pulled
+    assert like_for_like.back_compliance(history, 1e9) > 0.0  # from the end of the pull
+    force, travel = logged(expected.curve, slack=0.2, compliance=COMPLIANCE, noise=2.0)
+    k = int(np.flatnonzero(force > load)[0])
+    down = np.linspace(load, 0.2 * load, 60)
+    path = np.concatenate([down, down[::-1]])
+    force = np.concatenate([force[:k], path, force[k:]])
+    let = travel[k] + (path - load) * (COMPLIANCE + back)
+    travel = np.concatenate([travel[:k], let, travel[k:]])
+    log = Log("pull.csv", "curve", force, travel, None, float(force.max()), len(force), (), ())
+    matched = like_for_like.match(log, expected)
+    assert matched.rig.compliance == pytest.approx(COMPLIANCE, rel=0.03)
+    assert "from the unloading in the log" in matched.rig.how
+    assert like_for_like.sample_names([matched]) == ["pull.csv"]
+
+
+def test_a_pin_that_shears_by_the_handbook_ends_the_prediction(expected):
+    answer = expected.answer
+    load = 0.6 * expected.most
+    sheared = LimitLoad("pin shear", "pin", load, "full plastic shear", handbook_load=1.2 * load)
+    order = (PartLimits(answer.verdict.order[0].first, (sheared,)),)
+    told = replace(answer, verdict=replace(answer.verdict, order=order))
+    found = like_for_like.expect(told)
+    assert (found.most, found.most_mode) == (1.2 * load, "pin shear")
+    assert found.curve.load[-1] >= 1.2 * load * (1.0 - 1e-9) > found.curve.load[-2]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.matching import caliper, joint_law, said, work
 from fejoint.matching.learned import Fit, Learned, Prior
 from fejoint.matching.rig import Curve
+from fejoint.matching.samples import Spread
 
 
 def learned(name, unit, value, tightened):
@@ -171,3 +173,14 @@ def test_an_option_out_of_range_is_refused_at_its_name(
     words = ["match", str(case), str(logs[0]), option, value, "--learn"]
     assert main([*words, "--out", str(tmp_path / "out")]) == 2
     assert option in capsys.readouterr().err
+
+
+def test_an_outlying_offset_load_is_named_by_its_log(expected):
+    def matched(name, offset):
+        return SimpleNamespace(log=SimpleNamespace(name=name, kind="curve"), offset=offset)
+
+    matches = (matched("a.csv", 1), matched("no offset.csv", None), matched("b.csv", 1))
+    spread = Spread(2, 8000.0, 100.0, (7900.0, 8100.0), (1,))
+    outcome = SimpleNamespace(matches=matches)
+    told = said._say_spread("offset load", spread, outcome)
+    assert told.endswith("counted all the same: b.csv")

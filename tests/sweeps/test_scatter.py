@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import cheap
 import numpy as np
 import pytest
@@ -190,16 +188,10 @@ def test_a_drawn_joint_that_cannot_be_is_a_row_with_its_reason(joint):
     assert sum(row.case is None for row in rows) == 10
 
 
-def test_a_table_that_was_not_read_is_refused_before_anything_is_drawn(joint):
-    case = {**joint.case, "scatter": {"ear.hol": {"within": "0.05 mm"}}}
-    with pytest.raises(BadInput, match=r"did you mean ear\.hole"):
-        spreads_of(dataclasses.replace(joint, case=case))
-
-
 def test_a_shape_scatters_only_where_two_curves_pass_the_tensile_points(joint):
     assert "ear.shape" in {s.path for s in spreads_of(joint)}
     own = {"modulus": "200 GPa", "poisson": 0.3, "fracture_strain": 0.8}
-    flat = {"law": "tensile", "rp02": "500 MPa", "rm": "520 MPa", "uniform_strain": 0.1}
+    flat = {"law": "tensile", "rp02": "500 MPa", "rm": "520 MPa", "uniform_strain": 0.02}
     named = {"law": "swift", "yield": "400 MPa", "strain0": 0.01, "exponent": 0.2}
     for law in (flat, named):
         case = {**joint.case, "material": {"mine": own | law}}
