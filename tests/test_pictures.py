@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from itertools import pairwise
 from pathlib import Path
@@ -16,10 +17,13 @@ import fejoint
 from fejoint import pictures, probes
 from fejoint.answer import Answer
 from fejoint.errors import BadInput
+from fejoint.page import scene
 from fejoint.pictures import animation, limits, look
 from fejoint.pictures.drawing import profile
+from fejoint.pictures.fields import pin_outline
 from fejoint.pictures.triangles import Patchwork, outline, rings
-from fejoint.snapshot import moments
+from fejoint.sections.tractions import metal_state
+from fejoint.snapshot import at, moments
 
 
 @pytest.fixture(name="answer", scope="module")
@@ -183,3 +187,95 @@ def test_film_runs_from_rest_to_the_end(answer: Answer, tmp_path: Path):
     assert np.mean(np.any(first != last, axis=-1)) > 0.02
     with pytest.raises(BadInput, match=r"\.gif"):
         animation.film(answer, tmp_path / "pull.avi")
+
+
+@pytest.fixture(name="bare", scope="module")
+def _bare() -> Answer:
+    """A rigid pin pulled obliquely, by small strain: no disc, no mirror, no true stress."""
+    joint = fejoint.load(Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml")
+    table = joint.to_dict()
+    table["pin"] = {"diameter": 4.0, "rigid": True}
+    table["pull"] = {"angle": 30.0, "stop_displacement": 0.2, "large_strain": False}
+    return fejoint.pull(fejoint.load(table), refine=0.35)
+
+
+def test_a_rigid_pin_is_a_circle_that_touches_the_hole_where_it_is_pulled(bare: Answer):
+    shot = at(bare.faces["ear"], 1.0, "first touch")
+    cx, cy, radius = shot.pin_circle
+    assert radius == 2.0
+    assert "pin" not in shot.mesh.regions
+    rim = pin_outline(shot)
+    assert np.hypot(*(rim - (cx, cy)).T) == pytest.approx(2.0)
+    hole = shot.deformed[shot.mesh.nodes_of("hole")]
+    gaps = np.hypot(*(hole - (cx, cy)).T) - radius
+    touching = hole[gaps.argmin()] - (cx, cy)
+    assert gaps.min() == pytest.approx(0.0, abs=1e-3)
+    angle = np.degrees(np.arctan2(touching[1], touching[0]))
+    assert angle == pytest.approx(30.0, abs=12.0)
+
+
+def test_small_strain_shows_the_law_s_stress_and_hardly_thinner_metal(bare: Answer):
+    face = bare.faces["ear"]
+    shot = at(face, len(face.load) - 1.0, "end")
+    state = metal_state(face.path.points[-1])
+    assert shot.von_mises.max() == pytest.approx(state.mises.max(), rel=0.1)
+    assert 0.7 < shot.thickness_ratio.min() < 1.0 < shot.thickness_ratio.max() < 1.3
+
+
+def test_the_scene_of_a_rigid_pin_holds_its_circles_and_one_without_pin_its_ear(bare: Answer):
+    packed = scene.pack(bare)
+    assert b"ear.pin_circle" in packed
+    assert b'"pin":' in packed
+    alone = scene.pack(dataclasses.replace(bare, axial=None))
+    assert b'"pin":' not in alone
+    assert b"ear.moment" in alone
+
+
+def test_the_bent_pin_of_a_rigid_one_is_refused(bare: Answer, tmp_path: Path):
+    with pytest.raises(BadInput, match="which a rigid or unsolved pin has not"):
+        pictures.picture(bare, "pin", tmp_path / "pin.png")
+
+
+def test_an_answer_without_its_fields_is_solved_again_for_them(
+    answer: Answer, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    asked = []
+
+    def again(stored):
+        asked.append(stored["case"]["title"])
+        return answer
+
+    monkeypatch.setattr(pictures, "solve_again", again)
+    whole = pictures.picture(answer, "stress", tmp_path / "a.png").read_bytes()
+    bare = dataclasses.replace(answer, faces={}, axial=None)
+    assert pictures.picture(bare, "stress", tmp_path / "b.png").read_bytes() == whole
+    assert asked == [answer.joint.title]
+
+
+def test_a_film_of_no_field_is_refused(answer: Answer, tmp_path: Path):
+    with pytest.raises(BadInput, match="must be one of stress, plastic, thickness"):
+        animation.film(answer, tmp_path / "it.gif", what="colour")
+
+
+def test_a_handbook_limit_is_told_from_a_computed_one(tmp_path: Path):
+    answer = json.loads(quick_answer().to_json())
+    words = {}
+    for source in ("computed", "handbook"):
+        answer["verdict"]["order"][0]["source"] = source
+        words[source] = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
+    assert "handbook value, not computed" in words["handbook"]
+    assert "handbook value, not computed" not in words["computed"]
+
+
+def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):
+    joint = fejoint.load(Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml")
+    table = joint.to_dict()
+    table["ear"][0] |= {"end": "clipped", "clip": 2.0}
+    table["ear"][1] |= {"width": 17.0}
+    clipped = fejoint.load(table)
+    outline_of = profile(clipped.ears[0])
+    e, top = clipped.ears[0].edge_distance, 0.5 * clipped.ears[0].width
+    for corner in ((e - 2.0, -top), (e, 2.0 - top), (e, top - 2.0), (e - 2.0, top)):
+        assert np.any(np.all(np.isclose(outline_of, corner), axis=1))
+    text = pictures.picture({"case": clipped.to_dict()}, "drawing", tmp_path / "a.svg").read_text()
+    assert "second ear: 17 wide" in text

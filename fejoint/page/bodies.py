@@ -111,7 +111,11 @@ def read_joint(table: dict[str, Any]) -> Joint:
 
 def _too_much(joint: Joint) -> Iterator[Fault]:
     mend = "make it smaller, or use `fejoint pull`, which has no such limit"
-    plates = [("ear", e, e.grip_length, "grip_length") for e in joint.ears[:1]]
+    alike = len(set(joint.ears)) == 1
+    plates = [
+        ("ear" if alike else f"ear.{k}", ear, ear.grip_length, "grip_length")
+        for k, ear in enumerate(joint.ears[:1] if alike else joint.ears, start=1)
+    ]
     plates.append(("shank", joint.shank, joint.shank.length, "length"))  # type: ignore[arg-type]
     for name, part, length, key in plates:
         for field, value, most in (

@@ -184,8 +184,6 @@ def _section(
 def _hinges(panel: _Panel) -> list[Floats]:
     """Stretches of the pin's bent axis along which the moment has passed the full plastic one."""
     pin = panel.answer.joint.pin
-    if pin.rigid:
-        return []
     problem, points = panel.history.problem, panel.history.path.points
     low = int(panel.index)
     high, share = min(low + 1, len(points) - 1), panel.index - low

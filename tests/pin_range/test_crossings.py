@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from fejoint.answer import LimitLoad
-from fejoint.pin_range.crossings import CLOSE, crossings, next_hardnesses
+from fejoint.pin_range.crossings import CLOSE, _meeting, crossings, next_hardnesses
 from fejoint.pin_range.point import PinPoint
 
 LAWS: dict[tuple[str, str], Callable[[float], float]] = {
@@ -76,3 +76,11 @@ def test_without_a_change_nothing_more_is_solved():
     points = [point(150.0), point(200.0)]
     assert next_hardnesses(points) == []
     assert crossings(points) == ()
+
+
+def test_firsts_whose_lead_does_not_grow_are_met_in_the_middle():
+    one, two = ("pin bending", "pin"), ("hole elongation", "ear")
+    a = point(200.0, {one: lambda h: 100.0, two: lambda h: 100.0})
+    b = point(300.0, {two: lambda h: 100.0, one: lambda h: 100.0})
+    assert (a.first.mode, b.first.mode) == ("pin bending", "hole elongation")
+    assert _meeting(a, b) == 250.0

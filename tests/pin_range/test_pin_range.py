@@ -7,8 +7,10 @@ import json
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import fejoint
@@ -17,8 +19,11 @@ from fejoint.cli import main
 from fejoint.errors import BadInput
 from fejoint.from_joint import PullSettings
 from fejoint.pin_range import PinRange, pin_range
+from fejoint.pin_range import study as study_module
+from fejoint.pin_range.crew import _here
 from fejoint.pin_range.crossings import crossings
 from fejoint.pin_range.point import Asked, Finesse, solve_faces, solve_point
+from fejoint.reading import JointReading
 
 CASE = Path(__file__).parents[2] / "cases" / "demo" / "hard-pin.toml"
 
@@ -130,6 +135,82 @@ def test_interrupted_it_writes_nothing_and_says_so(tmp_path: Path, capsys, monke
     assert main(["pin-range", str(CASE), "--out", str(tmp_path / "x")]) == 3
     assert "interrupted" in capsys.readouterr().err
     assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_the_command_writes_what_the_study_found_and_prints_it(
+    tmp_path: Path, capsys, monkeypatch, as_json: bool
+):
+    asked = {}
+
+    def known(joint, *, progress, **how):
+        asked.update(how)
+        return study()
+
+    monkeypatch.setattr("fejoint.pin_range.pin_range", known)
+    words = ["pin-range", str(CASE), "--out", str(tmp_path), "--after", "400 kgf"]
+    assert main([*words, "--json"] if as_json else words) == 0
+    out = capsys.readouterr().out
+    assert asked["after"] == pytest.approx(400 * 9.80665)
+    written = json.loads((tmp_path / "pin-range.json").read_text())
+    assert (json.loads(out) == written) if as_json else ("pin-range.png" in out)
+
+
+def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
+    assert main(["pin-range", str(CASE), "--out", str(tmp_path / "x"), "--after", "0 N"]) == 2
+    assert "--after = 0 N: must be above 0" in capsys.readouterr().err
+
+
+def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
+    found = replace(study(), crossings=())
+    (said,) = pin_ranged.sentences(found)
+    assert said.startswith("From 200 to 420 HV it is always pin: pin bending")
+
+
+def test_a_joint_that_carries_less_is_crossed_out_in_the_picture():
+    from fejoint.pictures import look
+    from fejoint.pictures.pin_range import _bends, _name
+
+    points = tuple(replace(p, bend_mm=None) if k == 0 else p for k, p in enumerate(study().points))
+    for found, crossed in ((study(), False), (replace(study(), points=points), True)):
+        axes = look.figure((900, 500)).add_subplot()
+        _bends(axes, found, look.THEMES["print"])
+        assert ("×: the joint carries less" in axes.get_title(loc="left")) == crossed
+    grid = np.linspace(0.0, 1.0, 40)
+    taken: list = []
+    _name(axes, "pin bending", grid, {"pin bending": np.full(40, np.nan)}, taken, "k")
+    assert taken == []
+    assert [t.get_text() for t in axes.texts] == []
+
+
+def test_what_no_limit_and_no_check_leave_is_said():
+    points = study().points
+    assert study_module._flattening(points[0], None) == ()
+    assert "refine before trusting" in study_module._notes(points, 0.02, 3)[-1]
+    assert "refine before trusting" not in "".join(study_module._notes(points, 0.001, 3))
+
+
+def test_each_solve_is_told_with_how_many_are_known():
+    told = []
+    done = [_here(float, k) for k in (1, 2, 3)]
+    tell = study_module._Told(lambda *words: told.append(words), 2)
+    assert sorted(tell.each("ear", done)) == [1.0, 2.0, 3.0]
+    assert told == [("ear", 1, 2), ("ear", 2, 2), ("ear", 3, 3)]
+
+
+def test_work_that_fails_here_fails_when_its_result_is_asked_for():
+    failed = _here(float, "much")
+    with pytest.raises(ValueError, match="much"):
+        failed.result()
+
+
+def test_a_joint_in_which_nothing_gives_has_its_largest_load_for_a_limit(monkeypatch):
+    joint, finesse = fejoint.load(CASE), Finesse(PullSettings(0.35), PullSettings(0.35))
+    monkeypatch.setattr(JointReading, "limits", lambda self: iter(()))
+    short = joint.replace("pull.stop_displacement", "0.05 mm")
+    found = solve_point(short, 400.0, finesse, None, Asked())
+    assert (found.first.part, found.first.cause) == ("ear", "largest load reached")
+    assert found.first.load > 0.0
 
 
 HURRY_AWAY = """
