@@ -254,7 +254,7 @@ def _system_free(proc: Path = Path("/proc")) -> Iterator[float]:
 
 def _own_limit(proc: Path = Path("/proc")) -> Iterator[float]:
     if sys.platform == "win32":
-        return
+        return  # pragma: no cover - Windows sets no such limit
     import resource
 
     soft, _ = resource.getrlimit(resource.RLIMIT_AS)

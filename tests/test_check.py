@@ -300,3 +300,28 @@ def test_an_interrupted_check_hands_out_no_further_case() -> None:
 
     with pytest.raises(KeyboardInterrupt):
         check.run("handbook", jobs=2, tell=stop)
+
+
+def test_a_check_of_what_is_not_borne_is_not_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    from types import SimpleNamespace
+
+    from fejoint.checks import pins, trade
+
+    axial = SimpleNamespace(load=np.array([0.0, 100.0]))
+    monkeypatch.setattr(trade, "pull", lambda joint: SimpleNamespace(axial=axial))
+    assert math.isnan(trade.kept_bend(None, 200.0))
+    lost = SimpleNamespace(path=SimpleNamespace(finished=False))
+    monkeypatch.setattr(pins, "pull", lambda *_: lost)
+    monkeypatch.setattr(pins, "build", lambda *_: None)
+    case = next(case for case in CASES.values() if case.run == "rigid double shear")
+    assert math.isnan(pins.rigid_double_shear(case)["collapse load"])
+
+
+def test_the_page_s_curve_of_a_bearing_test_is_of_the_test_itself() -> None:
+    from fejoint.checks.convergence import _bearing_yield
+
+    specimen = next(case for case in CASES.values() if case.run == "bearing test")
+    unknowns, stress = _bearing_yield(specimen, 24)
+    more, finer = _bearing_yield(specimen, 32)
+    assert more > unknowns > 500
+    assert stress == pytest.approx(finer, rel=0.01)

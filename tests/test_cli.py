@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -10,7 +12,7 @@ from pathlib import Path
 import pytest
 from malformed_cases import MALFORMED
 
-from fejoint import cli_faults, system_libraries
+from fejoint import cli, cli_faults, system_libraries
 from fejoint.case_file import load
 from fejoint.cli import app, main
 
@@ -248,3 +250,38 @@ def test_where_too_little_memory_is_left_to_look_the_reason_alone_is_told(monkey
     line, code = cli_faults.told(ImportError("libX: cannot\nopen"))
     assert line == "libX: cannot open; `fejoint doctor` tells what mends it"
     assert code == 3
+
+
+def test_output_that_nobody_can_take_is_dropped_without_a_second_complaint(monkeypatch, tmp_path):
+    taken = os.open(tmp_path / "taken", os.O_CREAT | os.O_WRONLY)
+
+    class Full:
+        def flush(self):
+            raise OSError(28, "No space left on device")
+
+        def fileno(self):
+            return taken
+
+    monkeypatch.setattr(cli.sys, "stdout", Full())
+    try:
+        cli._drop_output()
+        os.write(taken, b"goes nowhere")
+        assert os.path.samestat(os.fstat(taken), os.stat(os.devnull))
+    finally:
+        os.close(taken)
+    assert (tmp_path / "taken").read_bytes() == b""
+
+
+def test_a_pull_that_stopped_early_is_shown_and_ends_with_its_own_code(run, monkeypatch, tmp_path):
+    from pulled import DEMO, quick_answer
+
+    from fejoint import pulling
+
+    answer = quick_answer()
+    trust = dataclasses.replace(answer.trust, finished=False, stopped_because="crept to 3 mm")
+    stopped = dataclasses.replace(answer, trust=trust)
+    monkeypatch.setattr(pulling, "pull", lambda *_, **__: stopped)
+    code, out, err = run("pull", str(DEMO), "--no-pictures", "--out", str(tmp_path))
+    assert code == 3
+    assert "stopped early: crept to 3 mm" in err
+    assert answer.verdict.sentence.split(" first")[0] in " ".join(out.split())

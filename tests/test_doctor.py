@@ -27,6 +27,11 @@ def test_a_crash_is_named_not_shared(monkeypatch, tmp_path):
     assert probes.run_probe("render") == (False, "the process died of SIGSEGV")
 
 
+def test_the_fast_solver_answers_where_it_is():
+    pytest.importorskip("pypardiso")
+    assert probes._probe_solver("pardiso").startswith("answers, residual")
+
+
 def test_a_probe_that_never_ends_is_given_up(monkeypatch, tmp_path):
     endless = tmp_path / "endless.py"
     endless.write_text("import time\ntime.sleep(60)\n")

@@ -4,10 +4,12 @@ import math
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from fejoint import meshing
 from fejoint.errors import SolveStopped
 from fejoint.mesh import Mesh, jacobians, strip
 from fejoint.meshing import EarOutline, ear_half, ear_whole, quarter_plate
@@ -273,3 +275,27 @@ def test_a_program_that_meshes_keeps_its_own_handler_of_the_end() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60
     )
     assert (done.returncode, done.stdout) == (0, "my own way\n")
+
+
+def test_an_inverted_element_is_told_with_its_place():
+    mesh = strip(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0]))
+    assert meshing._checked(mesh) is mesh
+    triangles = mesh.triangles.copy()
+    triangles[2] = triangles[2][[0, 2, 1, 5, 4, 3]]
+    x, y = mesh.points[triangles[2, :3]].mean(axis=0)
+    with pytest.raises(SolveStopped, match=f"near x {x:.3g}, y {y:.3g} mm; ask for a finer mesh"):
+        meshing._checked(replace(mesh, triangles=triangles))
+
+
+def test_a_program_that_has_gmsh_open_keeps_it_and_its_models():
+    code = (
+        "import gmsh; from fejoint.meshing import quarter_plate\n"
+        "gmsh.initialize(interruptible=False); gmsh.option.setNumber('General.Terminal', 0)\n"
+        "gmsh.model.add('mine')\n"
+        "mesh = quarter_plate(2.0, 4.0, (1.0, 1.0), 8)\n"
+        "print(gmsh.isInitialized(), 'fejoint' in gmsh.model.list(), 'mine' in gmsh.model.list())"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.stdout.split() == ["1", "False", "True"], done.stderr

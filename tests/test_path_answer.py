@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import functools
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from scipy.interpolate import PchipInterpolator
 
 import fejoint
 from fejoint.answer import Answer
+from fejoint.path_answer import apart, moves_again
 from fejoint.used_joint import used
 
 PROOF = 6000.0
@@ -141,3 +143,10 @@ def test_flare_is_told_and_lowers_both_the_answer_and_the_rule_beside_it():
     ear, plain = flared.verdict.first, straight().verdict.first
     assert ear.load < plain.load
     assert ear.handbook_load == pytest.approx(plain.handbook_load * 1.7 / 2.0)
+
+
+def test_stretches_too_short_to_compare_tell_nothing():
+    x, load = np.array([1.0, 0.8, 0.6, 2.0, 3.0]), np.array([10.0, 5.0, 0.0, 20.0, 30.0])
+    assert apart(x, load, (0, 2), (3, 4)) is None
+    history = SimpleNamespace(load=load, extension=x)
+    assert moves_again(history, 3, 4, 0.1) is None

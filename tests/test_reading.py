@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -109,3 +110,28 @@ def test_a_pin_breaks_within_the_band_of_its_fracture_strain():
 def test_a_soft_pin_flattens_before_it_bends_and_a_hard_one_does_not():
     assert reading("soft").flattens
     assert not reading("hard").flattens
+
+
+def test_a_bend_that_cannot_be_followed_on_one_side_is_none(monkeypatch):
+    r = reading("soft")
+    known = {3: (0.1, 1.0), 4: (0.2, 3.0), 5: None}
+    monkeypatch.setattr(JointReading, "bend_after", lambda self, k: known[k])
+    assert r.kept_bend(3.0) == (0.1, 1.0)
+    assert r.kept_bend(3.25) == pytest.approx((0.125, 1.5))
+    assert r.kept_bend(4.5) is None
+    assert r.kept_bend(5.5) is None
+
+
+@pytest.mark.parametrize(("used", "mode"), [((0.5, 0.99, 0.5), "shank hole"), ((0.5,) * 3, "pin")])
+def test_a_load_maximum_belongs_to_the_part_that_is_used_up(used, mode):
+    r = reading("soft")
+    members = [SimpleNamespace(part=m.part, history=m.history, strength=5e3) for m in r.members]
+    found = SimpleNamespace(
+        history=SimpleNamespace(
+            shares=5e3 * np.array([used]), shear=r.history.shear, moment=r.history.moment
+        ),
+        members=members, joint=r.joint, plastic_section=r.plastic_section,
+    )  # fmt: skip
+    limit = JointReading._at_maximum(found, 9000.0)
+    assert limit.mode.startswith(mode)
+    assert (limit.load, limit.cause) == (9000.0, "load maximum")

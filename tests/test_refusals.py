@@ -78,6 +78,8 @@ def test_a_case_s_rarer_faults_are_named(case, field, said):
         (300.0, 250.0, 0.1, "swift", "must lie above"),
         (250.0, 300.0, 0.0005, "swift", "too small"),
         (100.0, 900.0, 0.003, "voce", "Voce curve"),
+        (50.0, 1000.0, 0.0025, "swift", "no Swift curve passes Rp0.2 and Rm"),
+        (50.0, 100.0, 1.5, "voce", "no Voce curve passes Rp0.2 and Rm"),
         (250.0, 500.0, 0.2, "straight", "not 'swift' or 'voce'"),
     ],
 )

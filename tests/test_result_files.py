@@ -13,7 +13,7 @@ from pulled import quick_answer
 
 import fejoint
 from fejoint import result_files
-from fejoint.answer import Answer
+from fejoint.answer import Answer, _finite, write_atomically
 from fejoint.errors import BadInput
 from fejoint.snapshot import FIELDS, at, moments, of_part
 
@@ -116,3 +116,18 @@ def test_plastic_metal_keeps_its_volume(quick_answer: Answer):
     volume = (after * shot.thickness_ratio[ear].mean(axis=1)).sum()
     assert volume == pytest.approx(before.sum(), rel=5e-3)
     assert shot.thickness_ratio.min() < 0.97
+
+
+def test_a_file_that_cannot_be_encoded_leaves_nothing_behind(tmp_path: Path):
+    with pytest.raises(UnicodeEncodeError):
+        write_atomically(tmp_path / "it.json", "half a character: \ud800")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_whole_numbers_stay_whole_in_an_answer_and_an_unknown_event_is_none(quick_answer: Answer):
+    assert quick_answer.event("offset load").load > 0.0
+    with pytest.raises(KeyError, match="applause"):
+        quick_answer.event("applause")
+    told = _finite({"n": np.int64(3), "x": np.float64(2.5), "none": [np.inf, (np.nan,)]})
+    assert told == {"n": 3, "x": 2.5, "none": [None, [None]]}
+    assert type(told["n"]) is int

@@ -187,11 +187,6 @@ class SliceReader:
         index = first_reach(self.history.load, load)
         return np.inf if index is None else at_index(self.history.local_travel, index)
 
-    @property
-    def end(self) -> float:
-        """Local travel at which the face section's pull ended, mm."""
-        return float(self.history.local_travel.max())
-
     def _read(self, values: Floats, travel: Floats) -> Floats:
         x, y = self.history.local_travel, values
         keep = x > np.maximum.accumulate(np.concatenate([[-1.0], x[:-1]]))

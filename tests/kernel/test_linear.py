@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import sys
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.sparse import csr_array, random_array, triu
@@ -107,3 +110,36 @@ def test_a_missing_fast_solver_is_said_plainly(monkeypatch):
     assert LinearSolver(True).backend == "superlu"
     with pytest.raises(ValueError, match="superlu"):
         LinearSolver(True, "pardiso")
+
+
+@needs_mkl
+def test_mkl_is_found_by_pypardiso_where_pip_has_not_put_it_and_may_be_switched_off(
+    monkeypatch, tmp_path
+):
+    known = linear._mkl_path()
+    monkeypatch.setattr(linear.sys, "prefix", str(tmp_path))
+    found = SimpleNamespace(libmkl=SimpleNamespace(_name="there/libmkl_rt.so"))
+    fake = SimpleNamespace(PyPardisoSolver=lambda: found)
+    monkeypatch.setitem(sys.modules, "pypardiso", fake)
+    assert linear._mkl_path() == "there/libmkl_rt.so" != known
+    monkeypatch.setenv("FEJOINT_SOLVER", "superlu")
+    assert linear._mkl_path() is None
+
+
+def test_a_library_that_is_none_is_no_fast_solver(monkeypatch, tmp_path):
+    broken = tmp_path / "libmkl_rt.so"
+    broken.write_text("no library")
+    monkeypatch.setattr(linear, "_mkl_path", lambda: str(broken))
+    assert linear._mkl.__wrapped__() is None
+
+
+@needs_mkl
+def test_an_error_of_mkl_is_none_of_its_numbers():
+    solver = LinearSolver(True, "pardiso")
+    b = np.ones(302)
+    solver.solve(upper(saddle()), b)
+    held = next(x for x in vars(solver).values() if isinstance(x, linear._Pardiso))
+    held._library = SimpleNamespace(pardiso=lambda *_: None)
+    held._error.value = -4
+    with pytest.raises(linear._FactorisationError):
+        held._call(33, b)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from one_body import assert_second_order, forces, stiffness, tangent_errors
 
+from fejoint.kernel import compiled
 from fejoint.kernel.assembly import PatternGrew
 from fejoint.kernel.contact import Circle, PinContact, SlaveEdge, SmoothEdge
 
@@ -252,3 +253,14 @@ def test_a_pin_without_touch_answers_nothing():
     assert np.all(r.tangent() == 0.0)
     assert not np.any(r.forces)
     assert r.stored == r.lost == 0.0
+
+
+def test_where_nothing_touches_there_is_no_force_and_no_stiffness(monkeypatch):
+    monkeypatch.setattr(compiled, "contact", lambda: None)
+    apart = pair("edge", push=0.0, rough=0.0)
+    start = apart.contact.initial_state()
+    response = apart.contact.evaluate(apart.z, start)
+    assert len(response.forces) == 0
+    assert not np.any(response.tangent())
+    assert np.all(response.state.gap > 0.0)
+    assert not np.any(response.state.drag)

@@ -14,6 +14,7 @@ from one_body import (
     tangent_errors,
 )
 
+from fejoint.kernel import plane_strain
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.kinematics import MetalState, respond
 from fejoint.kernel.linear import LinearSolver
@@ -104,3 +105,11 @@ def test_what_is_stored_comes_back_on_unloading_within_the_yield_surface():
     np.testing.assert_array_equal(before.state.equivalent, after.state.equivalent)
     change = 0.5 * (before.stress + after.stress)[:, 0] @ [-0.0005, 0.00025, 0.0]
     assert after.elastic_energy - before.elastic_energy == pytest.approx(change, rel=1e-9)
+
+
+def test_a_return_that_does_not_converge_is_no_number(monkeypatch):
+    metal = Metal(200e3, 0.3, Hardening.swift(300.0, 0.002, 0.2))
+    trial, past = np.array([900.0, 400.0]), np.zeros(2)
+    assert np.all(plane_strain._slip(metal, trial, past) > 0.0)
+    monkeypatch.setattr(plane_strain, "_NEWTON_LIMIT", 2)
+    assert np.all(np.isnan(plane_strain._slip(metal, trial, past)))

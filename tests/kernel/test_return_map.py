@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fejoint.kernel import plasticity
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal, return_map
 
@@ -114,3 +115,11 @@ def test_equal_biaxial_stress_has_no_difference_and_a_finite_shear_modulus():
     assert r.d[0] == 0.0
     assert 0.0 < r.shear_secant[0] < 2 * metal.shear_modulus
     assert r.dd[0] == pytest.approx(r.shear_secant[0])
+
+
+def test_a_return_that_does_not_converge_is_no_number(monkeypatch):
+    law = Hardening.swift(300.0, 0.002, 0.2)
+    of = np.array([900.0, 1400.0]), np.array([200.0, 100.0]), np.zeros(2), 1.4e5, 1.5e5
+    assert np.all(plasticity._slip(law, *of) > 0.0)
+    monkeypatch.setattr(plasticity, "_NEWTON_LIMIT", 2)
+    assert np.all(np.isnan(plasticity._slip(law, *of)))

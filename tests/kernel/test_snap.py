@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,3 +51,37 @@ def test_march_follows_a_snap_that_no_travel_reaches(weights):
     assert np.diff(weak).min() > 0.0
     np.testing.assert_allclose(load[1:], law.force(weak[1:]), atol=1e-4)
     np.testing.assert_allclose(travel, weak + load / SOFT, atol=1e-5)
+
+
+def over_a_snap(reach: float, **how):
+    law = Softening()
+    piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    settings = replace(StepSettings(0.02, 0.2, 1e-7, force_scale=1.0), **how)
+    return march(system, LinearSolver(True), [Target("travel", reach)], settings)
+
+
+def test_a_snap_that_leads_on_to_the_leg_s_end_ends_there(monkeypatch):
+    monkeypatch.setattr(Softening, "force", lambda self, x: _hardening_again(x)[0])
+    monkeypatch.setattr(
+        Softening, "respond", lambda self, x, d: (*_hardening_again(x), np.maximum(d, x))
+    )
+    path = over_a_snap(9.0)
+    assert path.finished
+    assert path.stopped_because == "asked stop reached"
+    assert path.points[-1].travel >= 9.0
+    assert np.diff([p.travel for p in path.points]).min() < -0.01
+
+
+def _hardening_again(x):
+    """Fall as before, and bear more again beyond 1.8 mm."""
+    force = STIFF * x - 90.0 * (x - PEAK + np.hypot(x - PEAK, 0.02))
+    slope = STIFF - 90.0 * (1.0 + (x - PEAK) / np.hypot(x - PEAK, 0.02))
+    again = x - 1.8 + np.hypot(x - 1.8, 0.02)
+    return force + 60.0 * again, slope + 60.0 * (1.0 + (x - 1.8) / np.hypot(x - 1.8, 0.02))
+
+
+def test_a_snap_followed_by_too_many_steps_says_how_it_crept():
+    path = over_a_snap(50.0, most=4, longest=0.5)
+    assert not path.finished
+    assert path.stopped_because.startswith("crept to travel")

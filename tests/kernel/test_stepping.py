@@ -9,6 +9,7 @@ from one_body import bar, bar_curve
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.prediction import predict
 from fejoint.kernel.stepping import Retry, StepSettings, Stop, Target, march
 
 LAW = Hardening.swift(290.0, 0.02235, 0.394)
@@ -232,3 +233,54 @@ def test_work_put_in_is_energy_stored_and_metal_flowed():
         misses.append(abs(work - end.stored - plastic) / work)
     assert misses[0] < 1e-2
     assert misses[1] < 0.6 * misses[0]
+
+
+class _Regrown(_Watch):
+    """Wants the first step again, as a law does that had to grow for it."""
+
+    def __init__(self):
+        self.done = False
+
+    def look(self, before, new):
+        if self.done:
+            return None
+        self.done = True
+        return Retry(new.travel)
+
+    def longest(self, last):
+        return np.inf
+
+
+class _Seen(_Watch):
+    def __init__(self):
+        self.travels = []
+
+    def look(self, before, new):
+        self.travels.append(new.travel)
+
+    def longest(self, last):
+        return np.inf
+
+
+def test_the_others_see_a_step_only_once_its_law_has_grown():
+    seen = _Seen()
+    _, path = walk(Target("travel", 0.05), watchers=[_Regrown(), seen])
+    assert path.finished
+    assert seen.travels == [p.travel for p in path.points[1:]]
+
+
+def test_a_path_of_too_many_steps_says_how_it_crept():
+    _, path = walk(Target("travel", 0.3), settings=replace(STEPS, most=3))
+    assert not path.finished
+    assert len(path.points) == 4
+    step = path.points[-1].travel - path.points[-2].travel
+    assert path.stopped_because.startswith(f"crept to travel {path.points[-1].travel:.4g} mm")
+    assert path.stopped_because.endswith(f"in 3 steps, the last of {step:.1e} mm")
+
+
+def test_a_path_that_turned_is_extrapolated_by_its_last_two_points():
+    system, path = walk(Target("travel", 0.04), settings=replace(STEPS, longest=0.02))
+    a, b = path.points[-2], path.points[-1]
+    turned = [replace(b, z=5.0 * b.z), a, b]
+    ahead = b.travel + (b.travel - a.travel)
+    assert predict(system, turned, ahead).z == pytest.approx(2.0 * b.z - a.z)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from rig_logs import COMPLIANCE, SLACK, TRUTH
@@ -8,6 +10,7 @@ import fejoint
 from fejoint.errors import BadInput
 from fejoint.matching import joint_law, pictures, work
 from fejoint.matching.log_file import Hints
+from fejoint.matching.rig import Curve
 
 
 @pytest.fixture(scope="session")
@@ -120,3 +123,14 @@ def test_plain_data_of_an_outcome_is_json(outcome):
     text = json.dumps(outcome.to_dict(), allow_nan=False)
     assert "maximum_kgf" in text
     assert np.isfinite(outcome.to_dict()["samples"]["load maximum"]["mean_N"])
+
+
+def test_a_predicted_end_that_is_in_sight_is_drawn_with_its_mode(outcome, expected, tmp_path):
+    short = Curve(expected.curve.load[:20], expected.curve.extension[:20])
+    broken = replace(expected, curve=short, most=float(short.load.max()), most_mode="pin shear")
+    seen = pictures.overlay(broken, outcome.matches, tmp_path / "a.svg").read_text()
+    assert "pin shear predicted" in seen
+    unbroken = replace(broken, most_mode="")
+    told = pictures.overlay(unbroken, outcome.matches, tmp_path / "b.svg").read_text()
+    assert "pin shear predicted" not in told
+    assert " predicted, " not in told.replace("<!-- predicted, N -->", "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import signal
 import subprocess
 import sys
 import time
@@ -18,7 +19,7 @@ from fejoint import pin_ranged
 from fejoint.cli import main
 from fejoint.errors import BadInput
 from fejoint.from_joint import PullSettings
-from fejoint.pin_range import PinRange, pin_range
+from fejoint.pin_range import PinRange, crew, pin_range
 from fejoint.pin_range import study as study_module
 from fejoint.pin_range.crew import _here
 from fejoint.pin_range.crossings import crossings
@@ -238,3 +239,12 @@ def test_a_crew_that_is_left_in_haste_leaves_no_process_behind(tmp_path: Path):
     done = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=55)
     assert done.stdout == "left 0\n"
     assert time.monotonic() - begun < 45.0
+
+
+def test_the_crew_leaves_ctrl_c_to_the_first_process():
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        crew._deaf()
+        assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -10,9 +10,10 @@ import pytest
 
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
-from fejoint.kernel.stepping import Target
+from fejoint.kernel.stepping import Path, Target
 from fejoint.sections import axial
 from fejoint.sections.axial import AxialCase, AxialHistory, AxialSettings, Plate
+from fejoint.sections.axial_mesh import cuts_of
 from fejoint.sections.bearing_law import BearingLaw
 from fejoint.textbook import beams
 from fejoint.textbook.pin_collapse import gap_load_with_shear, line_hinge_gap_load
@@ -198,3 +199,23 @@ def test_a_pin_with_unequal_gaps_is_solved_whole():
     lopsided = in_two_ears((0.1, 0.4))
     assert lopsided.problem.system.mirror is None
     assert abs(lopsided.shares[-1, 0] - lopsided.shares[-1, 2]) > 1e-3 * lopsided.load[-1]
+
+
+def test_a_joint_that_cannot_be_followed_back_has_no_release(monkeypatch):
+    history = elastic_joint(2, "free")
+    last = len(history.load) - 1
+    lost = Path([history.path.points[last]], "no equilibrium found", False)
+    monkeypatch.setattr(axial, "march", lambda *_, **__: lost)
+    assert axial.release(history, last, AxialSettings()) is None
+    assert axial.release(history, 0, AxialSettings()) is history.path.points[0]
+
+
+def test_plates_that_nearly_touch_have_no_columns_between_them():
+    law = BearingLaw.linear(2e4, 0.05, reach=5.0)
+
+    def cuts(gap):
+        plates = (Plate(D, 0.0, law), Plate(2 * D, gap, law), Plate(D, gap, law))
+        return cuts_of(AxialCase(D, ELASTIC, plates, 1), AxialSettings())
+
+    assert np.diff(cuts(1e-10)).min() > 1e-3 * D
+    np.testing.assert_allclose(cuts(1e-10), cuts(0.0), atol=1e-9)

@@ -10,7 +10,8 @@ from pulled_faces import CASE, pulled
 
 from fejoint.curve import rising
 from fejoint.kernel import compiled
-from fejoint.sections import face
+from fejoint.kernel.stepping import Path
+from fejoint.sections import face, face_release
 from fejoint.sections.bearing_law import BearingLaw
 from fejoint.sections.face_release import Release, release
 
@@ -68,6 +69,15 @@ def test_with_infinite_clearance_nothing_bears_behind():
     forces, _ = walk(BearingLaw.linear(1e4), [-0.5, 0.5])
     assert forces[0] == 0.0
     assert forces[1] == pytest.approx(5e3)
+
+
+def test_with_infinite_clearance_plain_answers_as_compiled(monkeypatch: pytest.MonkeyPatch):
+    law = BearingLaw.linear(1e4)
+    travel, state = np.array([-0.5, 0.2, 0.4]), np.array([[0.0, 0.3, 0.0], [0.1, 0.0, 0.0]])
+    fast = law.respond(travel, state)
+    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    for a, b in zip(fast, law.respond(travel, state), strict=True):
+        np.testing.assert_allclose(a, b, atol=1e-9)
 
 
 @pytest.mark.parametrize("deepest", [0.0, 0.07, 0.25, 0.45])
@@ -133,3 +143,10 @@ def test_and_its_unloading_within_a_few_percent_of_the_peak():
     miss = np.abs(forces * CASE.thickness - let_go.load) / let_go.load[0]
     assert miss.max() < 0.04
     assert miss[-1] < 1e-6
+
+
+def test_a_plate_that_cannot_be_followed_back_has_no_release(monkeypatch: pytest.MonkeyPatch):
+    history = pulled()
+    lost = Path([history.path.points[-1]], "no equilibrium found", False)
+    monkeypatch.setattr(face_release, "march", lambda *_, **__: lost)
+    assert release(history, len(history.load) - 1) is None

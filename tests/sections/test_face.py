@@ -231,3 +231,9 @@ def test_pin_at_rest_lies_in_its_hole_however_neat_and_coarse(sides, clearance):
     gap = problem.contact.master.project(edge, np.zeros(problem.system.n_dofs)).gap
     # the penalty lets the pin in by ten times as much
     assert gap.min() > -2e-5 * hole
+
+
+def test_a_face_pulled_to_a_load_ends_just_beyond_it():
+    history = pulled(stop_load=1500.0)
+    assert history.path.stopped_because == "asked stop reached"
+    assert history.load[-2] < 1500.0 <= history.load[-1]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from fejoint.errors import BadInput
+from fejoint.errors import BadInput, SolveStopped
 from fejoint.kernel.hardening import Hardening
+from fejoint.kernel.stepping import Path
 from fejoint.sections.bar import tension_bar
 from fejoint.sections.plate import open_hole
 from fejoint.sections.recovery import fitted
@@ -124,3 +127,23 @@ def test_a_quadratic_field_is_recovered_exactly() -> None:
 def test_a_hole_wider_than_the_plate_is_refused() -> None:
     with pytest.raises(BadInput, match="width"):
         open_hole(8.0, 6.0)
+
+
+def test_an_elastic_ring_never_yields() -> None:
+    with pytest.raises(ValueError, match="no first yield"):
+        _ = pressed_ring(1.0, 2.0, modulus=1.0, sides=16).first_yield
+
+
+def test_a_bar_that_hardens_for_ever_has_no_load_maximum() -> None:
+    with pytest.raises(SolveStopped, match="has no maximum"):
+        tension_bar(200e3, 0.3, Hardening.linear(300.0, 5000.0))
+
+
+def test_a_walk_that_finds_no_equilibrium_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    from fejoint.sections import tractions
+
+    lost = Path([], "no equilibrium found", False)
+    monkeypatch.setattr(tractions, "march", lambda *_, **__: lost)
+    monkeypatch.setattr(tractions, "_elastic_give", lambda *_: 1.0)
+    with pytest.raises(SolveStopped, match="no equilibrium found"):
+        tractions.walk_travels(SimpleNamespace(symmetric=True), [0.1, 0.2])

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from pulled_faces import CASE
 
+from fejoint.kernel.stepping import Retry
 from fejoint.sections import face
-from fejoint.sections.solved_plate import RELEASED_AT, LawInUse, SolvedPlate
+from fejoint.sections.solved_plate import RELEASED_AT, LawEnds, LawInUse, SolvedPlate
 
 SETTINGS = face.FaceSettings(sides=16)
 
@@ -92,3 +96,44 @@ def test_a_closed_plate_is_the_same_as_far_as_it_goes():
     at = np.linspace(0.0, float(np.sort(shut.law.travel)[-2]), 30)
     rest = np.zeros((2, 30))
     assert np.array_equal(open_law.respond(at, rest)[0], shut.respond(at, rest)[0])
+
+
+def test_a_closed_plate_is_closed_for_good():
+    plate = solved().closed(1500.0)
+    assert plate.closed(9000.0) is plate
+    assert not plate.step()
+
+
+def test_a_plate_whose_law_is_read_against_its_own_travel_has_no_spring_of_its_own(whole):
+    plate = solved()
+    assert 0.0 < plate.spring < np.inf
+    stiff = replace(plate.first, travel=plate.first.local_travel)
+    assert SolvedPlate(None, stiff, plate.releases).spring == np.inf
+
+
+def test_ctrl_c_in_a_plate_ends_the_joint_s_pull_too():
+    pull = face.FacePull(face.build(CASE, SETTINGS), SETTINGS)
+    plate = SolvedPlate.of(pull, 500.0)
+    pull.path.stopped_because = "interrupted"
+    with pytest.raises(KeyboardInterrupt):
+        plate.step()
+
+
+def test_a_law_that_had_to_grow_asks_for_the_step_again():
+    asked = []
+
+    def reach(travel):
+        asked.append(travel)
+        return len(asked) == 1
+
+    ends = object.__new__(LawEnds)
+    ends.place, ends.law = 1, SimpleNamespace(reach=reach, whole=False)
+    ends.problem = SimpleNamespace(
+        slice_travels=lambda p, place: np.array([0.5, 1.0]) * p.travel,
+        bedding=lambda place: SimpleNamespace(lengths=np.ones(2)),
+    )
+    before, new = SimpleNamespace(travel=0.1), SimpleNamespace(travel=0.2)
+    assert ends.look(before, new) == Retry(0.2)
+    assert ends.look(before, new) is None
+    assert asked[:2] == [0.2, 0.2]
+    assert asked[2] > 0.2  # it goes ahead of the next step
