@@ -16,7 +16,7 @@ import fejoint
 from fejoint import case_syntax
 from fejoint.errors import BadInput, Fault, shorten
 
-SECOND = 1.0
+SECOND = 1.0 if sys.gettrace() is None else 3.0
 START_MEMORY = 80e6
 """Most that a refusal may add to the process, bytes."""
 

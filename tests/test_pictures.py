@@ -19,6 +19,7 @@ from fejoint.answer import Answer
 from fejoint.errors import BadInput
 from fejoint.page import scene
 from fejoint.pictures import animation, limits, look
+from fejoint.pictures.dimensions import Sketch
 from fejoint.pictures.drawing import profile
 from fejoint.pictures.fields import pin_outline
 from fejoint.pictures.triangles import Patchwork, outline, rings
@@ -279,3 +280,14 @@ def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):
         assert np.any(np.all(np.isclose(outline_of, corner), axis=1))
     text = pictures.picture({"case": clipped.to_dict()}, "drawing", tmp_path / "a.svg").read_text()
     assert "second ear: 17 wide" in text
+
+
+def test_a_label_wider_than_its_dimension_stands_beside_it():
+    axes = look.figure((900, 500)).add_subplot()
+    sketch = Sketch(axes, look.THEMES["print"], 2.0)
+    for room in (50.0, 1.0):
+        sketch._label(10.0, 5.0, "⌀4.1", room)
+    inside, beside = axes.texts
+    assert (inside.get_position(), inside.get_ha()) == ((10.0, 5.0), "center")
+    assert beside.get_ha() == "left"
+    assert beside.get_position()[0] > 10.5

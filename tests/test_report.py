@@ -160,6 +160,9 @@ def test_a_browser_that_prints_nothing_is_told_with_what_to_do(
 def test_a_table_of_cases_has_words_for_what_is_no_number():
     one, other = {"pin": {"rigid": True}}, {"pin": {"rigid": False, "note": None}}
     assert ("pin rigid", ["yes", "no"]) in differences([one, other])
+    assert ("pin hardness", ["48 HRC", "–"]) in differences(
+        [{"pin": {"hardness": "48 HRC"}}, {"pin": {"hardness": None}}]
+    )
 
 
 def test_printed_report_has_four_pages_at_most(answer: Answer, tmp_path: Path):

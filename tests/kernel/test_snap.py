@@ -82,6 +82,39 @@ def _hardening_again(x):
 
 
 def test_a_snap_followed_by_too_many_steps_says_how_it_crept():
-    path = over_a_snap(50.0, most=4, longest=0.5)
+    path = over_a_snap(50.0, most=80)
     assert not path.finished
     assert path.stopped_because.startswith("crept to travel")
+    assert path.points[-1].z[0] > PEAK
+
+
+def test_a_snap_without_a_way_on_ends_where_it_was_lost(monkeypatch):
+    whole = Softening.respond
+
+    def torn(self, travel, deepest):
+        force, slope, new = whole(self, travel, deepest)
+        return np.where(travel > 1.3, np.nan, force), slope, new
+
+    monkeypatch.setattr(Softening, "respond", torn)
+    path = over_a_snap(50.0)
+    assert not path.finished
+    assert path.stopped_because.startswith("no equilibrium found beyond travel")
+    assert PEAK < path.points[-1].z[0] <= 1.3
+
+
+def test_a_body_that_nothing_bears_any_more_counts_as_let_go(monkeypatch):
+    whole = Softening.respond
+
+    def lifted(self, travel, deepest):
+        force, slope, new = whole(self, travel, deepest)
+        return np.where(travel < 0.001, np.nan, force), slope, new
+
+    law = Softening()
+    piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0)
+    start = march(system, LinearSolver(True), [Target("travel", 1.0)], settings).points[-1]
+    monkeypatch.setattr(Softening, "respond", lifted)
+    back = march(system, LinearSolver(True), [Target("travel", -1.0)], settings, start=start)
+    assert back.finished
+    assert 0.0 < back.points[-1].load < 0.05 * start.load

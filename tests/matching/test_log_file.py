@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rig_logs import ROOT
 
 from fejoint.errors import BadInput
-from fejoint.matching import log_file
+from fejoint.matching import log_file, log_text
 from fejoint.matching.log_file import Hints
 
 N = 40
@@ -264,3 +264,15 @@ def test_any_cells_end_in_a_log_or_a_message(tmp_path_factory, table, sep, tail)
         return
     assert np.isfinite(log.force).all()
     assert log.peak > 0.0
+
+
+def test_a_cell_longer_than_any_is_split_as_plain_text():
+    dialect = log_text.Dialect(";", ".", columns=2)
+    cells = dialect.cells('"' + "x" * 200_000 + '";5')
+    assert [len(cell) for cell in cells] == [200_002, 1]
+
+
+def test_a_comma_between_decimals_is_a_separator_and_in_one_number_it_is_not():
+    two = log_text.Dialect(",", ".", columns=2)
+    assert not log_text._one_column(["0.5,12.5", "0.6,14.5"], two)
+    assert log_text._one_column(["812,5", "790,5", "840,5"], two)

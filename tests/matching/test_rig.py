@@ -104,15 +104,16 @@ def test_a_residual_is_the_difference_over_the_largest_load():
 
 def test_an_unloading_after_a_sudden_drop_is_still_found():
     force, travel = logged(PREDICTED, slack=0.1, compliance=COMPLIANCE, noise=0.0)
-    k = int(np.flatnonzero(force > 3000.0)[0])
+    low, high = 0.2 * float(force.max()), 0.5 * float(force.max())
+    k = int(np.flatnonzero(force > high)[0])
     # the sample slips: the force falls while the travel goes on
-    drop = np.concatenate([np.linspace(3000.0, 1200.0, 30), np.linspace(1200.0, 3000.0, 30)])
+    drop = np.concatenate([np.linspace(high, low, 30), np.linspace(low, high, 30)])
     on = travel[k] + np.linspace(0.0, 0.2, 60)
     force = np.concatenate([force[:k], drop, force[k:]])
     travel = np.concatenate([travel[:k], on, travel[k:] + 0.2])
     assert rig.unloading(force, travel) is None
-    found = rig.unloading(*let_go(force, travel, 6000.0, 0.2))
-    assert found.load == pytest.approx(6000.0, rel=0.01)
+    found = rig.unloading(*let_go(force, travel, 1.6 * high, 0.2))
+    assert found.load == pytest.approx(1.6 * high, rel=0.01)
     assert found.slope == pytest.approx(COMPLIANCE + 1.0 / 90_000.0, rel=1e-3)
 
 
@@ -156,6 +157,11 @@ def test_a_release_of_the_joint_is_stiffer_than_its_pull_and_gives_the_rig_s_str
     assert matched.rig.compliance == pytest.approx(COMPLIANCE, rel=0.03)
     assert "from the unloading in the log" in matched.rig.how
     assert like_for_like.sample_names([matched]) == ["pull.csv"]
+
+
+def test_a_joint_that_cannot_be_followed_back_tells_no_compliance(expected, monkeypatch):
+    monkeypatch.setattr(like_for_like.axial, "release", lambda *_: None)
+    assert like_for_like.back_compliance(expected.answer.axial, 3000.0) is None
 
 
 def test_a_pin_that_shears_by_the_handbook_ends_the_prediction(expected):

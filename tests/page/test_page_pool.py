@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 import pytest
@@ -54,7 +55,9 @@ def staffed(**how) -> SolverPool:
 
 
 def run(test):
-    return asyncio.run(asyncio.wait_for(test(), 5.0))
+    # in a thread: a browser's test may have left a loop running in this one
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(lambda: asyncio.run(asyncio.wait_for(test(), 5.0))).result()
 
 
 def refusal(future) -> tuple[int, str]:

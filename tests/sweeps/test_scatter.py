@@ -207,3 +207,10 @@ def test_a_band_of_nothing_is_none_and_too_few_joints_rank_no_cause(joint):
     )  # fmt: skip
     assert found.causes == ()
     assert found.load.count == 3
+
+
+def test_a_hardness_between_two_keeps_its_scale(joint):
+    _, rows = draw(joint, {"pin.hardness": {"from": "40 HRC", "to": "50 HRC"}}, 20)
+    drawn = [row.inputs["pin.hardness"] for row in rows]
+    assert 40.0 <= min(drawn) < 41.0 < 49.0 < max(drawn) <= 50.0
+    assert all(row.case["pin"]["material"].endswith(" HRC") for row in rows)
