@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -57,13 +56,12 @@ class FirstYield:
         float or None
             None where the body never yielded.
         """
-        past = (0.0, 0.0)
-        for before, point in itertools.pairwise(points):
-            now = (before.load, self.ratio(before))
-            if point.states[self.term].equivalent.max() > 0.0:
-                return share * min(_meets_one(past, now), point.load)
-            past = now
-        return None
+        yielded = (k for k, p in enumerate(points) if p.states[self.term].equivalent.max() > 0.0)
+        k = next(yielded, 0)
+        if k == 0:
+            return None
+        past, now = ((p.load, self.ratio(p)) for p in (points[max(k - 2, 0)], points[k - 1]))
+        return share * min(_meets_one(past, now), points[k].load)
 
     def look(self, before: Point, new: Point) -> Retry | None:
         """Ask for a shorter step where the body yields within this one."""
