@@ -130,7 +130,7 @@ def watchers(joint: Joint, hole: float, pace: float) -> list[Again | Reached]:
     found: list[Again | Reached] = [Again(2.0 * face.CLOSE_AGAIN * hole * pace)]
     stop = joint.pull.stop_displacement
     if stop is not None:
-        found.append(Reached(lambda p: p.travel, stop, "asked stop reached"))
+        found.append(Reached(lambda p: p.travel, stop, Target.why))
     return found
 
 

@@ -22,7 +22,7 @@ from fejoint.sections.axial_model import (
     build,
 )
 from fejoint.sections.ductility import Averaging
-from fejoint.sections.free_play import turned
+from fejoint.sections.free_play import SHORT_OF_IT, free_play, turned
 from fejoint.sections.watchers import Ductility, FirstYield, LoadMaximum, Pace, Reached
 
 __all__ = [
@@ -133,7 +133,7 @@ def pull(
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
     if settings.stop_load is not None:
-        own.append(Reached(lambda p: p.load, settings.stop_load, "asked stop reached"))
+        own.append(Reached(lambda p: p.load, settings.stop_load, Target.why))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
     path = Path([at_rest(system)])
     if start is not None:
@@ -150,10 +150,9 @@ def pull(
 
 def _begun(problem: AxialProblem, asked: float, first: Target) -> Point | None:
     """Return where the march begins: behind the free play, but not behind what is asked for."""
-    start = turned(problem, asked)
-    if start is None or start.travel == asked or first.kind != "travel":
-        return start
-    return turned(problem, min(asked, first.value))
+    if first.kind == "travel" and asked > SHORT_OF_IT * free_play(problem)[0]:
+        return turned(problem, min(asked, first.value))
+    return turned(problem, asked)
 
 
 def release(

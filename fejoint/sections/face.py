@@ -174,9 +174,7 @@ class FacePull:
             # a pin that does not touch yet bears nothing but rounding
             own.append(LoadMaximum(above=1e-9 * case.metal.modulus * hole * case.thickness))
         if settings.stop_load is not None:
-            own.append(
-                Reached(lambda p: problem.share * p.load, settings.stop_load, "asked stop reached")
-            )
+            own.append(Reached(lambda p: problem.share * p.load, settings.stop_load, Target.why))
         end = Target("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
         if settings.stop_travel is not None:
             end = Target("travel", settings.stop_travel)
