@@ -37,8 +37,8 @@ class Monotone:
     -----
     The slope at an inner point is the weighted harmonic mean of the secants beside it, 0 where they
     differ in sign (Fritsch and Butland, "A method for constructing local monotone piecewise cubic
-    interpolants", SIAM J. Sci. Stat. Comput. 5 (1984) 300); at an end it is that of a parabola
-    through three points, held within what keeps the curve monotone.
+    interpolants", SIAM J. Sci. Stat. Comput. 5 (1984) 300, from memory); at an end it is that of a
+    parabola through three points, held within what keeps the curve monotone.
     """
 
     def __init__(self, x: ArrayLike, y: ArrayLike) -> None:
