@@ -11,20 +11,20 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fejoint.answer import Answer
-    from fejoint.case_file import load
+    from fejoint.analysis.pull import pull
+    from fejoint.analysis.result import Answer
     from fejoint.errors import BadInput, FejointError, SolveStopped
-    from fejoint.joint import Ear, Joint, Leg, Pin, Pull, Shank
-    from fejoint.oblique import Direction, directions
-    from fejoint.pulling import pull
-    from fejoint.sections.plate import open_hole
-    from fejoint.sections.plate_answer import PlateAnswer
-    from fejoint.struck_ear import SideBlow, side_blow
-    from fejoint.sweeps.advise import Advice, advise
-    from fejoint.sweeps.run import Table, sweep
-    from fejoint.sweeps.scatter import Tolerance, scatter
-    from fejoint.sweeps.sensitivities import sensitivities
-    from fejoint.used_joint import used
+    from fejoint.joint.model import Ear, Joint, Leg, Pin, Pull, Shank
+    from fejoint.joint.reader import load
+    from fejoint.reference_models.open_hole import open_hole
+    from fejoint.reference_models.open_hole_result import PlateAnswer
+    from fejoint.studies.directions import Direction, directions
+    from fejoint.studies.side_blow import SideBlow, side_blow
+    from fejoint.studies.sweeps.design_changes import Advice, advise
+    from fejoint.studies.sweeps.run import Table, sweep
+    from fejoint.studies.sweeps.sensitivities import sensitivities
+    from fejoint.studies.sweeps.tolerance_band import Tolerance, scatter
+    from fejoint.studies.used_joint import used
 
 __all__ = [
     "Advice", "Answer", "BadInput", "Direction", "Ear", "FejointError", "Joint", "Leg", "Pin",
@@ -34,32 +34,32 @@ __all__ = [
 ]  # fmt: skip
 
 _HOMES = {
-    "Answer": "answer",
+    "Answer": "analysis.result",
     "BadInput": "errors",
     "FejointError": "errors",
     "SolveStopped": "errors",
-    "Ear": "joint",
-    "Joint": "joint",
-    "Leg": "joint",
-    "Pin": "joint",
-    "Pull": "joint",
-    "Shank": "joint",
-    "PlateAnswer": "sections.plate_answer",
-    "Direction": "oblique",
-    "directions": "oblique",
-    "SideBlow": "struck_ear",
-    "side_blow": "struck_ear",
-    "load": "case_file",
-    "open_hole": "sections.plate",
-    "pull": "pulling",
-    "Advice": "sweeps.advise",
-    "Table": "sweeps.run",
-    "Tolerance": "sweeps.scatter",
-    "advise": "sweeps.advise",
-    "scatter": "sweeps.scatter",
-    "sensitivities": "sweeps.sensitivities",
-    "sweep": "sweeps.run",
-    "used": "used_joint",
+    "Ear": "joint.model",
+    "Joint": "joint.model",
+    "Leg": "joint.model",
+    "Pin": "joint.model",
+    "Pull": "joint.model",
+    "Shank": "joint.model",
+    "PlateAnswer": "reference_models.open_hole_result",
+    "Direction": "studies.directions",
+    "directions": "studies.directions",
+    "SideBlow": "studies.side_blow",
+    "side_blow": "studies.side_blow",
+    "load": "joint.reader",
+    "open_hole": "reference_models.open_hole",
+    "pull": "analysis.pull",
+    "Advice": "studies.sweeps.design_changes",
+    "Table": "studies.sweeps.run",
+    "Tolerance": "studies.sweeps.tolerance_band",
+    "advise": "studies.sweeps.design_changes",
+    "scatter": "studies.sweeps.tolerance_band",
+    "sensitivities": "studies.sweeps.sensitivities",
+    "sweep": "studies.sweeps.run",
+    "used": "studies.used_joint",
 }
 
 

@@ -4,6 +4,8 @@ The floor is the number of factorisations times one factorise-and-solve of the s
 here. Everything is CPU time of one thread; the machine's noise moves seconds, less so the ratios.
 """
 
+# ruff: noqa: E402  thread limits are set before what reads them is imported
+
 from __future__ import annotations
 
 import argparse
@@ -18,15 +20,15 @@ from pathlib import Path
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
-import bench_library  # noqa: E402  after the thread limits
-import numpy as np  # noqa: E402
+import bench_library
+import numpy as np
 
-import fejoint  # noqa: E402
-from fejoint.from_joint import face_case  # noqa: E402
-from fejoint.kernel import compiled  # noqa: E402
-from fejoint.kernel.linear import LinearSolver  # noqa: E402
-from fejoint.sections import face  # noqa: E402
-from fejoint.sweeps import one_joint  # noqa: E402
+import fejoint
+from fejoint.analysis.section_cases import face_case
+from fejoint.kernel import compiled
+from fejoint.kernel.linear import LinearSolver
+from fejoint.sections.face import pull as face
+from fejoint.studies.sweeps import row
 
 Row = dict[str, float]
 ROOT = Path(__file__).resolve().parent.parent
@@ -112,7 +114,7 @@ def joint_row(refine: float) -> dict[str, object]:
 
 def process_wall() -> float:
     """Return the wall time of `fejoint pull --json --no-pictures` as a process, s."""
-    words = [sys.executable, "-m", "fejoint.cli", "pull", str(HARD), "--json", "--no-pictures"]
+    words = [sys.executable, "-m", "fejoint.cli.main", "pull", str(HARD), "--json", "--no-pictures"]
     start = time.perf_counter()
     subprocess.run(
         [*words, "--out", str(ROOT / "out/bench")], check=True, stdout=subprocess.DEVNULL, cwd=ROOT
@@ -125,8 +127,8 @@ def joints_a_second(refine: float, whole: bool, count: int = 6) -> float:
     joint = fejoint.load(HARD)
     cases = [joint.replace("ear.edge_distance", 7.0 + 0.3 * k).to_dict() for k in range(count)]
     settings = {"refine": refine, "whole": whole}
-    one_joint.forget()
-    return count / cpu(lambda: [one_joint.solve(case, settings) for case in cases])
+    row.forget()
+    return count / cpu(lambda: [row.solve(case, settings) for case in cases])
 
 
 def library_rows() -> list[dict[str, float]]:

@@ -7,6 +7,8 @@ bearing half of the hole is pulled by tractions as cos(angle), and their mean di
 the steps prescribe.
 """
 
+# ruff: noqa: E402  thread limits are set before what reads them is imported
+
 from __future__ import annotations
 
 import argparse
@@ -21,23 +23,23 @@ from pathlib import Path
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
-import numpy as np  # noqa: E402  after the thread limits
-from numpy.typing import NDArray  # noqa: E402
-from scipy.sparse.linalg import splu  # noqa: E402
-from scipy.spatial import cKDTree  # noqa: E402
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.linalg import splu
+from scipy.spatial import cKDTree
 
-import fejoint  # noqa: E402
-from fejoint.from_joint import face_case  # noqa: E402
-from fejoint.kernel import compiled  # noqa: E402
-from fejoint.kernel.assembly import System  # noqa: E402
-from fejoint.kernel.contact import SlaveEdge  # noqa: E402
-from fejoint.kernel.hardening import Hardening  # noqa: E402
-from fejoint.kernel.linear import LinearSolver  # noqa: E402
-from fejoint.kernel.plasticity import Metal  # noqa: E402
-from fejoint.kernel.stepping import StepSettings, Target, march  # noqa: E402
-from fejoint.mesh import Mesh  # noqa: E402
-from fejoint.meshing import ear_half  # noqa: E402
-from fejoint.sections.tractions import body, traction_vector  # noqa: E402
+import fejoint
+from fejoint.analysis.section_cases import face_case
+from fejoint.kernel import compiled
+from fejoint.kernel.assembly import System
+from fejoint.kernel.contact import SlaveEdge
+from fejoint.kernel.continuation import StepSettings, Target, march
+from fejoint.kernel.hardening import Hardening
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.plasticity import Metal
+from fejoint.meshing.gmsh_mesher import ear_half
+from fejoint.meshing.mesh import Mesh
+from fejoint.reference_models.tractions import body, traction_vector
 
 Floats = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 import fejoint
-from fejoint.sweeps.workers import client
+from fejoint.studies.sweeps.workers import client
 
 CASE = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
 SMALL = 0.5

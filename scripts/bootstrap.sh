@@ -187,8 +187,8 @@ need_python() {
 has_venv() { "$python" -c 'import ensurepip, venv' >/dev/null 2>&1; }
 
 # -P keeps the package's module names out of the import path.
-missing_packages() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 1p; }
-install_line() { "$python" -P fejoint/system_libraries.py "$1" | sed -n 2p; }
+missing_packages() { "$python" -P fejoint/system/system_libraries.py "$1" | sed -n 1p; }
+install_line() { "$python" -P fejoint/system/system_libraries.py "$1" | sed -n 2p; }
 
 need_libraries() {
     local kind=$1 packages
@@ -261,7 +261,7 @@ install_package() {
     say "compiling the kernels"
     logged "$venv/bin/python" -c 'from fejoint.kernel import compiled; compiled.warm()' || true
     say "trying the mesher, the solvers and the pictures"
-    "$venv/bin/python" -m fejoint.doctor >"$venv/doctor.txt" 2>&1 || {
+    "$venv/bin/python" -m fejoint.system.doctor >"$venv/doctor.txt" 2>&1 || {
         cat "$venv/doctor.txt" >&2
         stop "something that is needed does not work here; see the mend above"
     }

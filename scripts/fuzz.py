@@ -11,10 +11,10 @@ from pathlib import Path
 
 import atheris
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "fuzz"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 
 with atheris.instrument_imports(include=["fejoint", "tomllib"], enable_loader_override=False):
-    import parsers
+    from support import parsers
 
 
 def main() -> None:

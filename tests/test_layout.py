@@ -7,8 +7,8 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from support import ROOT
 
-ROOT = Path(__file__).resolve().parent.parent
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "fejoint", "cases", "tests", "scripts"}
 SCRIPTS = sorted(
     path

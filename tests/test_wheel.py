@@ -16,12 +16,12 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
+from support import ROOT
 
-from fejoint import shipped
-from fejoint.cli import main
+from fejoint.cli.main import main
 from fejoint.errors import BadInput
+from fejoint.system import resources
 
-ROOT = Path(__file__).resolve().parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 LOCK = ROOT / "scripts/constraints.txt"
 BUILD = "import sys; from hatchling.build import build_wheel; build_wheel(sys.argv[1])"
@@ -68,15 +68,17 @@ def test_the_wheel_is_for_every_platform_and_names_its_command(wheel):
     assert wheel.name.endswith("-py3-none-any.whl")
     archive = zipfile.ZipFile(wheel)
     (points,) = (n for n in archive.namelist() if n.endswith("entry_points.txt"))
-    assert "fejoint = fejoint.cli:main" in archive.read(points).decode()
+    assert "fejoint = fejoint.cli.main:main" in archive.read(points).decode()
     assert any(n.endswith("licenses/fejoint/LICENSE") for n in archive.namelist())
 
 
 def test_the_unpacked_wheel_finds_its_cases_without_a_checkout(wheel, tmp_path):
     zipfile.ZipFile(wheel).extractall(tmp_path / "site")
     code = (
-        "from fejoint import cli, reference_case, shipped; "
-        "assert not shipped.is_checkout(); "
+        "from fejoint.cli import main as cli\n"
+        "from fejoint.system import resources\n"
+        "from fejoint.validation import reference_case\n"
+        "assert not resources.is_checkout(); "
         "print(reference_case.folder(), len(reference_case.read_all())); "
         "assert cli.main(['demo', 'anchor']) == 0; "
         "assert cli.main(['check', '--page']) == 2"
@@ -121,15 +123,15 @@ def test_the_installed_wheel_pulls_the_demo_and_checks_itself(wheel, tmp_path, d
 
 
 def test_the_demo_is_copied_once_and_never_over_a_users_file(tmp_path):
-    files = shipped.copy_demo(tmp_path / "mine")
+    files = resources.copy_demo(tmp_path / "mine")
     assert {p.name for p in files} > {"hard-pin.toml", "soft-pin.toml", "hard-pin-1.csv"}
     assert files[0].suffix == ".toml"
     files[0].write_text("mine")
     with pytest.raises(BadInput) as bad:
-        shipped.copy_demo(tmp_path / "mine")
+        resources.copy_demo(tmp_path / "mine")
     assert len(bad.value.faults) == len(files)
     assert files[0].read_text() == "mine"
-    shipped.copy_demo(tmp_path / "mine", overwrite=True)
+    resources.copy_demo(tmp_path / "mine", overwrite=True)
     assert files[0].read_text() != "mine"
 
 
@@ -147,7 +149,7 @@ def test_the_command_names_the_demo_s_files_and_what_to_do_next(tmp_path, capsys
 def test_a_demo_that_cannot_be_written_says_so(tmp_path):
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(BadInput, match="cannot be written"):
-        shipped.copy_demo(tmp_path / "taken")
+        resources.copy_demo(tmp_path / "taken")
 
 
 def locked() -> dict[str, str]:

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from fejoint.kernel.pattern import Pattern, Placed
+from fejoint.kernel.sparsity import Pattern, Placed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

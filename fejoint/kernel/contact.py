@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import PatternGrew, Response
-from fejoint.kernel.contact_forms import Forms
-from fejoint.kernel.masters import CURVE, Circle, Master, Projection, SmoothEdge
+from fejoint.kernel.contact_kinematics import Forms
+from fejoint.kernel.contact_surface import CURVE, Circle, Master, Projection, SmoothEdge
 
 __all__ = ["Circle", "Master", "PinContact", "Projection", "SlaveEdge", "SmoothEdge", "Touch"]
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint.bracketed import root
-from fejoint.monotone import Monotone
+from fejoint.kernel.pchip import Monotone
+from fejoint.kernel.root import root
 
 Floats = NDArray[np.float64]
 

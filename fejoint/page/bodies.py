@@ -7,9 +7,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from fejoint import case_file, case_syntax
 from fejoint.errors import BadInput, Fault
-from fejoint.joint import Joint
+from fejoint.inputs import toml_syntax
+from fejoint.joint import reader
+from fejoint.joint.model import Joint
 
 MOST_WIDE, MOST_LONG = 40.0, 80.0
 """Width, and length to the grip, in hole diameters: beyond them meshes grow large."""
@@ -49,7 +50,7 @@ class CaseBody(_Body):
         if self.case is not None:
             return self.case
         try:
-            return case_syntax.parse_text(self.text or "", "case file")
+            return toml_syntax.parse_text(self.text or "", "case file")
         except BadInput as bad:
             told = f"cannot be read as TOML ({bad.faults[0].field}: {bad.faults[0].allowed})"
             raise BadInput(Fault("case file", "", told, bad.faults[0].mend)) from bad
@@ -102,7 +103,7 @@ def read_joint(table: dict[str, Any]) -> Joint:
     BadInput
         With every fault.
     """
-    joint = case_file.read(table)
+    joint = reader.read(table)
     faults = tuple(_too_much(joint))
     if faults:
         raise BadInput(*faults)

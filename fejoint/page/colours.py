@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fejoint.answer import write_atomically
+from fejoint.analysis.result import write_atomically
 
 STEPS = 33
 _HEADING = """\
 // Colours of stress and plastic strain, even steps from little to much, on light and dark paper:
-// the maps of fejoint.pictures. Written by `python -m fejoint.page.colours`.
+// the maps of fejoint.output.pictures. Written by `python -m fejoint.page.colours`.
 """
 
 
@@ -18,7 +18,7 @@ def text() -> str:
     import numpy as np
     from matplotlib.colors import to_hex
 
-    from fejoint.pictures import look
+    from fejoint.output.pictures import theme as look
 
     lines = [_HEADING, "export const COLOURS = {"]
     for theme, name in (("light", "screen"), ("dark", "dark")):

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from fejoint import curve as curves
-from fejoint.answer import Answer
-from fejoint.from_joint import PullSettings
+from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import PullSettings
+from fejoint.inputs.units import KGF
+from fejoint.kernel import load_curve
 from fejoint.page.scene import on_face, shown_ear, slice_travels
-from fejoint.quantities import KGF
-from fejoint.sections import axial, face_release
+from fejoint.sections.axial import pull as axial
+from fejoint.sections.face import unloading
 
 Floats = NDArray[np.float64]
 
@@ -40,7 +41,7 @@ def after_proof(answer: Answer, load: float, refine: float = 1.0) -> dict[str, A
     """
     told: dict[str, Any] = {"load_N": load, "load_kgf": load / KGF}
     history = answer.axial
-    index = None if history is None else curves.first_reach(history.load, load)
+    index = None if history is None else load_curve.first_reach(history.load, load)
     if history is None or index is None:
         return told | {"reached": False, "most_N": float(answer.curve.load.max())}
     settings = PullSettings(refine)
@@ -49,7 +50,7 @@ def after_proof(answer: Answer, load: float, refine: float = 1.0) -> dict[str, A
     ear = settings.ear(answer.joint)
 
     def hole(k: int) -> float | None:
-        let_go = face_release.release(plate, k, ear) if k > 0 else None
+        let_go = unloading.release(plate, k, ear) if k > 0 else None
         return 0.0 if k == 0 else None if let_go is None else let_go.set
 
     def sag(k: int) -> float | None:

@@ -14,13 +14,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fejoint.answer import Answer
-from fejoint.from_joint import names_along
-from fejoint.joint import Joint
-from fejoint.pictures.triangles import rings
-from fejoint.sections.axial import AxialHistory
-from fejoint.sections.face import FaceHistory
-from fejoint.snapshot import Snapshot, at, pin_at
+from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import names_along
+from fejoint.joint.model import Joint
+from fejoint.output.field_snapshot import Snapshot, at, pin_at
+from fejoint.output.pictures.triangulation import rings
+from fejoint.sections.axial.pull import AxialHistory
+from fejoint.sections.face.pull import FaceHistory
 
 Floats = NDArray[np.float64]
 Arrays = dict[str, tuple[NDArray[Any], float]]

@@ -38,18 +38,11 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response, Strea
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from fejoint import materials
-from fejoint.case_file import PARTS
-from fejoint.cautions import CAUTIONS, LIMITS
+from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
-from fejoint.page.bodies import (
-    CaseBody,
-    DropBody,
-    PictureQuery,
-    ProofBody,
-    PullBody,
-    read_joint,
-)
+from fejoint.joint.reader import PARTS
+from fejoint.materials import library
+from fejoint.page.bodies import CaseBody, DropBody, PictureQuery, ProofBody, PullBody, read_joint
 from fejoint.page.guard import Guard
 from fejoint.page.jobs import Refused
 from fejoint.page.listeners import Listeners
@@ -231,8 +224,8 @@ async def _progress(request: Request) -> Response:
 
 async def _materials(_: Request) -> Response:
     rows = [
-        {"name": name, "note": str(materials.entry(name).get("source", ""))}
-        for name in materials.names()
+        {"name": name, "note": str(library.entry(name).get("source", ""))}
+        for name in library.names()
     ]
     return _json({"materials": rows})
 

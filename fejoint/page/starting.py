@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from fejoint import case_text
+from fejoint.joint import writer
 
 
 def starting_cases() -> list[dict[str, Any]]:
     """Return the two cases that a fresh page begins with: a hard pin, and the same with a soft."""
-    hard = dict(case_text.STARTER) | {
+    hard = dict(writer.STARTER) | {
         "title": "Fluke anchor, hard pin",
         "note": "Invented data: a folding fluke anchor for a small boat.",
         "pin": {"diameter": "4 mm", "hardness": "48 HRC", "ends": "headed"},

@@ -16,10 +16,10 @@ from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fejoint.answer import Answer
-    from fejoint.joint import Joint
-    from fejoint.kernel.stepping import Point
-    from fejoint.shared_plates import SharedPlates
+    from fejoint.analysis.plate_cache import SharedPlates
+    from fejoint.analysis.result import Answer
+    from fejoint.joint.model import Joint
+    from fejoint.kernel.continuation import Point
 
 KEPT = 6
 """Answers that a worker keeps with their solved sections."""
@@ -56,7 +56,7 @@ class Shelf:
 
 
 def _plates() -> SharedPlates:
-    from fejoint.shared_plates import SharedPlates
+    from fejoint.analysis.plate_cache import SharedPlates
 
     return SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=False)
 
@@ -109,14 +109,13 @@ def _hold_memory() -> None:
 
 def _warm() -> None:
     """Do what the first solve would wait for: imports, compiled kernels, a small solve."""
-    from fejoint import case_text
-    from fejoint.case_file import read
+    from fejoint.analysis.pull import pull
+    from fejoint.joint import writer
+    from fejoint.joint.reader import read
     from fejoint.kernel import compiled
-    from fejoint.page import scene  # noqa: F401
-    from fejoint.pulling import pull
 
     compiled.warm()
-    joint = read(case_text.STARTER).replace("pull.stop_displacement", 0.12)
+    joint = read(writer.STARTER).replace("pull.stop_displacement", 0.12)
     pull(joint, refine=0.35, pace=2.0)
 
 
@@ -155,7 +154,7 @@ def _serve(
     elif job["kind"] == "picture":
         say("done", _picture(answer, job))
     elif job["kind"] == "report":
-        from fejoint import report
+        from fejoint.output import report
 
         beside = job["beside"]
         say("done", report.compared([answer, beside]) if beside else report.single(answer))
@@ -169,9 +168,9 @@ def _pull(
     dropped: Any,
     say: Callable[[str, Any], None],
 ) -> None:
-    from fejoint.case_file import read
+    from fejoint.analysis.pull import pull
+    from fejoint.joint.reader import read
     from fejoint.page import scene
-    from fejoint.pulling import pull
 
     number = job["number"]
     until = time.monotonic() + job["seconds"]
@@ -228,9 +227,9 @@ def _enough(answer: Answer) -> float | None:
 
 
 def _picture(answer: Answer, job: Mapping[str, Any]) -> bytes:
-    from fejoint import pictures
-    from fejoint.pictures import look
+    from fejoint.output import pictures
+    from fejoint.output.pictures import theme
 
     figure, pixels = pictures.drawing_of(answer, job["what"], size=job["size"], theme=job["theme"])
-    with look.styled(look.theme(job["theme"])):
-        return look.encoded(figure, job["suffix"], pixels)
+    with theme.styled(theme.theme(job["theme"])):
+        return theme.encoded(figure, job["suffix"], pixels)

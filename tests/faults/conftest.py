@@ -5,12 +5,12 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-import hostile
 import pytest
+from support import hostile
 
 import fejoint
-from fejoint import result_files
-from fejoint.answer import Answer
+from fejoint.analysis.result import Answer
+from fejoint.output import result_files
 
 
 @pytest.fixture(scope="session")

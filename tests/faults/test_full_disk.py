@@ -7,19 +7,19 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from hostile import REFINE, can_mount, fejoint, file_limit, on_own_disk, told_in_one_line
-from whole_files import read_all, unfinished
-from writers import WRITERS
+from support.hostile import REFINE, can_mount, fejoint, file_limit, on_own_disk, told_in_one_line
+from support.whole_files import read_all, unfinished
+from support.writers import WRITERS
 
-from fejoint import pictures, result_files
-from fejoint.cli import main
+from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.joint import Joint
-from fejoint.sweeps import maps
-from fejoint.sweeps.plan import Plan
-from fejoint.sweeps.run import run
-from fejoint.sweeps.store import Store
-from fejoint.sweeps.variation import parse
+from fejoint.joint.model import Joint
+from fejoint.output import pictures, result_files
+from fejoint.studies.sweeps import maps
+from fejoint.studies.sweeps.plan import Plan
+from fejoint.studies.sweeps.run import run
+from fejoint.studies.sweeps.store import Store
+from fejoint.studies.sweeps.variation import parse
 
 MOUNTS = pytest.mark.skipif(not can_mount(), reason="this user may not mount a small disk")
 OLD = b"an old file, whole\n"

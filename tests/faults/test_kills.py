@@ -10,10 +10,10 @@ import time
 from pathlib import Path
 
 import pytest
-from hostile import REFINE, fejoint, surroundings
-from whole_files import read_all, unfinished
+from support.hostile import REFINE, fejoint, surroundings
+from support.whole_files import read_all, unfinished
 
-from fejoint import result_files
+from fejoint.output import result_files
 
 PULL, SWEEP = 1.7, 3.0
 """Seconds that the cheap pull and the cheap sweep take here; later kills find them ended."""
@@ -21,7 +21,7 @@ PULL, SWEEP = 1.7, 3.0
 
 def begin(*words: object) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-m", "fejoint.cli", *map(str, words)],
+        [sys.executable, "-m", "fejoint.cli.main", *map(str, words)],
         env=surroundings(),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,

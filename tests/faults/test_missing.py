@@ -8,12 +8,16 @@ import sqlite3
 import sys
 
 import pytest
-from hostile import ALONE, DEMO, PYTHON, REFINE, can_mount, fejoint, told_in_one_line
-from test_places import check
+from support import DEMO
+from support.hostile import ALONE, PYTHON, REFINE, can_mount, check_quiet, fejoint, told_in_one_line
 
-from fejoint import cli, cli_faults, probes, pulled, pulling, system_libraries
-from fejoint.cli import main
+from fejoint.analysis import pull as pulling
+from fejoint.cli import failures
+from fejoint.cli import main as cli
+from fejoint.cli import pull as pull_command
+from fejoint.cli.main import main
 from fejoint.kernel import compiled, linear
+from fejoint.system import probes, system_libraries
 
 
 def without(*modules: str) -> tuple[str, ...]:
@@ -21,7 +25,7 @@ def without(*modules: str) -> tuple[str, ...]:
     code = (
         f"import sys; sys.modules.update(dict.fromkeys({modules!r}));"
         "sys.prefix = '/nowhere';"  # where the fast solver's library would be found by its name
-        "from fejoint.cli import main; sys.exit(main(sys.argv[1:]))"
+        "from fejoint.cli.main import main; sys.exit(main(sys.argv[1:]))"
     )
     return (sys.executable, "-c", code)
 
@@ -32,7 +36,7 @@ def test_without_fast_solver_and_compiled_kernels_the_numbers_are_the_same(case,
         command=without("pypardiso", "numba", "pyvista", "vtk"),
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")
-    check(done, tmp_path / "out", answer)
+    check_quiet(done, tmp_path / "out", answer)
     (note,) = [line for line in done.stdout.splitlines() if "more slowly" in line]
     assert note.startswith("note: ")
     for word in ("pypardiso", "numba", "fejoint doctor"):
@@ -44,16 +48,16 @@ def test_the_note_tells_what_is_missing_and_not_what_was_asked_for(monkeypatch):
     monkeypatch.delenv("FEJOINT_COMPILED", raising=False)
     monkeypatch.setattr(compiled, "warm", lambda: True)
     monkeypatch.setattr(linear, "_mkl", lambda: object())
-    assert pulled.slower_because("fastest") is None
+    assert pull_command.slower_because("fastest") is None
     monkeypatch.setattr(linear, "_mkl", lambda: None)
-    assert "pypardiso" in pulled.slower_because("fastest")
-    assert "numba" not in pulled.slower_because("fastest")
-    assert pulled.slower_because("superlu") is None
+    assert "pypardiso" in pull_command.slower_because("fastest")
+    assert "numba" not in pull_command.slower_because("fastest")
+    assert pull_command.slower_because("superlu") is None
     monkeypatch.setattr(compiled, "warm", lambda: False)
-    assert "numba" in pulled.slower_because("superlu")
+    assert "numba" in pull_command.slower_because("superlu")
     monkeypatch.setenv("FEJOINT_COMPILED", "0")
     monkeypatch.setenv("FEJOINT_SOLVER", "superlu")
-    assert pulled.slower_because("fastest") is None
+    assert pull_command.slower_because("fastest") is None
 
 
 def test_a_solver_that_is_not_there_is_told(case, tmp_path, monkeypatch, capsys):
@@ -139,7 +143,7 @@ def test_the_machines_faults_are_one_line_each(error, code, words, monkeypatch, 
 
 
 def test_a_fault_of_the_program_is_not_hidden(monkeypatch):
-    assert cli_faults.told(ZeroDivisionError()) is None
+    assert failures.told(ZeroDivisionError()) is None
 
     def fail(*arguments, **settings):
         raise ZeroDivisionError

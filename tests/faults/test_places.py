@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import subprocess
@@ -11,20 +10,20 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hostile import PYTHON, REFINE, cheap_text, fejoint, surroundings
-from whole_files import read_all
+from support.hostile import PYTHON, REFINE, cheap_text, check_quiet, fejoint, surroundings
+from support.whole_files import read_all
 
 import fejoint as package
-from fejoint import case_file, result_files
-from fejoint.cli import main
+from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.matching import log_file
+from fejoint.joint import reader
+from fejoint.measured import log_reader
 
 ITS_LOCALE = (
     sys.executable,
     "-c",
     "import locale, sys; locale.setlocale(locale.LC_ALL, '');"
-    "from fejoint.cli import main; sys.exit(main(sys.argv[1:]))",
+    "from fejoint.cli.main import main; sys.exit(main(sys.argv[1:]))",
 )
 """The command line as a program runs it that has taken on the user's locale."""
 
@@ -71,34 +70,9 @@ def pulled(folder: Path, *words: object, command=PYTHON, **changed):
     return done, here / "out ü"
 
 
-def check(done, folder: Path, answer) -> None:
-    """Check that a pull said next to nothing, and answered what it answers elsewhere."""
-    assert len(done.stderr.splitlines()) <= 1, done.stderr
-    assert "Traceback" not in done.stderr
-    found = result_files.read_answer(folder)
-    here = json.loads(answer.to_json())
-    for key in ("verdict", "events", "curve", "pin"):
-        _same(found[key], here[key])
-
-
-def _same(one, other) -> None:
-    if isinstance(one, dict):
-        assert one.keys() == other.keys()
-        for key in one:
-            _same(one[key], other[key])
-    elif isinstance(one, list):
-        assert len(one) == len(other)
-        for a, b in zip(one, other, strict=True):
-            _same(a, b)
-    elif isinstance(one, float):
-        assert one == pytest.approx(other, rel=1e-6, abs=1e-9)
-    else:
-        assert one == other
-
-
 def test_a_locale_with_decimal_comma_changes_no_digit(german, answer, tmp_path):
     done, folder = pulled(tmp_path, "--no-pictures", command=ITS_LOCALE, **german, **NOWHERE)
-    check(done, folder, answer)
+    check_quiet(done, folder, answer)
     assert f"wrote {folder / 'fields.vtu'}" in done.stdout
     drawn = fejoint(
         "picture", folder, "--what", "curve", command=ITS_LOCALE,
@@ -115,7 +89,7 @@ WORST = ["caches that cannot be written"]
 @pytest.mark.sampled
 def test_a_pull_works_and_says_next_to_nothing(place, answer, tmp_path):
     done, folder = pulled(tmp_path, "--no-pictures", **PLACES[place])
-    check(done, folder, answer)
+    check_quiet(done, folder, answer)
     assert len(read_all(folder)) == 3
 
 
@@ -137,7 +111,7 @@ def test_a_light_command_works_with_no_home_at_all():
 def test_case_files_from_windows_read_as_others(mark, end, tmp_path):
     path = tmp_path / "case.toml"
     path.write_bytes((mark + cheap_text().replace("\n", end)).encode())
-    assert case_file.load(path) == package.load(_plain(tmp_path))
+    assert reader.load(path) == package.load(_plain(tmp_path))
 
 
 def _plain(folder: Path) -> Path:
@@ -150,7 +124,7 @@ def test_a_case_in_utf_16_is_told_in_one_line(tmp_path):
     path = tmp_path / "case.toml"
     path.write_bytes(cheap_text().encode("utf-16"))
     with pytest.raises(BadInput, match="save it as UTF-8"):
-        case_file.load(path)
+        reader.load(path)
 
 
 LOG = [("Weg (mm)", "Kraft (N)"), *((0.01 * k, 40.0 * k) for k in range(60))]
@@ -164,7 +138,7 @@ def test_logs_read_the_same_whatever_ends_their_lines(end, encoding, comma, tmp_
     text = end.join(rows) + end
     path = tmp_path / "Zug 1 – Öse.csv"
     path.write_bytes((text.replace(".", ",") if comma else text).encode(encoding))
-    log = log_file.read(path)
+    log = log_reader.read(path)
     np.testing.assert_allclose(log.force, [row[1] for row in LOG[1:]])
     np.testing.assert_allclose(log.travel, [row[0] for row in LOG[1:]])
     assert log.bad == ()

@@ -6,13 +6,14 @@ import os
 from pathlib import Path
 
 import pytest
-from hostile import REFINE, can_mount, on_own_disk, told_in_one_line
-from whole_files import read_all
-from writers import WRITERS
+from support.hostile import REFINE, can_mount, on_own_disk, told_in_one_line
+from support.whole_files import read_all
+from support.writers import WRITERS
 
-from fejoint import pictures, pulling, report, result_files
-from fejoint.cli import main
+from fejoint.analysis import pull
+from fejoint.cli.main import main
 from fejoint.errors import BadInput
+from fejoint.output import pictures, report, result_files
 
 NOBODY = 65534
 
@@ -40,7 +41,7 @@ def test_a_folder_in_place_of_the_file_is_told(name, answer, tmp_path):
 
 def test_pull_tells_before_it_solves(case, tmp_path, monkeypatch, capsys):
     (tmp_path / "file").write_text("")
-    monkeypatch.setattr(pulling, "pull", lambda *a, **k: pytest.fail("solved all the same"))
+    monkeypatch.setattr(pull, "pull", lambda *a, **k: pytest.fail("solved all the same"))
     for out in (tmp_path / "file", tmp_path / "file" / "deeper"):
         assert main(["pull", str(case), "--out", str(out)]) == 2
         out_text, err = capsys.readouterr()

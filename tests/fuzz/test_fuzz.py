@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
-from parsers import CORPUS, PARSERS
+from support import ROOT
+from support.parsers import CORPUS, PARSERS
 
-SCRIPT = Path(__file__).resolve().parents[2] / "scripts" / "fuzz.py"
+SCRIPT = ROOT / "scripts" / "fuzz.py"
 KEPT = sorted(path.relative_to(CORPUS).as_posix() for path in CORPUS.glob("*/*"))
 
 

@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from one_body import STEEL, affine, distorted_patch, solid, stiffness
 from scipy.sparse import triu
-from test_pin_contact import pair
+from support.one_body import STEEL, affine, distorted_patch, solid, stiffness
+from support.pin_in_hole import pair
 
 from fejoint.kernel.assembly import System
 from fejoint.kernel.hardening import Hardening

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from one_body import made
 from scipy.sparse import csr_array
-from touching import (
+from support.one_body import made
+from support.touching import (
     contact_of,
     dense,
     forces,

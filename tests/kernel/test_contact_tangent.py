@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from touching import contact_of, dense, forces, random_push, random_touch
+from support.touching import contact_of, dense, forces, random_push, random_touch
 
 
 @pytest.mark.parametrize("master", ["circle", "half", "whole"])

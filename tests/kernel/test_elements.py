@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from one_body import (
+from support.one_body import (
     affine,
     assert_second_order,
     bar,
@@ -15,11 +15,11 @@ from one_body import (
     tangent_errors,
 )
 
+from fejoint.handbook.plasticity import considere
+from fejoint.kernel.continuation import StepSettings, Target, march
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
-from fejoint.kernel.stepping import StepSettings, Target, march
-from fejoint.textbook.plasticity import considere
 
 ELASTIC = Metal(200e3, 0.3)
 SWIFT = Metal(200e3, 0.3, Hardening.swift(290.0, 0.02235, 0.394))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from one_body import (
+from support.one_body import (
     STEEL,
     affine,
     assert_second_order,
@@ -15,11 +15,11 @@ from one_body import (
 )
 
 from fejoint.kernel import plane_strain
+from fejoint.kernel.continuation import StepSettings, Target, march
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.kinematics import MetalState, respond
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
-from fejoint.kernel.stepping import StepSettings, Target, march
 
 E, NU = STEEL
 YIELD = 300.0

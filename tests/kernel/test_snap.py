@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from fejoint.kernel.assembly import System
-from fejoint.kernel.bedding import Bedding, Spring
+from fejoint.kernel.continuation import StepSettings, Stop, Target, march
+from fejoint.kernel.foundation import Bedding, Spring
 from fejoint.kernel.linear import LinearSolver
-from fejoint.kernel.stepping import StepSettings, Stop, Target, march
 
 SOFT, STIFF, PEAK = 20.0, 100.0, 1.0
 DRIVEN, CARRIED = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 import httpx
 import pytest
 
-from fejoint.doctor import find_browser
+from fejoint.system.doctor import find_browser
 
 
 @pytest.fixture(scope="session")
 def server() -> Iterator[subprocess.Popen[str]]:
     """The process of `fejoint page`, its workers warm."""
-    words = [sys.executable, "-m", "fejoint.cli", "page", "--no-browser", "--port", "0"]
+    words = [sys.executable, "-m", "fejoint.cli.main", "page", "--no-browser", "--port", "0"]
     with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         process.address = process.stdout.readline().split()[-1]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
+from support import DEMO
 
 import fejoint
 from fejoint.errors import BadInput
 from fejoint.page import bodies
 
-CASE = fejoint.load(Path(__file__).parents[2] / "cases" / "demo" / "hard-pin.toml").to_dict()
+CASE = fejoint.load(DEMO).to_dict()
 
 
 def refused(case) -> dict[str, str]:

@@ -10,8 +10,8 @@ import pytest
 from matplotlib.colors import to_rgb
 
 import fejoint.page
+from fejoint.output.pictures import theme as look
 from fejoint.page import colours
-from fejoint.pictures import look
 
 KEPT = Path(fejoint.page.__file__).parent / "static/colours.js"
 

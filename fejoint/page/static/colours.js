@@ -1,5 +1,5 @@
 // Colours of stress and plastic strain, even steps from little to much, on light and dark paper:
-// the maps of fejoint.pictures. Written by `python -m fejoint.page.colours`.
+// the maps of fejoint.output.pictures. Written by `python -m fejoint.page.colours`.
 
 export const COLOURS = {
   light: {

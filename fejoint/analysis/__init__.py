@@ -1,0 +1,1 @@
+"""From a joint to its answer: which sections are solved, what is read off them, the verdict."""

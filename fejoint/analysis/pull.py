@@ -1,0 +1,371 @@
+"""Pulling a joint: solve its sections, read them, and reach a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, MutableMapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+
+import numpy as np
+
+from fejoint.analysis import load_path
+from fejoint.analysis.cost import Clock, versions
+from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.limit_loads import JointReading
+from fejoint.analysis.memory import refuse_too_large
+from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
+from fejoint.analysis.section_cases import (
+    Member,
+    PullSettings,
+    along_the_pin,
+    axial_case,
+    by_name,
+    face_case,
+    names_along,
+)
+from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
+from fejoint.handbook import limit_loads
+from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.kernel.continuation import Point, Watcher
+from fejoint.kernel.elements import Solid
+from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.pull import AxialCase, AxialHistory
+from fejoint.sections.face import pull as face
+from fejoint.sections.face.plate_response import LawEnds, SolvedPlate
+from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
+from fejoint.sections.nodal_fields import energy_error
+
+Progress = Callable[[str, Point | None, int, float], None]
+"""Called with the section's name, its last equilibrium, the iteration and its residual."""
+
+Shared = MutableMapping[tuple[FaceCase, FaceSettings], Member]
+"""Solved plates that several joints may share: a face section knows nothing of its joint."""
+
+
+def pull(
+    joint: Joint,
+    *,
+    refine: float = 1.0,
+    pace: float = 1.0,
+    solver: str = "fastest",
+    progress: Progress | None = None,
+    shared: Shared | None = None,
+) -> Answer:
+    """Pull a joint until something gives, and say what, where and at what load.
+
+    Parameters
+    ----------
+    joint : Joint
+    refine : float
+        Mesh refinement; 2 halves the elements.
+    pace : float
+        Factor on the longest steps.
+    solver : {"fastest", "pardiso", "superlu"}
+    progress : callable, optional
+        Called on every iteration.
+    shared : mapping, optional
+        Face sections already solved, by case and settings; takes those solved here.
+
+    Returns
+    -------
+    Answer
+        Also where the solve could not go on: `trust.finished` is then False, and
+        `trust.stopped_because` says where and why.
+    """
+    settings = PullSettings(refine, pace, solver)
+    clock = Clock()
+    done: list[FaceHistory] = []
+    try:
+        members = solve_members(joint, settings, clock, progress, done, shared)
+    except Interrupted:
+        return partial_answer(joint, done, _cost_of(done, clock), versions())
+    with clock.phase("axial section"), _plates_apart(clock, members):
+        history = pull_axial(joint, members, settings, progress)
+    with clock.phase("reading"):
+        own = settings.axial(joint)
+        reading = JointReading(joint, members, load_path.first_pull(history), own)
+        found = limit_loads.limits(joint)
+        limits = reading.limits() or [_reached_only(history)]
+        told = verdict(beside_handbook(x, found) for x in limits)
+        pin = reading.pin(told.first.load)
+        events = tuple(reading.events())
+        ear = reading.weakest_ear
+        path = JointReading(joint, members, history, own)
+        curve = Curve(history.load, history.extension, path.elongation(ear))
+    legs: tuple[load_path.LegAnswer, ...] = ()
+    if joint.pull.legs:
+        with clock.phase("path"):
+            legs = load_path.walked(joint, path, ear, settings.ear(joint))
+    faces = dict(by_name(names_along(joint), members))
+    return Answer(
+        joint,
+        told,
+        events,
+        curve,
+        pin,
+        _trust(members, ear, history),
+        _cost(members, history, clock),
+        tuple(_warnings(joint, reading)),
+        versions(),
+        faces,
+        history,
+        legs,
+        {"refine": refine, "pace": pace},
+        ductility=used_up(faces),
+    )
+
+
+@contextmanager
+def _plates_apart(clock: Clock, members: Sequence[Member]) -> Iterator[None]:
+    """Count what the plates are pulled on by as their own time, not as the axial section's."""
+    plates = {id(m.plate): m for m in members}.values()
+    before = [m.plate.seconds for m in plates]
+    yield
+    for member, seconds in zip(plates, before, strict=True):
+        name = "shank" if isinstance(member.part, Shank) else "ear"
+        clock.move(member.plate.seconds - seconds, "axial section", f"face section, {name}")
+
+
+def solve_members(
+    joint: Joint,
+    settings: PullSettings,
+    clock: Clock | None = None,
+    progress: Progress | None = None,
+    done: list[FaceHistory] | None = None,
+    shared: Shared | None = None,
+) -> list[Member]:
+    """Solve the face sections of ears and shank, equal ones once.
+
+    Parameters
+    ----------
+    joint : Joint
+    settings : PullSettings
+    clock : Clock, optional
+    progress : callable, optional
+    done : list, optional
+        Takes the face sections as they end, so that an interruption keeps them.
+    shared : mapping, optional
+        As in `pull`.
+
+    Returns
+    -------
+    list of Member
+        Along the pin.
+
+    Raises
+    ------
+    BadInput
+        If the meshes would not fit in memory; nothing is meshed then.
+    Interrupted
+        If the user stopped a face section.
+    """
+    refuse_too_large(joint, settings)
+    clock, done = clock or Clock(), done if done is not None else []
+    solved: dict[FaceCase, Member] = {}
+
+    def member(part: Ear | Shank, case: FaceCase) -> Member:
+        own = plate_settings(joint, part, settings)
+        return _member(part, case, own, clock, progress, done, shared)
+
+    for ear in joint.ears:
+        case = face_case(joint, ear, settings)
+        if case not in solved:
+            solved[case] = member(ear, case)
+    shank = member(joint.shank, face_case(joint, joint.shank, settings))
+    return [
+        shank if isinstance(part, Shank) else solved[face_case(joint, part, settings)]
+        for part in along_the_pin(joint)
+    ]
+
+
+def plate_settings(joint: Joint, part: Ear | Shank, settings: PullSettings) -> FaceSettings:
+    """Return the settings of a part's face section; its load bounds the first stretch of its pull.
+
+    No plate needs to be pulled further than what pin and ears can carry asks for.
+    """
+    most = pin_bound(joint)
+    if isinstance(part, Shank):
+        return settings.shank(min(ears_bound(joint), 1.25 * most))
+    return settings.ear(joint, most)
+
+
+def ears_bound(joint: Joint) -> float:
+    """Return a load that the ears can hardly carry, N: 1.2 times their net sections' strength."""
+    return 1.2 * sum(e.thickness * (e.width - e.hole) * e.material.rm for e in joint.ears)
+
+
+def pin_bound(joint: Joint) -> float:
+    """Return a load that the pin cannot carry, N: the plates need not be pulled further.
+
+    Every shear plane at 0.8 of the tensile strength, well above the 0.6 at which pins shear.
+    """
+    if joint.pin.rigid:
+        return float(np.inf)
+    area = np.pi * joint.pin.diameter**2 / 4.0
+    return float(len(joint.ears) * area * 0.8 * joint.pin.material.rm)
+
+
+def _member(
+    part: Ear | Shank,
+    case: FaceCase,
+    settings: FaceSettings,
+    clock: Clock,
+    progress: Progress | None,
+    done: list[FaceHistory],
+    shared: Shared | None,
+) -> Member:
+    name = "shank" if isinstance(part, Shank) else "ear"
+    known = shared.get((case, settings)) if shared is not None else None
+    if known is not None:
+        done.append(known.plate.first)
+        return Member(part, known.plate)
+    with clock.phase("mesh"):
+        problem = face.build(case, settings)
+    # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
+    on_demand, load = replace(settings, stop_load=None), settings.stop_load
+    pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
+    try:
+        with clock.phase(f"face section, {name}"):
+            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+    except KeyboardInterrupt:
+        done.append(pull.history())
+        raise Interrupted from None
+    done.append(plate.first)
+    member = Member(part, plate)
+    if shared is not None:
+        shared[case, settings] = member
+    return member
+
+
+def _named(
+    progress: Progress | None, name: str
+) -> Callable[[Point | None, int, float], None] | None:
+    if progress is None:
+        return None
+    return lambda point, iteration, error: progress(name, point, iteration, error)
+
+
+def pull_axial(
+    joint: Joint,
+    members: Sequence[Member],
+    settings: PullSettings,
+    progress: Progress | None = None,
+    case: AxialCase | None = None,
+) -> AxialHistory:
+    """Solve the axial section of a joint whose plates are solved; they go on as it asks.
+
+    Parameters
+    ----------
+    joint : Joint
+    members : sequence of Member
+    settings : PullSettings
+    progress : callable, optional
+    case : AxialCase, optional
+        That of the joint without it.
+
+    Returns
+    -------
+    AxialHistory
+    """
+    own = settings.axial(joint)
+    problem = axial.build(case or axial_case(joint, members), own)
+    places = enumerate(names_along(joint))
+    ends = [LawEnds(problem, k, name) for k, name in places]
+    watchers: list[Watcher] = [*ends]
+    legs = None
+    if joint.pull.legs:
+        hole = joint.ears[0].hole
+        legs = load_path.targets(joint, 2.0 * hole)
+        watchers += load_path.watchers(joint, hole, own.pace)
+    history = axial.pull(problem, own, legs, watchers, _named(progress, "pin"))
+    for member, end in zip(members, ends, strict=True):
+        member.points = max(member.points, end.law.points)
+        member.plate.rest()
+    return history
+
+
+def _reached_only(history: AxialHistory) -> LimitLoad:
+    return LimitLoad("hole elongation", "ear", float(history.load.max()), NOTHING_GAVE)
+
+
+def energy_balance(history: FaceHistory) -> float:
+    """Return the energy that a pulled face section cannot account for, over the work put in.
+
+    External work by the trapezoid rule, less the energy stored (elastic and contact), the plastic
+    work as the integral of the yield stress, and friction's heat: each computed on its own.
+    """
+    points = history.path.points
+    load, travel = (np.array([getattr(p, k) for p in points]) for k in ("load", "travel"))
+    work = float(np.trapezoid(load, travel))
+    end = points[-1]
+    plastic = 0.0
+    for term, state in zip(history.problem.system.terms, end.states, strict=True):
+        if isinstance(term, Solid) and term.metal.hardening is not None:
+            density = term.metal.hardening.plastic_work(state.equivalent)
+            plastic += float(density @ term.volumes.ravel())
+    return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
+
+
+def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
+    faces = list({id(m): m.history for m in members}.values())
+    weak = members[ear].history
+    offset = weak.offset
+    point = weak.path.points[weak.point_at_load(offset.load) if offset else -1]
+    plate = weak.problem.system.terms[face.PLATE]
+    assert isinstance(plate, Solid)
+    paths = [h.path for h in faces] + [history.path]
+    said = history.path.stopped_because
+    # a plate's curve that broke off where the joint never came takes nothing from the answer
+    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
+    return Trust(
+        energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
+        max(max(p.residual for path in paths for p in path.points), history.imbalance()),
+        max((energy_balance(h) for h in faces), key=abs),
+        max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
+        unfinished[0] if unfinished else history.path.stopped_because,
+        not unfinished,
+    )
+
+
+def _cost(members: Sequence[Member], history: AxialHistory, clock: Clock) -> Cost:
+    faces = list({id(m): m.history for m in members}.values())
+    return _cost_of([*faces, history], clock)
+
+
+def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> Cost:
+    return Cost(
+        sum(clock.seconds.values()),
+        sum(h.problem.system.n_unknowns for h in histories),
+        sum(len(h.path.points) - 1 for h in histories),
+        sum(h.tally.numeric for h in histories),
+        sum(h.tally.seconds for h in histories),
+        dict(clock.seconds),
+    )
+
+
+def _warnings(joint: Joint, reading: JointReading) -> list[str]:
+    said = list(joint.assumptions)
+    for k, ear in enumerate(joint.ears):
+        wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
+        if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
+            said.append(
+                f"ear: {wide:.1f} thicknesses wide, its end {long:.1f} long: so thin an end may "
+                "dish or curl behind the pin, which plane stress leaves out"
+            )
+    if len(joint.ears) == 1:
+        said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
+    said += load_path.limits_of(joint)
+    if reading.flattens:
+        said.append(
+            "the pin yields under the holes' edges before the first part gives: it is taken in "
+            "plane stress there and flattens too easily; `fejoint pin-range` tells plane strain too"
+        )
+    if joint.pin.ends == "headed":
+        said.append("headed pin: what the head resists by turning is not counted")
+    if reading.damage(reading.weakest_ear).max() >= 1.0:
+        metal = joint.ears[0].material
+        said.append(
+            f"the ear's end load rests on the fracture strain {metal.fracture_strain:g}, which "
+            f"may lie from {metal.fracture_band[0]:g} to {metal.fracture_band[1]:g}"
+        )
+    return said

@@ -1,0 +1,360 @@
+"""What a pull answers: verdict, events, curve, trust and cost, and the files they go to."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import tempfile
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.errors import DISK_FULL, BadInput, Fault
+from fejoint.inputs.units import KGF
+from fejoint.joint.model import Joint
+
+if TYPE_CHECKING:
+    from fejoint.analysis.load_path import LegAnswer
+    from fejoint.sections.axial.pull import AxialHistory
+    from fejoint.sections.face.pull import FaceHistory
+
+Floats = NDArray[np.float64]
+
+SCHEMA = "fejoint.answer/1"
+
+EVENTS = (
+    "first yield ear",
+    "first yield pin",
+    "offset load",
+    "permanent set 2 %",
+    "load maximum",
+    "ductility exhausted",
+    "pin hinge",
+    "pin shear",
+)
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happens on the way; loads are pulls on the whole joint.
+
+    Attributes
+    ----------
+    name : str
+        One of EVENTS.
+    load : float or None
+        N; None where it was not reached, and `reason` says why.
+    extension, hole_elongation : float or None
+        At the event, mm.
+    reason : str
+    """
+
+    name: str
+    load: float | None
+    extension: float | None = None
+    hole_elongation: float | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class LimitLoad:
+    """A pull at which a part stops being what it was.
+
+    Attributes
+    ----------
+    mode, part : str
+    load : float
+        Pull on the whole joint, N.
+    cause : str
+        What is meant: "offset load", "load maximum", "ductility exhausted", ...
+    source : str
+        "computed" or "handbook".
+    handbook_load : float or None
+        Closed form beside it, N.
+    handbook_source : str
+    band : (float, float) or None
+        Range that the scatter of the fracture strain alone gives, N.
+    """
+
+    mode: str
+    part: str
+    load: float
+    cause: str
+    source: str = "computed"
+    handbook_load: float | None = None
+    handbook_source: str = ""
+    band: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class PartLimits:
+    """One part's lowest limit and its further ones, rising."""
+
+    first: LimitLoad
+    later: tuple[LimitLoad, ...] = ()
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Which part gives first.
+
+    Attributes
+    ----------
+    order : tuple of PartLimits
+        One entry a part, by rising load.
+    sentence : str
+        For a maker.
+    """
+
+    order: tuple[PartLimits, ...]
+    sentence: str
+
+    @property
+    def first(self) -> LimitLoad:
+        """The limit that comes first of all."""
+        return self.order[0].first
+
+    @property
+    def margin(self) -> float | None:
+        """Next part's load over the first's, less 1; None with one part alone."""
+        if len(self.order) < 2:
+            return None
+        return self.order[1].first.load / self.order[0].first.load - 1.0
+
+
+@dataclass(frozen=True)
+class Trust:
+    """What an answer says of itself.
+
+    Attributes
+    ----------
+    refinement_change : float
+        Relative error of the energy at the offset load that the mesh leaves (stress smoothing).
+    equilibrium : float
+        Largest out-of-balance force over the load, over all accepted steps.
+    energy : float
+        Missing energy over the external work, over the whole pull.
+    penetration_over_D : float
+        Deepest penetration of pin and hole, over the hole's diameter.
+    stopped_because : str
+    finished : bool
+        False where no equilibrium could be found or the user interrupted.
+    """
+
+    refinement_change: float
+    equilibrium: float
+    energy: float
+    penetration_over_D: float
+    stopped_because: str
+    finished: bool = True
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What an answer cost: CPU seconds, unknowns, steps and factorisations."""
+
+    solve_cpu_s: float
+    dofs: int
+    steps: int
+    factorisations: int
+    floor_cpu_s: float
+    phases_cpu_s: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Load on the joint against extension and mean hole elongation, (n,) arrays, N and mm."""
+
+    load: Floats
+    extension: Floats
+    hole_elongation: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """The answer to a pull.
+
+    Attributes
+    ----------
+    joint : Joint
+    verdict : Verdict
+    events : tuple of Event
+    curve : Curve
+    pin : mapping of str to float, str, list or None
+        Permanent bend, hinge and shear load and what else is known of the pin.
+    trust : Trust
+    cost : Cost
+    warnings : tuple of str
+    versions : mapping of str to str
+    faces : dict of str to FaceHistory
+        Solved face sections: "ear" (or "ear 1", "ear 2") and "shank"; not written to the file.
+    axial : AxialHistory or None
+        The solved axial section; not written to the file.
+    path : tuple of LegAnswer
+        What every leg of the path came to; empty for one pull.
+    ductility : tuple of mappings
+        Where each plate's ductility is used up most, how much by the end of the pull, and how it
+        would tear there.
+    settings : mapping of str to float or str
+        How finely it was solved: refine and pace.
+    """
+
+    joint: Joint
+    verdict: Verdict
+    events: tuple[Event, ...]
+    curve: Curve
+    pin: Mapping[str, Any]
+    trust: Trust
+    cost: Cost
+    warnings: tuple[str, ...]
+    versions: Mapping[str, str]
+    faces: dict[str, FaceHistory] = field(default_factory=dict, repr=False)
+    axial: AxialHistory | None = field(default=None, repr=False)
+    path: tuple[LegAnswer, ...] = ()
+    settings: Mapping[str, float] = field(default_factory=dict)
+    ductility: tuple[Mapping[str, Any], ...] = ()
+
+    def event(self, name: str) -> Event:
+        """Return the event of a name.
+
+        Raises
+        ------
+        KeyError
+            If the name is not one of EVENTS.
+        """
+        for e in self.events:
+            if e.name == name:
+                return e
+        raise KeyError(name)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the answer as the plain data of `answer.json`."""
+        v = self.verdict
+        return {
+            "schema": SCHEMA,
+            "case": self._case(),
+            "settings": dict(self.settings),
+            "verdict": {
+                "first_to_give": v.first.mode,
+                "load_N": v.first.load,
+                "load_kgf": v.first.load / KGF,
+                "margin_to_next": v.margin,
+                "sentence": v.sentence,
+                "order": [
+                    _limit(p.first) | {"later": [_limit(x) for x in p.later]} for p in v.order
+                ],
+            },
+            "events": [_event(e) for e in self.events],
+            "curve": {
+                "load_N": self.curve.load.tolist(),
+                "extension_mm": self.curve.extension.tolist(),
+                "hole_elongation_mm": self.curve.hole_elongation.tolist(),
+            },
+            "pin": dict(self.pin),
+            "path": [leg.to_dict() for leg in self.path],
+            "ductility": [dict(row) for row in self.ductility],
+            "trust": asdict(self.trust),
+            "cost": asdict(self.cost),
+            "warnings": list(self.warnings),
+            "limits": list(LIMITS),
+            "cautions": list(CAUTIONS),
+            "versions": dict(self.versions),
+        }
+
+    def _case(self) -> dict[str, Any]:
+        """Return the whole case that was answered, with what no pull reads of it."""
+        scatter = self.joint.scatter
+        return self.joint.to_dict() | ({"scatter": dict(scatter)} if scatter else {})
+
+    def to_json(self) -> str:
+        """Return `to_dict` as JSON text; numbers that are none become null."""
+        return json.dumps(_finite(self.to_dict()), indent=1, ensure_ascii=False)
+
+
+def _limit(limit: LimitLoad) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "mode": limit.mode,
+        "part": limit.part,
+        "load_N": limit.load,
+        "load_kgf": limit.load / KGF,
+        "cause": limit.cause,
+        "source": limit.source,
+        "handbook_load_N": limit.handbook_load,
+        "handbook_source": limit.handbook_source,
+    }
+    if limit.band is not None:
+        row["band_N"] = list(limit.band)
+    return row
+
+
+def _event(event: Event) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "name": event.name,
+        "load_N": event.load,
+        "extension_mm": event.extension,
+        "hole_elongation_mm": event.hole_elongation,
+    }
+    if event.load is None:
+        row["reason"] = event.reason
+    return row
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {k: _finite(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(v) for v in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value
+
+
+def write_atomically(path: Path, text: str | bytes) -> None:
+    """Write a file whole or not at all: beside it first, then in its place.
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be written; nothing is left behind.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    except OSError as error:
+        raise _unwritable(path, error) from error
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode() if isinstance(text, str) else text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, _ORDINARY)
+        os.replace(name, path)
+    except BaseException as error:
+        Path(name).unlink(missing_ok=True)
+        if isinstance(error, OSError):
+            raise _unwritable(path, error) from error
+        raise
+
+
+def _ordinary() -> int:
+    """Return the permissions of a new file: the process tells its mask only by changing it."""
+    umask = os.umask(0)
+    os.umask(umask)
+    return 0o666 & ~umask
+
+
+_ORDINARY = _ordinary()  # once, while nothing else can be writing
+
+
+def _unwritable(path: Path, error: OSError) -> BadInput:
+    full = error.errno in DISK_FULL
+    mend = "make room, or choose another --out" if full else "choose another --out"
+    return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

@@ -1,0 +1,372 @@
+"""What a designer would work out by hand: closed-form limits of a pinned joint, with sources.
+
+`limits` lists them for a joint, as pulls on the whole joint and without partial or resistance
+factors, so that each can stand beside the computed value. The two codes' formulas are in
+`design_codes`, the sections of a round pin in `textbook.beams`, its statics here.
+
+Two ears are taken to carry half the pull each (as the codes do), so the joint's limit is twice
+that of its weaker ear. All of it is for a straight pull; `oblique_load` combines two directions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from fejoint.handbook import design_codes as codes
+from fejoint.handbook.beams import (
+    full_plastic_moment,
+    full_plastic_shear,
+    round_area,
+    round_section_modulus,
+)
+
+if TYPE_CHECKING:
+    from fejoint.joint.model import Ear, Joint, Shank
+
+Mode = Literal[
+    "hole elongation",
+    "end tear-out",
+    "net section",
+    "pin bending",
+    "pin shear",
+    "pin break",
+    "shank hole",
+]
+Part = Literal["ear", "pin", "shank"]
+
+EN = "EN 1993-1-8:2005"
+AISC = "ANSI/AISC 360-10"
+PLASTIC = "full plastic section of a round bar, textbook (re-derived)"
+OWN_STATICS = "own statics, no published source"
+EN_TABLE_TEXT = "read in the standard's table text"
+
+
+@dataclass(frozen=True)
+class HandbookLimit:
+    """One closed-form limit of a joint.
+
+    Attributes
+    ----------
+    mode : str
+        What gives: "hole elongation", "end tear-out", "net section", "pin bending", "pin shear",
+        "pin break" or "shank hole".
+    part : str
+        "ear", "pin" or "shank".
+    load : float
+        Pull on the whole joint at the limit, N; characteristic (no partial or resistance factor).
+    source : str
+        Author or standard, year, table or equation.
+    formula : str
+        The formula in symbols.
+    status : str
+        How far the formula was confirmed, e.g. "from memory".
+    """
+
+    mode: Mode
+    part: Part
+    load: float
+    source: str
+    formula: str
+    status: str
+
+
+def double_shear_moment(load: float, middle: float, gap: float, outer: float) -> float:
+    """Return the largest moment of a pin in double shear, F/8 (b + 4c + 2a), N mm.
+
+    Arguments as in `codes.en_pin_moment`: F through the joint (N), thickness b of the
+    shank, side gap c, thickness a of an ear (mm). Unequal ears: take the pair that gives more.
+    """
+    return codes.en_pin_moment(load, middle, gap, outer)
+
+
+def single_shear_moment(load: float, ear: float, gap: float, shank: float) -> float:
+    """Return the moment of a pin between one ear and the shank, both guided, N mm.
+
+    Parameters
+    ----------
+    load : float
+        Force F through the joint, N.
+    ear, gap, shank : float
+        Thicknesses and the side gap between them, mm.
+
+    Notes
+    -----
+    F acts at the middle of each plate, (a/2 + c + b/2) apart; both plates are guided, so the
+    couple is shared by equal and opposite moments F (a/2 + c + b/2) / 2. Status: own statics, no
+    published source.
+    """
+    return load * (ear / 2.0 + gap + shank / 2.0) / 2.0
+
+
+def load_at_unit_use(moment_use: float, shear_use: float) -> float:
+    """Return the load F at which (F m)^2 + (F v)^2 = 1, N.
+
+    Parameters
+    ----------
+    moment_use, shear_use : float
+        m = MEd/MRd and v = Fv,Ed/Fv,Rd under 1 N, 1/N.
+
+    Notes
+    -----
+    Source: the last row of EN 1993-1-8:2005 Table 3.10 solved for the force.
+    """
+    return 1.0 / math.hypot(moment_use, shear_use)
+
+
+def bearing_thickness(ear: Ear) -> float:
+    """Return the thickness that a pin bears on in a flared hole by the usual rule, mm.
+
+    Notes
+    -----
+    The thickness less half the depth of the countersink, as AISC's specifications have it for
+    countersunk bolts and rivets. Status: from memory; the clause was not read. Metal beside and
+    behind the hole is counted whole.
+    """
+    return ear.thickness - 0.5 * ear.flare_depth
+
+
+def oblique_load(axial: float, transverse: float, angle: float, exponent: float = 1.6) -> float:
+    """Return the oblique load an ear carries from its straight and its sideways strength, N.
+
+    Parameters
+    ----------
+    axial, transverse : float
+        Strength for a straight pull (0 degrees) and a sideways one (90 degrees), N, positive.
+    angle : float
+        Angle between the pull and the ear's axis, degrees, -90 to 90.
+    exponent : float
+        n in (P cos / axial)^n + (P sin / transverse)^n = 1; the source has 1.6.
+
+    Raises
+    ------
+    ValueError
+        If the angle lies beyond 90 degrees: the source gives no back-thrust.
+
+    Notes
+    -----
+    Source: Melcon and Hoblit, "Developments in the analysis of lugs and shear pins", Product
+    Engineering, June 1953 (aircraft lugs, n = 1.6). Status: from memory; the original was not
+    read.
+    """
+    if abs(angle) > 90.0:
+        msg = f"angle = {angle:g} deg: the interaction holds from -90 to 90 degrees"
+        raise ValueError(msg)
+    along = math.cos(math.radians(angle)) / axial
+    across = abs(math.sin(math.radians(angle))) / transverse
+    return float((along**exponent + across**exponent) ** (-1.0 / exponent))
+
+
+def limits(joint: Joint) -> tuple[HandbookLimit, ...]:
+    """List the closed-form limits of a joint pulled straight.
+
+    Parameters
+    ----------
+    joint : Joint
+        The joint; its pull's angle is ignored.
+
+    Returns
+    -------
+    tuple of HandbookLimit
+        Ear, pin, then shank; a rigid pin has no limits of its own, and a geometry rule that the
+        joint does not meet at all (no load satisfies it) is left out. Within a mode the strength
+        formula made for it comes first; EN 1993-1-8 Table 3.9, a rule for choosing dimensions
+        and no strength, comes last.
+    """
+    every = (*_ear_limits(joint), *_pin_limits(joint), *_shank_limits(joint))
+    return tuple(one for one in every if one.load > 0.0)
+
+
+def headline(found: tuple[HandbookLimit, ...], mode: str, part: str) -> HandbookLimit | None:
+    """Return the limit to set beside a computed value: the first of its mode and part, or None."""
+    return next((one for one in found if one.mode == mode and one.part == part), None)
+
+
+def _bearing_yield(part: Ear | Shank, joint: Joint) -> float:
+    own = part.material.rp02
+    return own if joint.pin.rigid else min(own, joint.pin.material.rp02)
+
+
+def _ear_limits(joint: Joint) -> Iterator[HandbookLimit]:
+    pin = joint.pin.diameter
+    count = len(joint.ears)
+
+    def weakest(values: Iterator[float]) -> float:
+        return count * min(values)
+
+    def clear_end(ear: Ear) -> float:
+        return ear.edge_distance - ear.hole_slot - ear.hole / 2.0
+
+    def clear_side(ear: Ear) -> float:
+        return (ear.width - ear.hole) / 2.0 - ear.hole_offset
+
+    ears = joint.ears
+    thick = "(t - flare/2)" if any(ear.flare_depth > 0.0 for ear in ears) else "t"
+    spec = "read in the specification's text"
+    yield HandbookLimit(
+        "hole elongation",
+        "ear",
+        weakest(
+            codes.en_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears
+        ),
+        f"{EN} Table 3.10",
+        f"1.5 {thick} d fy",
+        EN_TABLE_TEXT,
+    )
+    yield HandbookLimit(
+        "hole elongation",
+        "ear",
+        weakest(
+            codes.aisc_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears
+        ),
+        f"{AISC} D5.1(c), eq. (J7-1)",
+        f"1.8 Fy d {thick}",
+        spec,
+    )
+    yield HandbookLimit(
+        "end tear-out",
+        "ear",
+        weakest(codes.aisc_end_shear(e.thickness, clear_end(e), pin, e.material.rm) for e in ears),
+        f"{AISC} eq. (D5-2)",
+        "0.6 Fu 2 t (a + d/2)",
+        spec,
+    )
+    yield HandbookLimit(
+        "end tear-out",
+        "ear",
+        weakest(1.5 * clear_end(e) * e.thickness * e.material.rm for e in ears),
+        f"{AISC} eq. (J3-6b), bolt holes",
+        "1.5 lc t Fu",
+        "from memory",
+    )
+    yield HandbookLimit(
+        "end tear-out",
+        "ear",
+        weakest(
+            codes.en_load_of_end(e.thickness, e.hole, clear_end(e), e.material.rp02) for e in ears
+        ),
+        f"{EN} Table 3.9",
+        "2 t fy (a - 2 d0/3)",
+        "read in two secondary texts",
+    )
+    yield HandbookLimit(
+        "net section",
+        "ear",
+        weakest(codes.aisc_net_tension(e.thickness, clear_side(e), e.material.rm) for e in ears),
+        f"{AISC} eq. (D5-1)",
+        "2 t min(2 t + 16 mm, b) Fu",
+        spec,
+    )
+    yield HandbookLimit(
+        "net section",
+        "ear",
+        weakest((e.width - e.hole) * e.thickness * e.material.rm for e in ears),
+        "textbook net section",
+        "(W - D) t Rm",
+        "common practice, no source",
+    )
+    yield HandbookLimit(
+        "net section",
+        "ear",
+        weakest(codes.aisc_gross_yield(e.width, e.thickness, e.material.rp02) for e in ears),
+        f"{AISC} D5.1(d)",
+        "Fy W t (the whole section yields)",
+        spec,
+    )
+    yield HandbookLimit(
+        "net section",
+        "ear",
+        weakest(
+            codes.en_load_of_side(e.thickness, e.hole, clear_side(e), e.material.rp02) for e in ears
+        ),
+        f"{EN} Table 3.9",
+        "2 t fy (c - d0/3)",
+        "read in a secondary text",
+    )
+
+
+def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
+    pin = joint.pin
+    if pin.rigid:
+        return
+    d, fyp, fup = pin.diameter, pin.material.rp02, pin.material.rm
+    planes = len(joint.ears)
+    middle = joint.shank.thickness
+    sides = list(zip(joint.ears, joint.gaps, strict=True))
+    if planes == 2:
+        arm = max(double_shear_moment(1.0, middle, gap, ear.thickness) for ear, gap in sides)
+        statics, note = f"{EN} Figure 3.11", "M = F/8 (b + 4c + 2a)"
+    else:
+        arm = max(single_shear_moment(1.0, ear.thickness, gap, middle) for ear, gap in sides)
+        statics, note = OWN_STATICS, "guided single shear, M = F (a/2 + c + b/2) / 2"
+    plane = codes.en_pin_shear(round_area(d), fup)
+    bending = codes.en_pin_bending(round_section_modulus(d), fyp)
+    en_bending = f"{EN} Table 3.10; moment: {statics}"
+    yield HandbookLimit(
+        "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT
+    )
+    yield HandbookLimit(
+        "pin bending",
+        "pin",
+        load_at_unit_use(arm / bending, 1.0 / (planes * plane)),
+        en_bending,
+        f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}",
+        EN_TABLE_TEXT,
+    )
+    yield HandbookLimit(
+        "pin bending",
+        "pin",
+        full_plastic_moment(d, fyp) / arm,
+        f"{PLASTIC}; moment: {statics}",
+        f"sigma_y d^3/6 with {note}",
+        "re-derived",
+    )
+    yield HandbookLimit(
+        "pin shear",
+        "pin",
+        planes * plane,
+        f"{EN} Table 3.10",
+        f"{planes} x 0.6 A fup",
+        EN_TABLE_TEXT,
+    )
+    yield HandbookLimit(
+        "pin shear",
+        "pin",
+        planes * full_plastic_shear(d, fyp),
+        PLASTIC,
+        f"{planes} x A sigma_y / sqrt(3)",
+        "re-derived",
+    )
+    yield HandbookLimit(
+        "pin break",
+        "pin",
+        full_plastic_moment(d, fup) / arm,
+        f"{PLASTIC} at the tensile strength; moment: {statics}",
+        f"Rm d^3/6 with {note}",
+        "common practice, no source",
+    )
+
+
+def _shank_limits(joint: Joint) -> Iterator[HandbookLimit]:
+    shank, d = joint.shank, joint.pin.diameter
+    weaker = _bearing_yield(shank, joint)
+    yield HandbookLimit(
+        "shank hole",
+        "shank",
+        codes.en_bearing(shank.thickness, d, weaker),
+        f"{EN} Table 3.10",
+        "1.5 t d fy",
+        EN_TABLE_TEXT,
+    )
+    yield HandbookLimit(
+        "shank hole",
+        "shank",
+        codes.aisc_end_shear(
+            shank.thickness, shank.edge_distance - shank.hole / 2.0, d, shank.material.rm
+        ),
+        f"{AISC} eq. (D5-2)",
+        "0.6 Fu 2 t (a + d/2)",
+        "read in the specification's text",
+    )

@@ -1,0 +1,1 @@
+"""Words and numbers as people write them: units, fields of a table, TOML."""

@@ -1,0 +1,239 @@
+"""Fields of the tables that come from outside: what each may hold, and how it is read.
+
+A table's faults are collected, none raised, so that one report can name them all. A number that
+could not be read becomes nan, which no later comparison finds at fault.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from fejoint.errors import BadInput, Fault, nearest, shorten
+from fejoint.inputs import units
+from fejoint.inputs.units import Kind, Misread
+
+_LONGEST_TEXT = 4000
+_LONGEST_LIST = 2000
+_MOST_TEXTS = 500
+_ENOUGH = 5
+"""Faulty entries of one list that are told."""
+
+
+@dataclass(frozen=True)
+class Field:
+    """What one key of a table may hold.
+
+    Attributes
+    ----------
+    kind : str
+        A kind of quantity, or "text", "texts", "choice", "flag", "count", "numbers", "stresses".
+    example : str
+        A value as written in a case file.
+    low, high : float
+        Allowed range of a quantity, ends included, in mm, N, MPa, degrees.
+    choices : tuple of str
+        Allowed words of a "choice".
+    needed : bool
+        Whether it is a fault to leave it out.
+    note : str
+        What it means, for comments in written case files.
+    """
+
+    kind: Kind | Literal["text", "texts", "choice", "flag", "count", "numbers", "stresses"]
+    example: str = ""
+    low: float = -math.inf
+    high: float = math.inf
+    choices: tuple[str, ...] = ()
+    needed: bool = False
+    note: str = ""
+
+
+@dataclass
+class Reading:
+    """The faults found so far while tables are read."""
+
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, where: str, value: object, allowed: str, mend: str) -> None:
+        """Note one fault."""
+        shown = str(value).lower() if isinstance(value, bool) else shorten(value)
+        self.faults.append(Fault(where, shown, allowed, mend))
+
+    def table(self, where: str, table: object, fields: Mapping[str, Field]) -> dict[str, Any]:
+        """Read the keys of one table.
+
+        Parameters
+        ----------
+        where : str
+            The table's name, the first part of its fields' names.
+        table : object
+            What stands there; anything but a mapping is a fault.
+        fields : mapping
+            The keys allowed in it.
+
+        Returns
+        -------
+        dict
+            Values of the keys that stand there; nan or None where one could not be read.
+        """
+        if not isinstance(table, Mapping):
+            self.fault(where, table, "must be a table", f"write [{where}] and its keys below it")
+            return {}
+        strange = [key for key in table if key not in fields]
+        for key in strange:
+            self.unknown(where, key, table[key], fields)
+        misspelt = {nearest(str(key), fields) for key in strange}
+        for key, wanted in fields.items():
+            if wanted.needed and key not in table and key not in misspelt:
+                mend = f"write for example {key} = {wanted.example}"
+                self.fault(_join(where, key), "", "is missing", mend)
+        return {
+            key: self.value(_join(where, key), table[key], wanted)
+            for key, wanted in fields.items()
+            if key in table
+        }
+
+    def unknown(self, where: str, key: object, value: object, known: Iterable[str]) -> None:
+        """Note a key that has no meaning, with the nearest one that has."""
+        names = list(known)
+        like = nearest(str(key), names)
+        mend = f"did you mean {like}?" if like else f"its keys are {', '.join(names)}"
+        table = f"[{where}]" if where else "the case"
+        shown = "" if isinstance(value, Mapping) else value
+        self.fault(_join(where, shorten(key) or "''"), shown, f"is not a key of {table}", mend)
+
+    def value(self, where: str, value: Any, wanted: Field) -> Any:
+        """Read one value; nan (quantities) or None when it cannot be read."""
+        if wanted.kind == "choice":
+            return self._choice(where, value, wanted.choices)
+        if wanted.kind == "text":
+            return self._text(where, value, wanted)
+        if wanted.kind == "texts":
+            return self._texts(where, value)
+        if wanted.kind == "flag":
+            if not isinstance(value, bool):
+                self.fault(where, value, "must be true or false", "write it without quotes")
+                return None
+            return value
+        if wanted.kind == "count":
+            return self._count(where, value, wanted)
+        if wanted.kind in {"numbers", "stresses"}:
+            kind: Kind = "number" if wanted.kind == "numbers" else "stress"
+            return self._list(where, value, kind, wanted)
+        return self.quantity(where, value, wanted.kind, wanted.low, wanted.high)
+
+    def quantity(
+        self, where: str, value: Any, kind: Any, low: float = -math.inf, high: float = math.inf
+    ) -> float:
+        """Read one quantity within its range, else nan."""
+        try:
+            number = units.read(value, kind)
+        except Misread as misread:
+            self.fault(where, _written(value), misread.allowed, misread.mend)
+            return math.nan
+        if not low <= number <= high:
+            allowed, mend = _outside(number, kind, low, high)
+            self.fault(where, value, allowed, mend)
+            return math.nan
+        return number
+
+    def _choice(self, where: str, value: Any, choices: Sequence[str]) -> str | None:
+        if isinstance(value, str) and value in choices:
+            return value
+        like = nearest(value, choices) if isinstance(value, str) else None
+        mend = f"did you mean {like}?" if like else f'write for example "{choices[0]}"'
+        self.fault(where, _written(value), f"must be {_either(choices)}", mend)
+        return None
+
+    def _text(self, where: str, value: Any, wanted: Field) -> str | None:
+        if not isinstance(value, str):
+            mend = f"write for example {where.rpartition('.')[2]} = {wanted.example}"
+            self.fault(where, value, "must be text in quotes", mend)
+            return None
+        if len(value) > _LONGEST_TEXT:
+            self.fault(where, value, f"must be at most {_LONGEST_TEXT} characters", "shorten it")
+            return None
+        if not is_text(value):
+            self.fault(where, value, "holds half a character", "write it again")
+            return None
+        return value
+
+    def _texts(self, where: str, value: Any) -> tuple[str, ...] | None:
+        if not (isinstance(value, (list, tuple)) and all(isinstance(each, str) for each in value)):
+            self.fault(where, value, "must be a list of texts", 'write ["first", "second"]')
+            return None
+        long = len(value) > _MOST_TEXTS or any(len(each) > _LONGEST_TEXT for each in value)
+        if long or not all(map(is_text, value)):
+            allowed = f"must be at most {_MOST_TEXTS} texts of at most {_LONGEST_TEXT} characters"
+            self.fault(where, value, allowed, "shorten it")
+            return None
+        return tuple(value)
+
+    def _count(self, where: str, value: Any, wanted: Field) -> int | None:
+        if isinstance(value, int) and not isinstance(value, bool):
+            if wanted.low <= value <= wanted.high:
+                return value
+        allowed = f"must be a whole number from {wanted.low:g} to {wanted.high:g}"
+        self.fault(where, value, allowed, f"write for example {wanted.example}")
+        return None
+
+    def _list(self, where: str, value: Any, kind: Kind, wanted: Field) -> tuple[float, ...] | None:
+        if not isinstance(value, (list, tuple)) or len(value) > _LONGEST_LIST:
+            self.fault(where, value, "must be a list of numbers", f"write {wanted.example}")
+            return None
+        before = len(self.faults)
+        numbers = []
+        for place, each in enumerate(value, start=1):
+            named = f"{where}.{place}"
+            numbers.append(self.quantity(named, each, kind, wanted.low, wanted.high))
+            if len(self.faults) - before == _ENOUGH:
+                break
+        return tuple(numbers) if len(self.faults) == before else None
+
+
+def quantity(
+    where: str, value: Any, kind: Kind, low: float = -math.inf, high: float = math.inf
+) -> float:
+    """Read one quantity that stands alone, such as an option's.
+
+    Raises
+    ------
+    BadInput
+        If it is none of its kind, or out of range.
+    """
+    reading = Reading()
+    number = reading.quantity(where, value, kind, low, high)
+    if reading.faults:
+        raise BadInput(*reading.faults)
+    return number
+
+
+def is_text(value: str) -> bool:
+    """Whether a text can be written to a file at all: half a surrogate pair cannot."""
+    return not any("\ud800" <= c <= "\udfff" for c in value)
+
+
+def _written(value: Any) -> Any:
+    """Return an empty text as it is written, since a fault without a value shows none."""
+    return "''" if isinstance(value, str) and not value else value
+
+
+def _join(where: str, key: str) -> str:
+    return f"{where}.{key}" if where else key
+
+
+def _either(words: Sequence[str]) -> str:
+    return " or ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _outside(number: float, kind: Kind, low: float, high: float) -> tuple[str, str]:
+    least, most = units.show_short(low, kind), units.show_short(high, kind)
+    if math.isinf(high):
+        return f"must be at least {least}", "make it larger"
+    allowed = f"must lie from {least} to {most}"
+    if number < 0.0 <= low:
+        return allowed, "give it without a minus sign"
+    return allowed, "make it larger" if number < low else "make it smaller, or check its unit"

@@ -1,0 +1,324 @@
+"""Case files to joints: every fault of a file in one report."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, cast
+
+from fejoint.errors import BadInput, Fault, shorten
+from fejoint.inputs import toml_syntax
+from fejoint.inputs.fields import Field, Reading
+from fejoint.joint import rules, scatter
+from fejoint.joint.model import UNITS, Ear, Joint, Leg, LegKind, Pin, Pull, Shank
+from fejoint.materials import library
+from fejoint.materials.hardness import STEEL
+from fejoint.materials.library import Material
+
+_MOST_LEGS = 100
+_USUAL_FRICTION = 0.15
+
+TOP: dict[str, Field] = {
+    "title": Field("text", '"My joint"'),
+    "note": Field("text", '"..."'),
+    "units": Field("choice", f'"{UNITS}"', choices=(UNITS,)),
+    "assumptions": Field("texts", '["..."]'),
+}
+PARTS: dict[str, dict[str, Field]] = {
+    "ear": rules.EAR,
+    "pin": rules.PIN,
+    "shank": rules.SHANK,
+    "fit": rules.FIT,
+    "pull": rules.PULL,
+}
+
+# Stands in for a rigid pin's material (stiffer and stronger than anything that is real) and for
+# one that could not be read.
+RIGID = library.custom(
+    {
+        "modulus": 2e6,
+        "law": "linear",
+        "yield": 20000.0,
+        "fracture_strain": 5.0,
+        "fracture_band": [5.0, 5.0],
+        "strength_band": 0.0,
+        "source": "the case says that the pin is rigid",
+    },
+    "rigid",
+)
+
+
+def load(case: str | os.PathLike[str] | Mapping[str, Any]) -> Joint:
+    """Read a joint from a case file, or from the same thing as a dict.
+
+    Parameters
+    ----------
+    case : path or mapping
+        A TOML file, or its tables; bare numbers are mm, N, MPa and degrees.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the case.
+    """
+    if isinstance(case, Mapping):
+        return read(case)
+    try:
+        path = Path(os.fsdecode(case))
+    except TypeError as error:
+        allowed = "must be the path of a case file, or its tables as a dict"
+        mend = 'write for example "joint.toml"'
+        raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
+    return read(toml_syntax.parse(path))
+
+
+def read(table: Mapping[str, Any]) -> Joint:
+    """Return the joint of a case table.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the table.
+    """
+    own = toml_syntax.plain(table)
+    joint = _Case(own).joint()
+    object.__setattr__(joint, "case", own)
+    return joint
+
+
+class _Case:
+    """A case table while it is read: the faults and the assumptions met so far."""
+
+    def __init__(self, table: Mapping[str, Any]) -> None:
+        self.table = table
+        self.reading = Reading()
+        self.said: list[str] = []
+        self.metals: dict[str, Material | None] = {}
+
+    def joint(self) -> Joint:
+        """Read everything, then refuse or return."""
+        top = self._top()
+        self._own_materials()
+        pin = self._pin()
+        ears = self._ears()
+        shank = self._shank()
+        gaps, friction = self._fit(len(ears))
+        pull = self._pull()
+        scatter.read(self.table.get("scatter", {}), PARTS, self.reading)
+        self.reading.faults += rules.relations(ears, pin, shank, gaps)
+        if self.reading.faults:
+            raise BadInput(*self.reading.faults)
+        return Joint(
+            title=top.get("title", ""),
+            note=top.get("note", ""),
+            ears=ears,
+            pin=pin,
+            shank=shank,
+            gaps=gaps,
+            friction=friction,
+            pull=pull,
+            assumptions=tuple(dict.fromkeys([*top.get("assumptions", ()), *self.said])),
+        )
+
+    def _top(self) -> dict[str, Any]:
+        known = (*TOP, *PARTS, "material", "scatter")
+        for key, value in self.table.items():
+            if key not in known:
+                home = next((name for name, keys in PARTS.items() if key in keys), None)
+                if home is None:
+                    self.reading.unknown("", key, value, known)
+                else:
+                    self.reading.fault(key, value, "stands in no table", f"put it below [{home}]")
+        for key in ("ear", "pin", "shank"):
+            if key not in self.table:
+                self.reading.fault(key, "", "is missing", f"write [{key}] and its keys below it")
+        own = {key: value for key, value in self.table.items() if key in TOP}
+        return self.reading.table("", own, TOP)
+
+    def _own_materials(self) -> None:
+        tables = self.table.get("material", {})
+        if not isinstance(tables, Mapping):
+            mend = 'write [material."my metal"] and its keys below it'
+            self.reading.fault("material", tables, "must be a table of materials", mend)
+            return
+        for name, table in tables.items():
+            try:
+                self.metals[name] = library.custom(table, name)
+            except BadInput as bad:
+                self.metals[name] = None
+                self.reading.faults += bad.faults
+
+    def _part(self, where: str, fields: Mapping[str, Field], table: object) -> dict[str, Any]:
+        """Read a part's table; needed numbers that are missing become nan."""
+        got = self.reading.table(where, table, fields) if table is not None else {}
+        missing = {key: math.nan for key, field in fields.items() if field.needed}
+        return missing | got
+
+    def _metal(self, where: str, got: Mapping[str, Any], diameter: float | None = None) -> Material:
+        name, hardness = got.get("material"), got.get("hardness")
+        if "material" not in got and "hardness" not in got:
+            or_rigid = ", or rigid = true" if where == "pin" else ""
+            self.reading.fault(
+                f"{where}.material",
+                "",
+                "is missing",
+                f'write material = "..." (see `fejoint materials`), or hardness = "48 HRC" for '
+                f"{STEEL}{or_rigid}",
+            )
+        if name is None and hardness is None:
+            return RIGID
+        if name in self.metals and hardness is None:
+            return self.metals[name] or RIGID
+        try:
+            if hardness is None:
+                return self._library(where, name, diameter)
+            entry = self._entry(where, name) if "material" in got else None
+            title = f"{name} at {hardness}" if entry else None
+            return library.from_hardness(
+                hardness, name=title, entry=entry, field=f"{where}.hardness"
+            )
+        except BadInput as bad:
+            self.reading.faults += bad.faults
+            return RIGID
+
+    def _library(self, where: str, name: Any, diameter: float | None) -> Material:
+        field = f"{where}.material"
+        if diameter is not None and math.isnan(diameter):  # a fault already: only the name is left
+            library.known_name(name, field)
+            return RIGID
+        return library.find(name, diameter=diameter, field=field, also=self.metals)
+
+    def _entry(self, where: str, name: Any) -> Mapping[str, Any]:
+        """Return what a named metal brings to a law by hardness; its family decides if it may."""
+        metal = self.metals.get(name)
+        raw = metal.to_dict() if metal else library.entry(name, f"{where}.material")
+        kept = ("family", "modulus", "poisson", "density", "fracture_strain", "fracture_band")
+        return {key: raw[key] for key in kept if key in raw}
+
+    def _pin(self) -> Pin:
+        got = self._part("pin", rules.PIN, self.table.get("pin"))
+        rigid = got.get("rigid") is True
+        if rigid:
+            for key in ("material", "hardness"):
+                if key in got:
+                    mend = f"take out {key}, or rigid"
+                    self.reading.fault(f"pin.{key}", got[key], "cannot go with rigid = true", mend)
+        no_table = not isinstance(self.table.get("pin"), Mapping)
+        metal = RIGID if rigid or no_table else self._metal("pin", got, got["diameter"])
+        return Pin(got["diameter"], metal, rigid, got.get("ends") or "free")
+
+    def _ears(self) -> tuple[Ear, ...]:
+        tables = self.table.get("ear")
+        if not isinstance(tables, Sequence) or isinstance(tables, str):
+            got = self._part("ear", rules.EAR, tables)
+            ear = self._ear("ear", got, isinstance(tables, Mapping))
+            return (ear,) * (got.get("count") or 2)
+        if not 1 <= len(tables) <= 2:
+            mend = "write [ear] once, or [[ear]] once or twice"
+            self.reading.fault("ear", f"{len(tables)} tables", "must be one or two ears", mend)
+        ears = []
+        for number, table in enumerate(tables[:2], start=1):
+            where = f"ear.{number}"
+            got = self._part(where, rules.EAR, table)
+            if "count" in got:
+                mend = "take it out, or write one [ear]"
+                self.reading.fault(f"{where}.count", got["count"], "belongs to one [ear]", mend)
+            ears.append(self._ear(where, got, isinstance(table, Mapping)))
+        return tuple(ears)
+
+    def _ear(self, where: str, got: Mapping[str, Any], there: bool) -> Ear:
+        return Ear(
+            thickness=got["thickness"],
+            width=got["width"],
+            hole=got["hole"],
+            edge_distance=got["edge_distance"],
+            grip_length=got["grip_length"],
+            material=self._metal(where, got) if there else RIGID,
+            end=got.get("end") or "round",
+            clip=got.get("clip", 0.0),
+            **{key: got[key] for key in rules.HOLE if key in got},
+        )
+
+    def _shank(self) -> Shank:
+        table = self.table.get("shank")
+        got = self._part("shank", rules.SHANK, table)
+        hole = got["hole"]
+        for key, holes in (("width", 3.0), ("edge_distance", 1.5), ("length", 5.0)):
+            if key not in got:
+                got[key] = holes * hole
+                self.said.append(
+                    f"shank: {key.replace('_', ' ')} not given, {holes:g} hole diameters taken "
+                    f"({got[key]:.4g} mm)"
+                )
+        return Shank(
+            thickness=got["thickness"],
+            hole=hole,
+            width=got["width"],
+            edge_distance=got["edge_distance"],
+            length=got["length"],
+            material=self._metal("shank", got) if isinstance(table, Mapping) else RIGID,
+            end=got.get("end") or "round",
+            clip=got.get("clip", 0.0),
+        )
+
+    def _fit(self, ears: int) -> tuple[tuple[float, ...], float]:
+        table = self.table.get("fit", {})
+        gap = table.get("gap", 0.0) if isinstance(table, Mapping) else 0.0
+        if isinstance(gap, (list, tuple)):
+            wanted = rules.FIT["gap"]
+            gaps = tuple(
+                self.reading.quantity(f"fit.gap.{place}", each, "length", wanted.low, wanted.high)
+                for place, each in enumerate(gap[:10], start=1)
+            )
+            if len(gap) != ears:
+                allowed = f"must be one gap, or a list of one for each ear ({ears})"
+                self.reading.fault("fit.gap", gap, allowed, "write one gap for all")
+                gaps = (math.nan,) * ears
+            table = {key: value for key, value in table.items() if key != "gap"}
+            got = self.reading.table("fit", table, rules.FIT)
+        else:
+            got = self.reading.table("fit", table, rules.FIT)
+            gaps = (got.get("gap", 0.0),) * ears
+            if "gap" not in got:
+                self.said.append("fit: gap not given, none taken")
+        if "friction" not in got:
+            self.said.append(
+                f"fit: friction not given, {_USUAL_FRICTION:g} taken (dry metal, common practice)"
+            )
+        return gaps, got.get("friction", _USUAL_FRICTION)
+
+    def _pull(self) -> Pull:
+        table = self.table.get("pull", {})
+        keys = rules.PULL | {"leg": rules.LEG_LIST}
+        legs = table.get("leg") if isinstance(table, Mapping) else None
+        if isinstance(table, Mapping):
+            table = {key: value for key, value in table.items() if key != "leg"}
+        got = self.reading.table("pull", table, keys)
+        large, ductility = got.get("large_strain"), got.get("ductility")
+        return Pull(
+            angle=got.get("angle", 0.0),
+            stop_displacement=got.get("stop_displacement"),
+            stop_load=got.get("stop_load"),
+            large_strain=large is not False,
+            ductility=ductility is not False,
+            legs=self._legs(legs) if legs is not None else (),
+        )
+
+    def _legs(self, tables: Any) -> tuple[Leg, ...]:
+        if not isinstance(tables, (list, tuple)) or len(tables) > _MOST_LEGS:
+            allowed = f"must be at most {_MOST_LEGS} [[pull.leg]] tables"
+            self.reading.fault("pull.leg", tables, allowed, 'write [[pull.leg]] load = "200 kgf"')
+            return ()
+        legs = []
+        for number, table in enumerate(tables, start=1):
+            where = f"pull.leg.{number}"
+            got = self.reading.table(where, table, rules.LEG)
+            if len(got) != 1 or got.get("release") is False:
+                allowed = f"must hold exactly one of {', '.join(rules.LEGS)}"
+                self.reading.fault(where, "", allowed, 'write for example load = "200 kgf"')
+                continue
+            kind, target = next(iter(got.items()))
+            legs.append(Leg(cast(LegKind, kind), 0.0 if kind == "release" else target))
+        return tuple(legs)

@@ -1,0 +1,304 @@
+"""What a joint's dimensions may be: the range of each, and how they must fit together.
+
+The ranges hold what fejoint is meant for, with room to spare; they keep a slip of a unit from
+becoming a mesh. A dimension that could not be read is nan and no comparison finds it at fault.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from fejoint.errors import Fault
+from fejoint.inputs.fields import Field
+from fejoint.inputs.units import show_short
+
+if TYPE_CHECKING:
+    from fejoint.joint.model import Ear, Joint, Pin, Pull, Shank
+
+LEAST_METAL = 0.1
+"""Least metal beside or behind a hole, as a fraction of the hole's diameter."""
+
+LOOSEST_FIT = 2.0
+"""Largest hole, in pin diameters."""
+
+ENDS = ("round", "square", "clipped")
+PIN_ENDS = ("free", "headed", "held")
+LEGS = ("load", "displacement", "release")
+
+HOLE: dict[str, Field] = {
+    "hole_slot": Field(
+        "length", '"0.3 mm"', 0.0, 500.0, note="longer than round by this, towards the end"
+    ),
+    "hole_offset": Field(
+        "length", '"0.5 mm"', 0.0, 500.0, note="off the axis, to the side of a pull at +90 deg"
+    ),
+    "flare_depth": Field("length", '"0.5 mm"', 0.0, 100.0, note="conical mouth on the outer face"),
+    "flare_angle": Field("angle", '"90 deg"', 20.0, 170.0, note="the cone's whole angle"),
+}
+"""What may be said of an ear's hole besides its diameter."""
+
+EAR: dict[str, Field] = {
+    "count": Field("count", "2", 1, 2, note="ears of this kind: 2, or 1 for single shear"),
+    "thickness": Field("length", '"2 mm"', 0.05, 200.0, needed=True),
+    "width": Field("length", '"14 mm"', 0.2, 2000.0, needed=True),
+    "hole": Field("length", '"4.1 mm"', 0.1, 500.0, needed=True, note="diameter"),
+    "edge_distance": Field(
+        "length", '"7 mm"', 0.1, 2000.0, needed=True, note="hole centre to the end"
+    ),
+    "grip_length": Field(
+        "length", '"25 mm"', 0.2, 10000.0, needed=True, note="hole centre to where it is held"
+    ),
+    "end": Field("choice", '"round"', choices=ENDS, note="round, square or clipped"),
+    "clip": Field(
+        "length", '"3 mm"', 0.0, 1000.0, note='leg of the 45 degree cut of a "clipped" end'
+    ),
+    **HOLE,
+    "material": Field("text", '"316 strip, annealed"', note="see `fejoint materials`"),
+    "hardness": Field("text", '"48 HRC"', note="instead of a material; steel only"),
+}
+
+PIN: dict[str, Field] = {
+    "diameter": Field("length", '"4 mm"', 0.1, 500.0, needed=True),
+    "material": EAR["material"],
+    "hardness": EAR["hardness"],
+    "rigid": Field("flag", "false", note="a pin that never gives"),
+    "ends": Field("choice", '"free"', choices=PIN_ENDS, note="free, headed, or held in one ear"),
+}
+
+SHANK: dict[str, Field] = {
+    "thickness": EAR["thickness"],
+    "hole": EAR["hole"],
+    "width": Field("length", '"12 mm"', 0.2, 5000.0, note="3 holes if left out"),
+    "edge_distance": Field(
+        "length", '"6 mm"', 0.1, 5000.0, note="hole centre to the end; 1.5 holes if left out"
+    ),
+    "length": Field(
+        "length",
+        '"20 mm"',
+        0.2,
+        10000.0,
+        note="hole centre to where it is held; 5 holes if left out",
+    ),
+    "end": EAR["end"],
+    "clip": EAR["clip"],
+    "material": EAR["material"],
+    "hardness": EAR["hardness"],
+}
+
+FIT: dict[str, Field] = {
+    "gap": Field(
+        "length",
+        '"0.1 mm"',
+        0.0,
+        500.0,
+        note="side gap between each ear and the shank; a list of two",
+    ),
+    "friction": Field("number", "0.15", 0.0, 1.5, note="coefficient of friction, pin in hole"),
+}
+
+PULL: dict[str, Field] = {
+    "angle": Field("angle", '"0 deg"', -180.0, 180.0, note="from the ear's axis; 90 is sideways"),
+    "stop_displacement": Field("length", '"2 mm"', 1e-6, 1000.0, note="where to stop"),
+    "stop_load": Field("force", '"200 kgf"', 1e-3, 1e9, note="where to stop"),
+    "large_strain": Field("flag", "true", note="false: small strain, for textbook checks"),
+    "ductility": Field("flag", "true", note="false: metal that never tears"),
+}
+
+LEG: dict[str, Field] = {
+    "load": Field("force", '"200 kgf"', 0.0, 1e9),
+    "displacement": Field("length", '"0.3 mm"', 0.0, 1000.0),
+    "release": Field("flag", "true"),
+}
+
+LEG_LIST = Field("texts", 'load = "200 kgf"', note="[[pull.leg]]: a path of pulls, in order")
+
+
+def relations(
+    ears: Sequence[Ear], pin: Pin, shank: Shank, gaps: Sequence[float]
+) -> Iterator[Fault]:
+    """Find how the parts do not fit together; nan dimensions are passed over."""
+    for number, ear in enumerate(ears, start=1):
+        name = (
+            "ear"
+            if all(other is ears[0] or other == ears[0] for other in ears)
+            else f"ear.{number}"
+        )
+        if name == "ear" and number > 1:
+            break
+        yield from _hole_faults(name, ear.hole, pin.diameter)
+        yield from _plate_faults(name, ear.width, ear.edge_distance, ear.hole)
+        yield from _end_faults(name, ear.end, ear.clip, ear.width, ear.edge_distance, ear.hole)
+        yield from _shape_faults(name, ear)
+        if ear.grip_length < ear.width:
+            yield _fault(
+                f"{name}.grip_length",
+                ear.grip_length,
+                f"must be at least the ear's width {show_short(ear.width, 'length')}",
+                "take the grip further from the hole: the pull must spread over the width",
+            )
+    yield from _hole_faults("shank", shank.hole, pin.diameter)
+    yield from _plate_faults("shank", shank.width, shank.edge_distance, shank.hole)
+    yield from _end_faults(
+        "shank", shank.end, shank.clip, shank.width, shank.edge_distance, shank.hole
+    )
+    if shank.length < shank.width:
+        yield _fault(
+            "shank.length",
+            shank.length,
+            f"must be at least the shank's width {show_short(shank.width, 'length')}",
+            "make it longer: the pull must spread over the width",
+        )
+    if len(gaps) != len(ears):
+        yield Fault(
+            "fit.gap",
+            ", ".join(show_short(gap, "length") for gap in gaps),
+            f"must be one gap, or one for each of the {len(ears)} ears",
+            "give one number for all",
+        )
+
+
+def ranges(joint: Joint) -> Iterator[Fault]:
+    """Find the numbers of a joint that lie outside their range or are not finite."""
+    for number, ear in enumerate(joint.ears, start=1):
+        yield from _range_faults(f"ear.{number}", ear, EAR)
+    yield from _range_faults("pin", joint.pin, PIN)
+    yield from _range_faults("shank", joint.shank, SHANK)
+    for gap in joint.gaps:
+        yield from _number_faults("fit.gap", gap, FIT["gap"])
+    yield from _number_faults("fit.friction", joint.friction, FIT["friction"])
+    yield from pull_faults(joint.pull)
+
+
+def pull_faults(pull: Pull) -> Iterator[Fault]:
+    """Find what is wrong with the pull."""
+    yield from _range_faults("pull", pull, PULL)
+    for number, leg in enumerate(pull.legs, start=1):
+        where = f"pull.leg.{number}"
+        if leg.kind not in LEGS:
+            yield Fault(where, str(leg.kind), f"must be one of {', '.join(LEGS)}", "change it")
+        elif leg.kind != "release":
+            yield from _number_faults(f"{where}.{leg.kind}", leg.target, LEG[leg.kind])
+
+
+def _range_faults(name: str, part: object, fields: dict[str, Field]) -> Iterator[Fault]:
+    for key, field in fields.items():
+        value = getattr(part, key, None)
+        if field.kind == "choice" and value not in field.choices:
+            words = ", ".join(field.choices)
+            yield Fault(f"{name}.{key}", str(value), f"must be one of {words}", "change it")
+        elif isinstance(value, (int, float)) and field.kind in {"length", "angle", "force"}:
+            yield from _number_faults(f"{name}.{key}", value, field)
+
+
+def _number_faults(where: str, value: float, field: Field) -> Iterator[Fault]:
+    if not (math.isfinite(value) and field.low <= value <= field.high):
+        allowed = f"must lie from {field.low:g} to {field.high:g}"
+        yield Fault(where, f"{value:g}", allowed, "give a number in mm, N or degrees in this range")
+
+
+def _hole_faults(name: str, hole: float, diameter: float) -> Iterator[Fault]:
+    if hole < diameter:
+        yield _fault(
+            f"{name}.hole",
+            hole,
+            f"must be at least the pin's diameter {show_short(diameter, 'length')}",
+            "make the hole larger or the pin thinner",
+        )
+    elif hole > LOOSEST_FIT * diameter:
+        most = show_short(LOOSEST_FIT * diameter, "length")
+        yield _fault(
+            f"{name}.hole",
+            hole,
+            f"must be at most {LOOSEST_FIT:g} pin diameters, {most}",
+            "make the hole smaller or the pin thicker",
+        )
+
+
+def _plate_faults(name: str, width: float, edge_distance: float, hole: float) -> Iterator[Fault]:
+    least_width = (1.0 + 2.0 * LEAST_METAL) * hole
+    if width < least_width:
+        yield _fault(
+            f"{name}.width",
+            width,
+            f"must be at least {show_short(least_width, 'length')} to leave metal beside the hole "
+            f"of {show_short(hole, 'length')}",
+            "make it wider or the hole smaller",
+        )
+    least_edge = (0.5 + LEAST_METAL) * hole
+    if edge_distance < least_edge:
+        yield _fault(
+            f"{name}.edge_distance",
+            edge_distance,
+            f"must be at least {show_short(least_edge, 'length')}, from the hole's centre, to "
+            f"leave metal behind the hole of {show_short(hole, 'length')}",
+            "move the hole away from the end or make it smaller",
+        )
+
+
+def _shape_faults(name: str, ear: Ear) -> Iterator[Fault]:
+    """Find a slot, an offset or a flare that leaves too little metal."""
+    half, least = 0.5 * ear.width, (0.5 + LEAST_METAL) * ear.hole
+    least_metal = f"of {LEAST_METAL:g} hole diameters beside and behind the hole"
+    if ear.hole_slot > 0.0 or ear.hole_offset > 0.0:
+        ahead = ear.edge_distance - ear.hole_slot
+        if ear.end == "round" and ahead < half:
+            ahead = half - math.hypot(half - ahead, ear.hole_offset)
+        elif ear.end == "clipped":
+            ahead = min(ahead, (ahead + half - ear.hole_offset - ear.clip) / math.sqrt(2.0))
+        for key, metal in (("hole_slot", ahead), ("hole_offset", half - ear.hole_offset)):
+            if metal < least:
+                worst = key if getattr(ear, key) > 0.0 else "hole_offset"
+                yield _fault(
+                    f"{name}.{worst}",
+                    getattr(ear, worst),
+                    f"must leave metal {least_metal}",
+                    "make it less, or the ear wider or longer",
+                )
+                break
+    if ear.flare_depth > 0.8 * ear.thickness:
+        most = show_short(0.8 * ear.thickness, "length")
+        yield _fault(
+            f"{name}.flare_depth",
+            ear.flare_depth,
+            f"must be at most {most}, to leave the pin a land of a fifth of the thickness",
+            "make the flare shallower",
+        )
+
+
+def _end_faults(
+    name: str, end: str | None, clip: float, width: float, edge_distance: float, hole: float
+) -> Iterator[Fault]:
+    if end in {"round", "square"} and clip > 0.0:
+        yield _fault(
+            f"{name}.clip",
+            clip,
+            f'belongs to end = "clipped" only, and the end is {end}',
+            'take it out or write end = "clipped"',
+        )
+    if end != "clipped":
+        return
+    if clip <= 0.0:
+        yield Fault(
+            f"{name}.clip",
+            "",
+            'is missing: end = "clipped" needs the leg of its 45 degree cut',
+            'write for example clip = "3 mm"',
+        )
+        return
+    # The cut runs at 45 degrees: its distance from the hole's centre is (e + W/2 - clip)/sqrt(2).
+    behind = edge_distance + 0.5 * width - (0.5 + LEAST_METAL) * hole * math.sqrt(2.0)
+    most = min(0.45 * width, behind)
+    if clip > most:
+        yield _fault(
+            f"{name}.clip",
+            clip,
+            f"must be at most {show_short(max(most, 0.0), 'length')} to leave an end and metal "
+            "at the hole",
+            "cut less off the corners",
+        )
+
+
+def _fault(field: str, value: float, allowed: str, mend: str) -> Fault:
+    return Fault(field, show_short(value, "length"), allowed, mend)

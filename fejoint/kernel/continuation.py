@@ -1,0 +1,335 @@
+"""The adaptive march along a path of equilibria.
+
+`march` walks leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step that
+fails, asks its watchers whether a new point is welcome, and stops for a stated reason with all it
+has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.assembly import System
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.newton import Outcome, Point, Progress, StepSettings, Target, find_equilibrium
+from fejoint.kernel.predictor import better_order, between, predict, travel_to
+
+__all__ = [
+    "Outcome", "Path", "Point", "Progress", "Retry", "StepSettings", "Stop", "Target", "Watcher",
+    "at_rest", "find_equilibrium", "march", "walk",
+]  # fmt: skip
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Retry:
+    """A watcher's wish: do not keep this point, come back to this travel first."""
+
+    travel: float
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A watcher's wish: keep this point and end the march, for this reason."""
+
+    reason: str
+
+
+class Watcher(Protocol):
+    """Looks at every new point before it is kept."""
+
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Return None to keep the point and go on."""
+
+    def longest(self, last: Point) -> float:
+        """Longest travel of the next step, mm; inf for no wish."""
+
+
+@dataclass(eq=False)
+class Path:
+    """The equilibria walked through, from the first, and why the march ended.
+
+    Attributes
+    ----------
+    points : list of Point
+    stopped_because : str
+    finished : bool
+        Whether the march ended as asked (False: no equilibrium could be found).
+    legs : list of int
+        Index into `points` at which each leg ended.
+    """
+
+    points: list[Point]
+    stopped_because: str = ""
+    finished: bool = True
+    legs: list[int] = field(default_factory=list)
+
+
+def march(
+    system: System,
+    solver: LinearSolver,
+    legs: Iterable[Target],
+    settings: StepSettings,
+    watchers: Sequence[Watcher] = (),
+    start: Point | None = None,
+    progress: Progress | None = None,
+) -> Path:
+    """Walk along the legs, step by step.
+
+    Parameters
+    ----------
+    system : System
+    solver : LinearSolver
+    legs : iterable of Target
+        Ends of the legs, in order.
+    settings : StepSettings
+    watchers : sequence of Watcher
+        Each may ask for a shorter step, a retry, or the end.
+    start : Point, optional
+        Where to begin; rest without it.
+    progress : callable, optional
+
+    Returns
+    -------
+    Path
+        Everything found, also after KeyboardInterrupt, with the reason of the end.
+    """
+    path = Path([start or at_rest(system)])
+    for _ in walk(system, solver, legs, settings, watchers, path, progress):
+        pass
+    return path
+
+
+def at_rest(system: System) -> Point:
+    """Return the point before any load."""
+    return Point(
+        0.0, np.zeros(system.n_multipliers), np.zeros(system.n_dofs), system.initial_states()
+    )
+
+
+def walk(
+    system: System,
+    solver: LinearSolver,
+    legs: Iterable[Target],
+    settings: StepSettings,
+    watchers: Sequence[Watcher],
+    path: Path,
+    progress: Progress | None = None,
+) -> Iterator[None]:
+    """March as `march` does, and pause after every point kept: go on when more is wanted.
+
+    The points go to `path`, which must hold the first; where one pauses changes none of them.
+    """
+    why = Target.why
+    try:
+        for leg in legs:
+            why = leg.why
+            target = _seen_from(leg, path.points[-1], settings)
+            stop = None
+            if target.value != _reached(target, path.points[-1]):
+                stop = yield from _walk_leg(
+                    system, solver, target, settings, watchers, path, progress
+                )
+            path.legs.append(len(path.points) - 1)
+            if stop is not None:
+                path.stopped_because = stop
+                return
+        path.stopped_because = why
+    except KeyboardInterrupt:
+        path.stopped_because, path.finished = "interrupted", False
+
+
+def _seen_from(leg: Target, point: Point, settings: StepSettings) -> Target:
+    """Return a release as the load it ends at; a joint without load is released already."""
+    if leg.kind != "release":
+        return leg
+    bears = point.load > 1e-4 * settings.force_scale
+    return Target("load", leg.value * point.load if bears else point.load)
+
+
+def _walk_leg(
+    system: System,
+    solver: LinearSolver,
+    leg: Target,
+    settings: StepSettings,
+    watchers: Sequence[Watcher],
+    path: Path,
+    progress: Progress | None,
+) -> Generator[None, None, str | None]:
+    """Walk to the end of one leg; return why to stop the whole march, or None.
+
+    A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
+    that would pass the load is taken again, to the load itself.
+    """
+    begin = len(path.points) - 1
+    sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
+    length, limit, order = settings.first, None, 1
+    closing: Point | None = None
+    failed = False
+    while True:
+        last = path.points[-1]
+        known = path.points[begin:][-3:]
+        wish = min((w.longest(last) for w in watchers), default=np.inf)
+        length = min(length, settings.longest, max(wish, settings.shortest))
+        travel = last.travel + sense * length if limit is None else limit
+        target, final = Target("travel", travel), False
+        if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
+            target, final = leg, True
+        near = travel_to(leg, known) if leg.kind == "load" and limit is None else None
+        if closing is not None:
+            target, final = leg, True
+            share = (leg.value - last.load) / (closing.load - last.load)
+            travel = last.travel + share * (closing.travel - last.travel)
+            guess = between(last, closing, share)
+        elif near is not None and abs(near - last.travel) <= 1.1 * length:
+            # stepping past the end first could let a released pin go free
+            target, final, travel = leg, True, near
+            guess = predict(system, known[-1 - order :], travel)
+        else:
+            guess = predict(system, known[-1 - order :], target.value)
+        hold = sense > 0.0 and not failed
+        outcome = find_equilibrium(
+            system, solver, guess, last.states, target, settings, progress, hold
+        )
+        new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
+        failed = new is None
+        if new is None:
+            length = abs(travel - last.travel) * settings.cut
+            limit = closing = None
+            if length < settings.shortest:
+                if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
+                    return None  # nothing bears any more: there is no way further back
+                # a body that nothing bears has no maximum to snap over
+                snaps = leg.kind == "travel" and sense > 0.0 and last.load > settings.force_scale
+                if snaps and len(path.points) > begin + 2:
+                    return (
+                        yield from _walk_by_measure(
+                            system, solver, leg, settings, watchers, path, progress
+                        )
+                    )
+                return _lost(path, outcome)
+            continue
+        if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
+            closing = new
+            continue
+        wishes = _looked(watchers, last, new)
+        back = [w.travel for w in wishes if isinstance(w, Retry)]
+        if back:
+            nearest = min(back, key=lambda t: abs(t - last.travel))
+            if abs(nearest - last.travel) >= settings.shortest:
+                limit, closing = nearest, None
+                continue
+        order = better_order(known, new)
+        path.points.append(replace(new, lost=last.lost + new.lost))
+        limit = closing = None
+        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        if stops:
+            return stops[0]
+        if final:
+            return None
+        if len(path.points) - begin > settings.most:
+            return _crept(path, settings)
+        taken = abs(new.travel - last.travel)
+        if outcome.iterations <= settings.easy:
+            length = max(length, taken * settings.growth)
+        elif outcome.iterations > 2 * settings.easy:
+            length = 0.6 * taken
+        else:
+            length = max(taken, settings.shortest)
+        yield
+
+
+_LET_GO = 0.05
+"""Share of a leg's first load at which a body that cannot be followed back counts as let go."""
+
+
+def _walk_by_measure(
+    system: System,
+    solver: LinearSolver,
+    leg: Target,
+    settings: StepSettings,
+    watchers: Sequence[Watcher],
+    path: Path,
+    progress: Progress | None,
+) -> Generator[None, None, str | None]:
+    """Go on with a leg by a measure, travel and load left free: the way over a snap.
+
+    Without a measure of the settings it is the length of the way in the last step's direction.
+    """
+    length, begin = settings.first, len(path.points)
+    while True:
+        last, before = path.points[-1], path.points[-2]
+        weights = settings.measure
+        if weights is None:
+            weights = (last.z - before.z) / np.linalg.norm(last.z - before.z)
+        done = float(weights @ (last.z - before.z))
+        target = Target("measure", float(weights @ last.z) + length, weights)
+        # a far extrapolation of two points that lie too close would only mislead
+        guess = last if done < 0.2 * length else between(before, last, 1.0 + length / done)
+        guess = replace(guess, states=last.states)
+        for search in (True, False):
+            target = replace(target, search=search)
+            outcome = find_equilibrium(
+                system, solver, guess, last.states, target, settings, progress
+            )
+            if outcome.point is not None:
+                break
+        new = outcome.point
+        if new is None:
+            length *= settings.cut
+            if length < settings.shortest:
+                return _lost(path, outcome)
+            continue
+        wishes = [w.look(last, new) for w in watchers]
+        path.points.append(replace(new, lost=last.lost + new.lost))
+        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        if stops:
+            return stops[0]
+        if new.travel >= leg.value:
+            return None
+        if len(path.points) - begin > settings.most:
+            return _crept(path, settings)
+        if outcome.iterations <= settings.easy:
+            length = min(settings.growth * length, settings.longest)
+        yield
+
+
+def _looked(watchers: Sequence[Watcher], last: Point, new: Point) -> list[Retry | Stop | None]:
+    """Ask the watchers for their wishes.
+
+    One that wants the very same step again has changed what it was solved with: the others are
+    then to see the new solution only.
+    """
+    wishes: list[Retry | Stop | None] = []
+    for watcher in watchers:
+        wishes.append(watcher.look(last, new))
+        if wishes[-1] == Retry(new.travel):
+            return wishes[-1:]
+    return wishes
+
+
+def _lost(path: Path, outcome: Outcome) -> str:
+    last, path.finished = path.points[-1], False
+    return (
+        f"no equilibrium found beyond travel {last.travel:.4g} mm, "
+        f"load {last.load:.4g} N: {outcome.reason}"
+    )
+
+
+def _crept(path: Path, settings: StepSettings) -> str:
+    before, last = path.points[-2:]
+    path.finished = False
+    return (
+        f"crept to travel {last.travel:.4g} mm, load {last.load:.4g} N in "
+        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm"
+    )
+
+
+def _reached(leg: Target, point: Point) -> float:
+    return point.travel if leg.kind == "travel" else point.load

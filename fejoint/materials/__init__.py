@@ -1,0 +1,1 @@
+"""Metals: the library, hardening laws, hardness and what it says of strength."""

@@ -1,0 +1,146 @@
+"""What goes into a fit of a metal's law to measured pulls, and what comes out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.measured.rig_compliance import Curve, Rig
+
+Floats = NDArray[np.float64]
+
+IDENTIFIED = 0.6
+"""A parameter is learned where its uncertainty falls below this share of its prior's."""
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is held of a parameter before the logs speak.
+
+    Attributes
+    ----------
+    name, unit : str
+    value, deviation : float
+        Deviation relative for logarithmic parameters, absolute else.
+    low, high : float
+        Bounds.
+    logarithmic : bool
+    """
+
+    name: str
+    unit: str
+    value: float
+    deviation: float
+    low: float
+    high: float
+    logarithmic: bool = True
+
+    def inward(self, value: float) -> float:
+        """Return the fit's own coordinate of a value."""
+        return float(np.log(value)) if self.logarithmic else value
+
+    def outward(self, coordinate: float) -> float:
+        """Return the value of a coordinate."""
+        return float(np.exp(coordinate)) if self.logarithmic else coordinate
+
+
+@dataclass(frozen=True, eq=False)
+class Pulled:
+    """One log ready for the fit: raw force less its zero (N) and travel (mm), and its rig."""
+
+    name: str
+    force: Floats
+    travel: Floats
+    rig: Rig
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A parameter after the fit.
+
+    Attributes
+    ----------
+    prior : Prior
+    value : float
+    interval : (float, float)
+        95 %.
+    tightened : float
+        Uncertainty over the prior's.
+    """
+
+    prior: Prior
+    value: float
+    interval: tuple[float, float]
+    tightened: float
+
+    @property
+    def identified(self) -> bool:
+        """Whether the logs say something of it."""
+        return self.tightened < IDENTIFIED
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """The outcome of a fit.
+
+    Attributes
+    ----------
+    parameters : tuple of Learned
+    correlation : (p, p) array
+    compliance : Learned
+        Of the rig, mm/N.
+    slacks : tuple of float
+        One a log, mm.
+    rms_before, rms_after : tuple of float
+        One a fitted log: rms of measured less modelled load over its largest load.
+    held_out : mapping of str to (float, float)
+        The same before and after for logs that took no part.
+    solves : int
+    settled : float
+        The emulator's error at the last real solve.
+    curve : Curve
+        The joint's curve at the fitted parameters.
+    """
+
+    parameters: tuple[Learned, ...]
+    correlation: Floats
+    compliance: Learned
+    slacks: tuple[float, ...]
+    rms_before: tuple[float, ...]
+    rms_after: tuple[float, ...]
+    held_out: Mapping[str, tuple[float, float]]
+    solves: int
+    settled: float
+    curve: Curve
+    notes: tuple[str, ...] = ()
+
+    def values(self) -> dict[str, float]:
+        """Return the identified values, the priors for the rest."""
+        return {x.prior.name: x.value if x.identified else x.prior.value for x in self.parameters}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "parameters": [
+                {
+                    "name": x.prior.name, "unit": x.prior.unit, "value": x.value,
+                    "interval_95": list(x.interval), "identified": x.identified,
+                    "uncertainty_over_prior": x.tightened, "prior": x.prior.value,
+                    "prior_deviation": x.prior.deviation,
+                    "bounds": [v if np.isfinite(v) else None for v in (x.prior.low, x.prior.high)],
+                }
+                for x in (*self.parameters, self.compliance)
+            ],
+            "correlation": self.correlation.tolist(),
+            "slack_mm": list(self.slacks),
+            "rms_before": list(self.rms_before),
+            "rms_after": list(self.rms_after),
+            "held_out": {k: list(v) for k, v in self.held_out.items()},
+            "solves": self.solves,
+            "settled": self.settled,
+            "notes": list(self.notes),
+        }  # fmt: skip

@@ -1,0 +1,273 @@
+"""Measured and predicted curves side by side, by the same definitions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.analysis.result import Answer
+from fejoint.kernel import load_curve
+from fejoint.measured import rig_compliance
+from fejoint.measured.log_reader import Log
+from fejoint.measured.rig_compliance import Curve, Rig
+from fejoint.measured.statistics import Spread, spread
+from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.pull import AxialHistory, AxialSettings
+from fejoint.sections.face.pull import OFFSET
+
+Floats = NDArray[np.float64]
+
+_ENDS = (
+    "load maximum",
+    "ductility exhausted",
+    "ductility exhausted through the thickness",
+)
+"""Causes of limits that end a pull."""
+
+
+BROKEN = 0.8
+"""Share of its largest load below which a sample counts as broken."""
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """What is predicted for the rig.
+
+    Attributes
+    ----------
+    answer : Answer
+    curve : Curve
+        Load against the joint's extension, up to `most`.
+    offset : OffsetPoint or None
+        Read on the extension, as for a log.
+    most : float
+        Load that the joint cannot pass, N.
+    most_mode : str
+        What limits it; empty where the pull ended before.
+    """
+
+    answer: Answer
+    curve: Curve
+    offset: load_curve.OffsetPoint | None
+    most: float
+    most_mode: str
+
+    @property
+    def hole(self) -> float:
+        """Diameter of the ears' hole, mm."""
+        return max(ear.hole for ear in self.answer.joint.ears)
+
+    @property
+    def scale(self) -> float:
+        """A load by which to judge what is early, N."""
+        return self.offset.load if self.offset else self.most
+
+
+@dataclass(frozen=True, eq=False)
+class Matched:
+    """One log beside the prediction.
+
+    Attributes
+    ----------
+    log : Log
+    rig : Rig or None
+        None for a log without travel.
+    curve : Curve or None
+        The joint's own, rig removed, evenly smoothed.
+    offset : OffsetPoint or None
+        Measured, on the extension.
+    maximum : float
+        Measured largest load, N.
+    rms, bias : float or None
+        Of measured less predicted load over the common extension, relative to the largest
+        predicted load there.
+    """
+
+    log: Log
+    rig: Rig | None
+    curve: Curve | None
+    offset: load_curve.OffsetPoint | None
+    maximum: float
+    rms: float | None = None
+    bias: float | None = None
+
+    @property
+    def broke(self) -> bool:
+        """Whether the load fell away after its largest, so that this is a peak and no stop."""
+        if self.log.kind == "peaks":
+            return True
+        force = self.log.force
+        return bool(np.any(force[int(np.argmax(force)) :] < BROKEN * float(force.max())))
+
+
+def expect(answer: Answer) -> Expected:
+    """Return what an answer predicts for the rig.
+
+    The pull ends at a load maximum, where ductility runs out, or where the pin shears by the
+    handbook's strength, whichever comes first.
+    """
+    c = answer.curve
+    most, mode = float(c.load.max()), ""
+    for part in answer.verdict.order:
+        for limit in (part.first, *part.later):
+            known = limit.cause in _ENDS and limit.source == "computed"
+            load = limit.load if known else np.inf
+            if limit.mode == "pin shear" and limit.handbook_load is not None:
+                # shearing through is not solved: full plastic shear is its beginning only
+                load = limit.handbook_load
+            if load < most * (1.0 + 1e-9):
+                most, mode = load, limit.mode
+    end = int(np.argmax(c.load >= most * (1.0 - 1e-9))) + 1
+    whole = Curve(c.load, c.extension)
+    hole = max(ear.hole for ear in answer.joint.ears)
+    offset = offset_of(whole, OFFSET * hole)
+    return Expected(answer, Curve(c.load[:end], c.extension[:end]), offset, most, mode)
+
+
+def offset_of(curve: Curve, offset: float) -> load_curve.OffsetPoint | None:
+    """Return the offset load of a curve, read alike for measured and predicted ones.
+
+    Both are first read at the same extensions, a quarter of the offset apart where the line is
+    drawn: a log's noise would otherwise make its own steepest secant.
+    """
+    end = float(curve.extension.max())
+    near = 0.25 * offset * np.arange(1, 25)
+    far = near[-1] * np.geomspace(1.1, 40.0, 24)
+    grid = np.concatenate([near, far])
+    grid = grid[grid <= end]
+    if len(grid) < 4:
+        return None
+    grid = np.concatenate([[0.0], grid])
+    rising = load_curve.rising(curve.load, curve.extension)
+    load = np.interp(grid, rising[1], rising[0])
+    return load_curve.offset_point(load, grid, offset)
+
+
+def back_compliance(history: AxialHistory, load: float) -> float | None:
+    """Return the joint's mean compliance while it is let go from a load, mm/N."""
+    index = load_curve.first_reach(history.load, load)
+    k = len(history.load) - 1 if index is None else max(1, round(index))
+    let_go = axial.release(history, k, AxialSettings())
+    if let_go is None:
+        return None
+    recovered = float(history.extension[k]) - let_go.travel
+    return recovered / float(history.load[k]) if recovered > 0.0 else None
+
+
+def match(log: Log, expected: Expected, stiffness: float | None = None) -> Matched:
+    """Put a log beside the prediction.
+
+    Parameters
+    ----------
+    log : Log
+    expected : Expected
+    stiffness : float, optional
+        Stated stiffness of the rig, N/mm.
+
+    Raises
+    ------
+    BadInput
+        If a curve's first part holds too few rows.
+    """
+    if log.travel is None:
+        return Matched(log, None, None, None, log.peak)
+    back = None
+    history = expected.answer.axial
+    let_go = rig_compliance.unloading(log.force, log.travel) if stiffness is None else None
+    if let_go is not None and history is not None:
+        back = back_compliance(history, min(let_go.load, expected.most))
+    rig = rig_compliance.find(
+        log.force,
+        log.travel,
+        expected.curve,
+        min(expected.scale, log.peak),
+        stiffness=stiffness,
+        back_compliance=back,
+    )
+    own = joint_curve(log.force - rig.zero, rig.joint_extension(log.force - rig.zero, log.travel))
+    offset = offset_of(own, OFFSET * expected.hole)
+    rms, bias = residual(own, expected.curve)
+    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)
+
+
+def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
+    """Return the envelope of a measured curve, averaged in even steps of extension.
+
+    Rows below the largest load so far (an unloading) are left out. What follows the largest load is
+    kept as it fell, down to BROKEN of it: below, the rig's recoil says more than the joint.
+    """
+    top = int(np.argmax(force))
+    noise = 3.0 * float(np.median(np.abs(np.diff(force)))) if len(force) > 3 else 0.0
+    highest = np.maximum.accumulate(force)
+    envelope = np.ones(len(force), bool)
+    envelope[: top + 1] = force[: top + 1] >= highest[: top + 1] - max(noise, 0.02 * force[top])
+    f, x = force[envelope], extension[envelope]
+    after = np.flatnonzero(f[int(np.argmax(f)) :] < BROKEN * float(f.max()))
+    if len(after):
+        end = int(np.argmax(f)) + int(after[0])
+        f, x = f[:end], x[:end]
+    inside = x > 0.0
+    f, x = f[inside], x[inside]
+    if len(x) < 3:
+        return Curve(np.zeros(1), np.zeros(1))
+    edges = np.linspace(0.0, float(x.max()) * (1.0 + 1e-9), points + 1)
+    place = np.digitize(x, edges) - 1
+    count = np.bincount(place, minlength=points)[:points]
+    full = count > 0
+    load = np.bincount(place, f, points)[:points][full] / count[full]
+    at = np.bincount(place, x, points)[:points][full] / count[full]
+    return Curve(np.concatenate([[0.0], load]), np.concatenate([[0.0], at]))
+
+
+def residual(measured: Curve, predicted: Curve) -> tuple[float | None, float | None]:
+    """Return rms and mean of measured less predicted load, over the largest predicted there.
+
+    Up to the measured largest load: what follows it is a break.
+    """
+    top = float(measured.extension[int(np.argmax(measured.load))])
+    end = min(top, float(predicted.extension.max()))
+    if end <= 0.0:
+        return None, None
+    grid = np.linspace(0.02 * end, end, 200)
+    difference = difference_at(grid, measured, predicted)
+    scale = float(np.interp(end, predicted.extension, predicted.load))
+    return float(np.sqrt(np.mean(difference**2))) / scale, float(np.mean(difference)) / scale
+
+
+def difference_at(extension: Floats, measured: Curve, predicted: Curve) -> Floats:
+    """Return measured less predicted load at extensions, N."""
+    return np.asarray(
+        np.interp(extension, measured.extension, measured.load)
+        - np.interp(extension, predicted.extension, predicted.load)
+    )
+
+
+def maxima(matches: Sequence[Matched]) -> list[float]:
+    """Return the largest load of every sample; a list of break loads has several."""
+    found: list[float] = []
+    for m in matches:
+        found += m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
+    return found
+
+
+def sample_names(matches: Sequence[Matched]) -> list[str]:
+    """Return what to call the samples of `maxima`."""
+    found: list[str] = []
+    for m in matches:
+        if m.log.kind == "peaks":
+            found += [f"{m.log.name}, {k}" for k in range(1, len(m.log.force) + 1)]
+        else:
+            found.append(m.log.name)
+    return found
+
+
+def spreads(matches: Sequence[Matched]) -> dict[str, Spread]:
+    """Return the spread of the largest load and of the offset load over the samples."""
+    found = {"load maximum": spread(maxima(matches))}
+    offsets = [m.offset.load for m in matches if m.offset is not None]
+    if offsets:
+        found["offset load"] = spread(offsets)
+    return found

@@ -1,0 +1,1 @@
+"""Triangles with named parts, made by gmsh."""

@@ -1,0 +1,1 @@
+"""What an answer becomes: files, fields, pictures, reports."""

@@ -1,0 +1,226 @@
+"""The joint to scale with its dimensions: seen on the flat, and cut along the pin's axis."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.dimension_lines import Sketch
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Floats = NDArray[np.float64]
+
+SIDE = 0.95
+"""Room for dimensions at the sides, inches."""
+FLAT_ROOM, CUT_ROOM = 0.47, 0.58
+"""Room above and below either view, inches."""
+LINE = 0.16
+"""Height of a line of text, inches."""
+HEAD = (1.45, 0.16)
+"""Diameter and height of a pin's head as drawn, over the pin's diameter; the case has none."""
+
+
+def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
+    """Draw both views under each other, with the pull to the right.
+
+    Parameters
+    ----------
+    figure : Figure
+        Empty.
+    joint : Joint
+    theme : Theme
+    """
+    ear, shank = joint.ears[0], joint.shank
+    oblique = _oblique_shank(joint)
+    left, right = -ear.grip_length, max(shank.length, float(oblique[:, 0].max()))
+    low = min(-0.5 * ear.width, float(oblique[:, 1].min()))
+    high = max(0.5 * ear.width, float(oblique[:, 1].max()))
+    width, height = figure.get_size_inches()
+    scale = min(
+        (width - 2.0 * SIDE) / (right - left),
+        (height - 2.0 * (FLAT_ROOM + CUT_ROOM)) / (high - low + joint.grip),
+    )
+    text = LINE / scale
+    # both views share one scale, and one axis stands above the other
+    flat_high, cut_high = (
+        scale * (high - low) + 2.0 * FLAT_ROOM,
+        scale * joint.grip + 2.0 * CUT_ROOM,
+    )
+    foot = 0.5 * (height - flat_high - cut_high)
+    middle, reach = 0.5 * (left + right), 0.5 * width / scale
+    cut = figure.add_axes((0.0, foot / height, 1.0, cut_high / height))
+    flat = figure.add_axes((0.0, (foot + cut_high) / height, 1.0, flat_high / height))
+    flat.set_ylim(low - FLAT_ROOM / scale, high + FLAT_ROOM / scale)
+    cut.set_ylim(-0.5 * cut_high / scale, 0.5 * cut_high / scale)
+    for axes in (flat, cut):
+        axes.set_axis_off()
+        axes.set_xlim(middle - reach, middle + reach)
+    _flat(Sketch(flat, theme, text), joint)
+    _cut(Sketch(cut, theme, text), joint)
+
+
+def _oblique_shank(joint: Joint) -> Floats:
+    """Return the shank's outline on the flat, turned into the pull; an oblique one is cut short."""
+    shape = profile(joint.shank, -1.0)
+    if joint.pull.angle == 0.0:
+        return shape
+    shape[:, 0] = np.minimum(shape[:, 0], joint.shank.width)
+    turn = np.deg2rad(joint.pull.angle)
+    across = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    return np.asarray(shape @ across)
+
+
+def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
+    """Return the outline of a plate about its hole, (k, 2), mm, its end in a direction of x."""
+    long = part.length if isinstance(part, Shank) else part.grip_length
+    e, top = part.edge_distance, 0.5 * part.width
+    if part.end == "round":
+        turn = np.linspace(-0.5 * np.pi, 0.5 * np.pi, 91)
+        end = np.column_stack([e - top + top * np.cos(turn), top * np.sin(turn)])
+    elif part.end == "clipped" and part.clip > 0.0:
+        c = part.clip
+        end = np.array([[e - c, -top], [e, c - top], [e, top - c], [e - c, top]])
+    else:
+        end = np.array([[e, -top], [e, top]])
+    shape = np.vstack([[[-long, -top]], end, [[-long, top], [-long, -top]]])
+    return np.asarray(shape * np.array([direction, 1.0]))
+
+
+def _flat(sketch: Sketch, joint: Joint) -> None:
+    ear, pin, shank = joint.ears[0], joint.pin, joint.shank
+    theme, text = sketch.theme, sketch.text
+    outline = _oblique_shank(joint)
+    tall = max(0.5 * ear.width, float(outline[:, 1].max()))
+    sketch.fill(outline, face=theme.paper, edge=theme.quiet, behind=True)
+    sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
+    sketch.line(outline, theme.quiet, dashed=True)
+    # the pin where it bears: against the hole's end
+    turn = np.deg2rad(joint.pull.angle)
+    touch = 0.5 * joint.clearance(ear) * np.array([np.cos(turn), np.sin(turn)])
+    sketch.circle((0.0, 0.0), 0.5 * ear.hole, face=theme.paper, edge=theme.ink)
+    sketch.circle(tuple(touch), 0.5 * pin.diameter, face=theme.steel, edge=theme.ink)
+    sketch.centre(0.5 * ear.hole + 0.9 * text)
+    end, grip, out = ear.edge_distance, ear.grip_length, shank.length
+    sketch.held(-grip, 0.5 * ear.width)
+    above, below = tall + 1.8 * text, -0.5 * max(ear.width, shank.width) - 1.8 * text
+    sketch.across((-grip, 0.0), above, f"{grip:g} to the grip", feet=(0.5 * ear.width, 0.0))
+    sketch.across((0.0, end), above, f"e {end:g}", feet=(0.0, 0.0))
+    straight = joint.pull.angle == 0.0
+    if straight:
+        back = shank.edge_distance
+        sketch.across((-back, 0.0), below, f"{back:g}", feet=(0.0, 0.0))
+        sketch.across((0.0, out), below, f"{out:g} shank", feet=(0.0, -0.5 * shank.width))
+        sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:g} wide", feet=out)
+    sketch.upright(0.5 * ear.width, -grip - 2.2 * text, f"{ear.width:g} wide", feet=-grip)
+    clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
+    at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
+    sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:g}")
+    at = touch + np.array([-np.cos(0.9), -np.sin(0.9)]) * 0.4 * pin.diameter
+    sketch.leader(at, (clear, -0.24 * ear.width), f"pin ⌀{pin.diameter:g}")
+    way = np.array([np.cos(turn), np.sin(turn)])
+    start = 0.62 * out if straight else 0.62 * shank.width
+    sketch.pull(tuple(start * way), tuple(way), joint.pull.angle)
+
+
+def _cut(sketch: Sketch, joint: Joint) -> None:
+    """Draw the joint cut along the pin's axis, seen across the pull."""
+    ears, pin, shank = joint.ears, joint.pin, joint.shank
+    theme, text = sketch.theme, sketch.text
+    top = 0.5 * joint.grip
+    out = shank.length
+    touch = 0.5 * joint.clearance(ears[0])
+    layers = _layers(joint)
+    for part, low, high in layers:
+        shape = profile(part, 1.0 if isinstance(part, Ear) else -1.0)
+        near, far = float(shape[:, 0].min()), float(shape[:, 0].max())
+        # ears hang on the pin by its right side, the shank by its left
+        hole = 0.5 * part.hole
+        shift = 0.0 if isinstance(part, Ear) else touch + 0.5 * (part.hole - pin.diameter)
+        for a, b in ((near + shift, shift - hole), (shift + hole, far + shift)):
+            corners = np.array([[a, low], [b, low], [b, high], [a, high], [a, low]])
+            sketch.fill(corners, face=theme.metal, edge=theme.ink, hatch=True)
+    radius = 0.5 * pin.diameter
+    stub = 0.22 * pin.diameter
+    body = np.array([[-radius, -top - stub], [radius, -top - stub], [radius, top + stub],
+                     [-radius, top + stub], [-radius, -top - stub]])  # fmt: skip
+    sketch.fill(body + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)
+    if pin.ends == "headed":
+        wide, high = 0.5 * HEAD[0] * pin.diameter, HEAD[1] * pin.diameter
+        for side in (-1.0, 1.0):
+            face = side * (top + 0.06 * pin.diameter)
+            head = np.array([[-wide, face], [wide, face], [wide, face + side * high],
+                             [-wide, face + side * high], [-wide, face]])  # fmt: skip
+            sketch.fill(head + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)
+    sketch.line(
+        np.array([[touch, -top - 1.6 * stub - text], [touch, top + 1.6 * stub + text]]),
+        theme.quiet,
+        dashed=True,
+    )
+    _thicknesses(sketch, joint, layers)
+    sketch.note((out, -top - 1.9 * text), _ends(joint), "right")
+    sketch.note((-ears[0].grip_length, -top - 3.1 * text), _dimensions(joint), "left")
+
+
+def _layers(joint: Joint) -> list[tuple[Ear | Shank, float, float]]:
+    """Return parts from top to bottom with their lower and upper faces, mm."""
+    level = 0.5 * joint.grip
+    found: list[tuple[Ear | Shank, float, float]] = []
+    first, gap = joint.ears[0], joint.gaps[0]
+    found.append((first, level - first.thickness, level))
+    level -= first.thickness + gap
+    found.append((joint.shank, level - joint.shank.thickness, level))
+    level -= joint.shank.thickness
+    if len(joint.ears) == 2:
+        second = joint.ears[1]
+        level -= joint.gaps[1]
+        found.append((second, level - second.thickness, level))
+    return found
+
+
+def _thicknesses(
+    sketch: Sketch, joint: Joint, layers: list[tuple[Ear | Shank, float, float]]
+) -> None:
+    text, out, grip = sketch.text, joint.shank.length, joint.ears[0].grip_length
+    for part, low, high in layers:
+        if isinstance(part, Ear):
+            sketch.stack(-grip - 1.3 * text, low, high, f"ear {part.thickness:g}", -grip, -1.0)
+        else:
+            sketch.stack(out + 1.3 * text, low, high, f"shank {part.thickness:g}", out, 1.0)
+    gaps = sorted(set(joint.gaps))
+    sketch.note(
+        (0.45 * (joint.ears[0].edge_distance + out), 0.5 * joint.grip + 0.2 * text),
+        "side gap " + " and ".join(f"{g:g}" for g in gaps),
+        "left",
+    )
+
+
+def _ends(joint: Joint) -> str:
+    ends = {
+        "free": "pin free to slide",
+        "headed": "pin headed",
+        "held": "pin held in the first ear",
+    }
+    hardness = joint.pin.material.hardness_hv
+    hard = f", {hardness:.0f} HV" if hardness is not None and not joint.pin.rigid else ""
+    rigid = ", rigid" if joint.pin.rigid else ""
+    return ends[joint.pin.ends] + hard + rigid
+
+
+def _dimensions(joint: Joint) -> str:
+    """Say the unit, and what the views do not show."""
+    said = "mm, to scale"
+    if joint.pull.angle != 0.0:
+        said += f"; shank {joint.shank.width:g} wide, {joint.shank.length:g} long"
+    if len(joint.ears) == 2 and joint.ears[0] != joint.ears[1]:
+        second = joint.ears[1]
+        said += (
+            f"; second ear: {second.width:g} wide, hole ⌀{second.hole:g}, "
+            f"e {second.edge_distance:g}, {second.grip_length:g} to the grip"
+        )
+    return said

@@ -1,0 +1,236 @@
+"""Reports: one self-contained HTML file, or a PDF, of one answer or of several side by side."""
+
+from __future__ import annotations
+
+import base64
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from fejoint.analysis.result import Answer, write_atomically
+from fejoint.errors import BadInput, Fault
+from fejoint.inputs.units import KGF
+from fejoint.joint.model import Ear, Joint, Pin, Shank
+from fejoint.output.comparison_table import differences, side_by_side
+from fejoint.output.pictures import comparison, drawing_of, has_pin, theme
+from fejoint.output.result_files import solve_again
+
+PRINT_SECONDS = 60.0
+"""Time that the browser is given to print a report."""
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge")
+
+
+def write(answers: Sequence[Answer | Mapping[str, Any]], path: Path) -> Path:
+    """Write a report of one answer, or the comparison of several.
+
+    Parameters
+    ----------
+    answers : sequence of Answer or of the plain data of `answer.json`
+        Plain data hold no fields: their joints are pulled again for the pictures.
+    path : Path
+        Ending in .html or .pdf.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    BadInput
+        If the suffix is another, there is no browser to print a PDF, or the file cannot be
+        written.
+    """
+    check_suffix(path)
+    printer = browser() if path.suffix.lower() == ".pdf" else None
+    text = single(answers[0]) if len(answers) == 1 else compared(answers)
+    write_atomically(path, text if printer is None else _printed(text, printer))
+    return path
+
+
+def check_suffix(path: Path) -> None:
+    """Refuse a report's file that is neither HTML nor PDF.
+
+    Raises
+    ------
+    BadInput
+        If the suffix is another.
+    """
+    if path.suffix.lower() not in (".html", ".pdf"):
+        raise BadInput(Fault("report", str(path), "must end in .html or .pdf", "change its suffix"))
+
+
+def single(answer: Answer | Mapping[str, Any]) -> str:
+    """Return the report of one answer as HTML: four printed pages at most."""
+    live = answer if isinstance(answer, Answer) and answer.faces else None
+    plain = answer.to_dict() if isinstance(answer, Answer) else dict(answer)
+    if live is None:
+        live = solve_again(plain)
+    joint = Joint.from_dict(plain["case"])
+    shown: dict[str, tuple[Answer | Mapping[str, Any], str, str]] = {
+        "joint": (plain, "drawing", "The joint to scale, on the flat and cut along the pin's axis"),
+        "limits": (plain, "limits", "Every part's limit on one axis of pull"),
+        "curve": (plain, "curve", "Pull on the joint against the growth of the hole"),
+        "stress": (live, "stress", "Stress about the hole at the offset load and at the end"),
+        "plastic": (live, "plastic", "Plastic strain about the hole, the same two moments"),
+    }
+    if has_pin(live):
+        shown["pin"] = (live, "pin", "The pin in its plates, and how the bearing spreads along it")
+    images = {
+        name: {"data": _inline(source, what), "alt": alt}
+        for name, (source, what, alt) in shown.items()
+    }
+    return _render(
+        "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain)
+    )
+
+
+def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
+    """Return the comparison of two or more answers as HTML."""
+    plain = [a.to_dict() if isinstance(a, Answer) else dict(a) for a in answers]
+    names = _names([p["case"]["title"] for p in plain])
+    images = {
+        "limits": _encoded(*comparison.limits_of(plain, names)),
+        "curve": _encoded(*comparison.curves_of(plain, names)),
+    }
+    live = [
+        a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
+        for a, p in zip(answers[:2], plain[:2], strict=True)
+    ]
+    if len(answers) == 2 and all(map(has_pin, live)):
+        images["pin"] = _encoded(*comparison.pins_of(live))
+    return _render(
+        "comparison.html",
+        names=names,
+        answers=plain,
+        images=images,
+        differences=differences([p["case"] for p in plain]),
+        rows=side_by_side(plain),
+    )
+
+
+def browser() -> str:
+    """Return the browser that prints PDFs.
+
+    Raises
+    ------
+    BadInput
+        If none is found.
+    """
+    named = os.environ.get("FEJOINT_CHROMIUM", "")
+    for name in (named, *BROWSERS):
+        found = shutil.which(name) if name and name != "none" else None
+        if found:
+            return found
+    mend = "install Chromium, or write .html and print it from any browser"
+    raise BadInput(Fault("report", "PDF", "needs a Chromium browser to print it", mend))
+
+
+def _printed(text: str, printer: str) -> bytes:
+    try:
+        return _printed_in(tempfile.gettempdir(), text, printer)
+    except OSError as error:
+        raise _unprinted(error.strerror or str(error)) from error
+
+
+def _printed_in(place: str, text: str, printer: str) -> bytes:
+    with tempfile.TemporaryDirectory(
+        dir=place, prefix="fejoint-", ignore_cleanup_errors=True
+    ) as folder:
+        page, pdf = Path(folder) / "report.html", Path(folder) / "report.pdf"
+        page.write_text(text, encoding="utf-8")
+        command = [
+            printer,
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--no-first-run",
+            f"--user-data-dir={folder}/profile",
+            "--no-pdf-header-footer",
+            f"--print-to-pdf={pdf}",
+            page.as_uri(),
+        ]
+        try:
+            done = subprocess.run(command, capture_output=True, timeout=PRINT_SECONDS, check=False)
+        except subprocess.TimeoutExpired as error:
+            why = f"it printed nothing within {PRINT_SECONDS:.0f} s"
+            raise _unprinted(why) from error
+        if not pdf.exists():
+            code = done.returncode
+            raise _unprinted("it ended with code " + str(code))
+        return pdf.read_bytes()
+
+
+def _unprinted(why: str) -> BadInput:
+    mend = "write .html and print it from any browser"
+    return BadInput(Fault("report", "PDF", f"could not be printed by the browser: {why}", mend))
+
+
+def _inline(answer: Answer | Mapping[str, Any], what: str) -> str:
+    """Return a picture as a data address: lines as SVG, fields as PNG."""
+    drawn, pixels = drawing_of(answer, what)
+    return _encoded(drawn, pixels, "png" if what in ("stress", "plastic", "pin") else "svg")
+
+
+def _encoded(drawn: Any, pixels: int, kind: str = "png") -> str:
+    data = base64.b64encode(theme.encoded(drawn, kind, pixels)).decode()
+    return f"data:image/{'svg+xml' if kind == 'svg' else kind};base64,{data}"
+
+
+def _metals(joint: Joint) -> list[dict[str, Any]]:
+    """Return the rows of the table of materials, one a part; equal ears are one row."""
+    parts: list[tuple[str, Ear | Pin | Shank]] = []
+    for k, ear in enumerate(joint.ears):
+        if k == 0 or ear.material != joint.ears[0].material:
+            name = "ear" if len(joint.ears) == 1 else "ears" if k == 0 else "second ear"
+            parts.append((name, ear))
+    parts += [("pin", joint.pin), ("shank", joint.shank)]
+    rows = []
+    for name, part in parts:
+        rigid = isinstance(part, Pin) and part.rigid
+        rows.append({"part": name, "rigid": rigid, "metal": part.material})
+    return rows
+
+
+def _sources(answer: Mapping[str, Any]) -> list[str]:
+    """Return where the handbook values come from, each once."""
+    limits = [x for row in answer["verdict"]["order"] for x in (row, *row["later"])]
+    said = (f"{x['mode']}: {x['handbook_source']}" for x in limits if x["handbook_source"])
+    return list(dict.fromkeys(said))
+
+
+def _names(titles: Sequence[str]) -> list[str]:
+    """Return names that tell the joints apart."""
+    if len(set(titles)) == len(titles):
+        return list(titles)
+    return [f"{title} ({k + 1})" for k, title in enumerate(titles)]
+
+
+def _render(template: str, **data: Any) -> str:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("fejoint.output", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"newtons": _newtons, "kgf": _kgf, "small": _small}
+    return environment.get_template(template).render(**data)
+
+
+def _newtons(load: float | None) -> str:
+    return "–" if load is None else f"{load:,.0f}"
+
+
+def _kgf(load: float | None) -> str:
+    return "–" if load is None else f"{load / KGF:,.0f}"
+
+
+def _small(value: float | None, digits: int = 2) -> str:
+    return "–" if value is None else f"{value:.{digits}g}"

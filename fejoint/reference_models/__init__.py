@@ -1,0 +1,1 @@
+"""Textbook bodies solved by the same kernel: open hole, ring, bar, round bar."""

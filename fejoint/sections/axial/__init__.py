@@ -1,0 +1,1 @@
+"""The section along the pin: a round bar on the bearing laws of ears and shank."""

@@ -1,0 +1,332 @@
+"""The axial section posed: the pin along its axis, in ears and shank.
+
+The pin is a strip of height d whose thickness at height y is the chord 2 sqrt(r^2 - y^2): a
+plane-stress model of a round bar, so that shear, bending and the plastic hinge come out of the same
+kernel as the face section. Ears and shank carry it slice by slice through their bearing laws. x
+runs along the pin from the first ear's outer face, y along the pull. Everything starts at first
+touch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.assembly import System
+from fejoint.kernel.elements import Quadrature, Solid
+from fejoint.kernel.foundation import Bedding, BeddingLaw, Spring
+from fejoint.kernel.newton import Point
+from fejoint.kernel.plasticity import Metal
+from fejoint.meshing.mesh import Mesh, strip
+from fejoint.sections.axial.grid import column_means, cuts_of, end_turn, mean_along, mirror
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+ROWS = 6
+"""Rows of elements over the pin's height at the everyday refinement."""
+PIN = 0
+"""Place of the pin among the system's terms; the beddings follow in the order of the plates."""
+
+
+HOLDING = 5e-13
+"""Stiffness over Young's modulus of a bed that holds a pin where it is while it turns freely: far
+too soft to bear (1e-7 N at the play of a loose fit), but no step can then throw the pin about."""
+STEEL = 2e5
+"""Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
+
+
+@dataclass(frozen=True)
+class SoftBed:
+    """A linear bed, the same both ways; see kernel.bedding.BeddingLaw.
+
+    Attributes
+    ----------
+    stiffness : float
+        N/mm per mm of length and mm of travel.
+    """
+
+    stiffness: float
+
+    def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return force, slope and history for travels."""
+        return self.stiffness * travel, np.full_like(travel, self.stiffness), deepest
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A plate on the pin.
+
+    Attributes
+    ----------
+    thickness : float
+        mm.
+    gap_before : float
+        Free pin between the plate before and this one, mm.
+    law : BeddingLaw
+    spring : float
+        Stiffness of the rest of the plate, from the section its law is read against to where it is
+        held, N/mm; inf for a rigid one.
+    """
+
+    thickness: float
+    gap_before: float
+    law: BeddingLaw
+    spring: float = np.inf
+
+
+@dataclass(frozen=True)
+class AxialCase:
+    """A pin in its plates.
+
+    Attributes
+    ----------
+    diameter : float
+        mm.
+    metal : Metal
+    plates : tuple of Plate
+        From x = 0 on.
+    shank : int
+        Which of them is the shank; the others are ears.
+    ends : {"free", "headed", "held"}
+        Held: the end at x = 0 does not turn. A head keeps the ear on the pin; its resistance to
+        turning is not counted.
+    fracture_strain : float or None
+        Of the pin.
+    large_strain : bool
+    """
+
+    diameter: float
+    metal: Metal
+    plates: tuple[Plate, ...]
+    shank: int
+    ends: Literal["free", "headed", "held"] = "free"
+    fracture_strain: float | None = None
+    large_strain: bool = True
+
+    @cached_property
+    def faces(self) -> Floats:
+        """Where each plate begins and ends along the pin, (n_plates, 2), mm."""
+        spans, x = [], 0.0
+        for plate in self.plates:
+            x += plate.gap_before
+            spans.append((x, x + plate.thickness))
+            x += plate.thickness
+        return np.array(spans)
+
+    @property
+    def span(self) -> float:
+        """Distance between the ears' mid-planes (single shear: ear to shank), mm."""
+        middles = self.faces.mean(axis=1)
+        return float(middles[-1] - middles[0])
+
+
+@dataclass(frozen=True)
+class AxialSettings:
+    """How finely and how far the axial section is solved; lengths in mm.
+
+    Attributes
+    ----------
+    rows : int
+        Element rows over the pin's height.
+    slices : float
+        Factor on the number of element columns.
+    pace : float
+    solver : str
+    close_until, close_step : float
+        Travel up to which steps stay short, and how short.
+    longest : float
+        Longest step beyond.
+    stop_travel : float or None
+    longest_travel : float
+        Travel at which a pull ends at the latest where none is asked for.
+    stop_load : float or None
+        On the joint, N.
+    stop_at_maximum : bool
+    whole : bool
+        Solve for the whole pin also where it is its own mirror image.
+    """
+
+    rows: int = ROWS
+    slices: float = 1.0
+    pace: float = 1.0
+    solver: str = "fastest"
+    close_until: float = 0.0
+    close_step: float = np.inf
+    longest: float = 0.1
+    stop_travel: float | None = None
+    longest_travel: float = 10.0
+    stop_load: float | None = None
+    stop_at_maximum: bool = True
+    whole: bool = False
+
+
+@dataclass(eq=False)
+class AxialProblem:
+    """A meshed pin in its beddings, ready to be pulled.
+
+    Attributes
+    ----------
+    case : AxialCase
+    mesh : Mesh
+    system : System
+    cuts : (n_columns + 1,) array
+        Grid lines along the pin, mm.
+    columns : tuple of (k,) int arrays
+        Columns that each plate carries.
+    """
+
+    case: AxialCase
+    mesh: Mesh
+    system: System
+    cuts: Floats
+    columns: tuple[Ints, ...]
+
+    @property
+    def pin(self) -> Solid:
+        """The pin's body."""
+        term = self.system.terms[PIN]
+        assert isinstance(term, Solid)
+        return term
+
+    def bedding(self, plate: int) -> Bedding:
+        """Return a plate's bedding."""
+        term = self.system.terms[1 + plate]
+        assert isinstance(term, Bedding)
+        return term
+
+    @cached_property
+    def middles(self) -> Floats:
+        """Middles of the columns along the pin, (n_columns,), mm."""
+        return 0.5 * (self.cuts[1:] + self.cuts[:-1])
+
+    @cached_property
+    def axis_weights(self) -> tuple[Ints, Floats]:
+        """Unknowns (n_columns, k) and weights of the columns' mean lateral displacement."""
+        return column_means(self.mesh, self.pin, self.cuts)
+
+    def axis(self, point: Point) -> tuple[Floats, Floats]:
+        """Middle of every column (mm) and its mean lateral displacement (mm)."""
+        dofs, weights = self.axis_weights
+        return self.middles, (weights * point.z[dofs]).sum(axis=1)
+
+    def slice_travels(self, point: Point, plate: int) -> Floats:
+        """Travel of the pin into a plate, slice by slice, mm."""
+        return self.bedding(plate).travel(point.z)
+
+    def slice_forces(self, point: Point, plate: int) -> Floats:
+        """Force of every slice on a plate, along the plate's own sense, N."""
+        bedding = self.bedding(plate)
+        # at an equilibrium the state holds the step's end, so the law answers the same force
+        return bedding.forces(point.z, point.states[1 + plate])
+
+    def section_forces(self, point: Point) -> tuple[Floats, Floats, Floats]:
+        """Shear force (N) and moment (N mm) along the pin, by the statics of the bearing.
+
+        Returns
+        -------
+        x, shear, moment : (n_columns + 1,) arrays
+            At the grid lines. With a held end the moment there is the guide's couple.
+        """
+        n = len(self.cuts) - 1
+        line = np.zeros(n)
+        for k, columns in enumerate(self.columns):
+            line[columns] -= self.bedding(k).sense * self.slice_forces(point, k)
+        middles = self.middles
+        shear = np.concatenate([[0.0], np.cumsum(line)])
+        moment = np.array([np.sum((line * (x - middles))[middles < x]) for x in self.cuts])
+        if self.case.ends == "held":
+            moment += self._held_couple(point)
+        return self.cuts, shear, moment
+
+    def _held_couple(self, point: Point) -> float:
+        # the guide's weights are those of a mean turn, so its multiplier is a couple; counted
+        # positive the way the end turns, which is against the moment's sign
+        return -float(point.multipliers[-1])
+
+    def bend(self, point: Point) -> tuple[float, float]:
+        """Bend of the pin: sag between the ears' mid-planes (mm), and turn of its ends (degrees).
+
+        In single shear: sideways offset of the shank's mid-plane from the line of the ear's, as
+        the pin's slope at the ear would carry it on, is not a bend; the sag is then taken at the
+        middle of the line between the two mid-planes.
+        """
+        x, v = self.axis(point)
+        middles = self.case.faces.mean(axis=1)
+        left, right = middles[0], middles[-1]
+        at = np.interp([left, 0.5 * (left + right), right], x, v)
+        if len(middles) == 3:
+            at[1] = np.interp(middles[self.case.shank], x, v)
+        sag = at[1] - 0.5 * (at[0] + at[2])
+        slope = np.gradient(v, x)
+        inside = (x >= left) & (x <= right)
+        turn = np.degrees(np.arctan(np.ptp(slope[inside])))
+        return float(abs(sag)), float(turn)
+
+
+def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProblem:
+    """Mesh the pin and pose its equations.
+
+    Parameters
+    ----------
+    case : AxialCase
+    settings : AxialSettings, optional
+
+    Returns
+    -------
+    AxialProblem
+    """
+    settings = settings or AxialSettings()
+    cuts = cuts_of(case, settings)
+    r = 0.5 * case.diameter
+    # rows crowd towards the outer fibres, where bending yields first
+    heights = r * np.sin(np.linspace(-0.5, 0.5, settings.rows + 1) * np.pi)
+    mesh = strip(cuts, heights)
+    quadrature = Quadrature.of(mesh.points, mesh.triangles)
+    chord = 2.0 * np.sqrt(np.maximum(r * r - quadrature.points[..., 1] ** 2, 0.0))
+    dofs = (2 * mesh.triangles[:, :, None] + np.arange(2)).reshape(len(mesh.triangles), 12)
+    pin = Solid(case.metal, dofs, quadrature, chord, case.large_strain)
+    n_nodes = len(mesh.points)
+    n_plates = len(case.plates)
+    parts = 2 * n_nodes + np.arange(n_plates)
+    pulled = 2 * n_nodes + n_plates
+    n_dofs = pulled + 1
+    means, weights = column_means(mesh, pin, cuts)
+    middles = 0.5 * (cuts[1:] + cuts[:-1])
+    terms: list[Solid | Bedding | Spring] = [pin]
+    columns, fixed = [], []
+    for k, (plate, (begin, end)) in enumerate(zip(case.plates, case.faces, strict=True)):
+        on = np.flatnonzero((middles > begin) & (middles < end))
+        columns.append(on)
+        # the shank moves ahead and pushes the pin; the pin pushes the ears
+        sense = -1.0 if k == case.shank else 1.0
+        terms.append(
+            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), plate.law, sense)
+        )
+    for k, plate in enumerate(case.plates):
+        far = pulled if k == case.shank else None
+        if np.isfinite(plate.spring):
+            terms.append(Spring(int(parts[k]), far, plate.spring))
+        elif far is None:
+            fixed.append(parts[k])
+        else:
+            terms.append(Spring(int(parts[k]), far, 1e3 * case.metal.modulus * case.diameter))
+    drive, carried = np.zeros(n_dofs), np.zeros(n_dofs)
+    drive[pulled] = 1.0
+    carried[pulled] = carried[parts[case.shank]] = 1.0
+    carried[1 : 2 * n_nodes : 2] = 1.0
+    image = None if settings.whole else mirror(case, cuts, mesh, n_dofs)
+    # a pin that is its own mirror image stays where it is along its axis
+    guides = [mean_along(mesh, pin, n_dofs)] if image is None else []
+    if case.ends == "held":
+        guides.append(end_turn(mesh, n_dofs))
+    elif image is None:
+        soft = SoftBed(HOLDING * min(case.metal.modulus, STEEL))
+        terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
+    held = np.array(fixed, dtype=np.intp)
+    system = System(n_dofs, terms, drive, carried, held, guides, image)
+    return AxialProblem(case, mesh, system, cuts, tuple(columns))

@@ -1,0 +1,246 @@
+"""The axial section pulled: the pin bent and sheared between ears and shank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.continuation import Path, Watcher, at_rest, march, walk
+from fejoint.kernel.linear import LinearSolver, Tally
+from fejoint.kernel.newton import Point, Progress, StepSettings, Target
+from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
+from fejoint.sections.axial.problem import (
+    PIN,
+    ROWS,
+    STEEL,
+    AxialCase,
+    AxialProblem,
+    AxialSettings,
+    Plate,
+    build,
+)
+from fejoint.sections.damage import Averaging
+from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Pace, Reached
+
+__all__ = [
+    "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
+    "build", "no_load", "pull", "release",
+]  # fmt: skip
+
+Floats = NDArray[np.float64]
+
+TORN_WIDTH = 0.25
+"""Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
+FOLLOWED = "pulled as far as a joint is followed"
+"""Why a pull ends where nothing else ends it and nobody asked for an end."""
+
+
+@dataclass(eq=False)
+class AxialHistory:
+    """A pulled axial section. Arrays have one entry a point, the first at rest.
+
+    Attributes
+    ----------
+    problem : AxialProblem
+    path : Path
+    load : (n,) array
+        On the joint, N.
+    extension : (n,) array
+        Of the joint between where ears and shank are held, mm.
+    shares : (n, n_plates) array
+        Force of every plate, N.
+    moment, shear : (n,) arrays
+        Largest bending moment (N mm) and shear force (N) in the pin.
+    damage : (n,) array
+        Largest averaged damage of the pin.
+    first_yield : float or None
+        Load at first yield of the pin in bending and shear, N.
+    tally : Tally
+    """
+
+    problem: AxialProblem
+    path: Path
+    load: Floats
+    extension: Floats
+    shares: Floats
+    moment: Floats
+    shear: Floats
+    damage: Floats
+    first_yield: float | None
+    tally: Tally
+    ductility: Ductility | None = field(default=None, repr=False)
+
+    def imbalance(self) -> float:
+        """Return the largest gap between the shank's force and the ears' sum, over the load."""
+        shank = self.problem.case.shank
+        ears = self.shares.sum(axis=1) - self.shares[:, shank]
+        least = max(1e-3 * np.abs(self.load).max(), no_load(self.problem.case))
+        scale = np.maximum(np.abs(self.load), least)
+        return float(np.max(np.abs(ears - self.shares[:, shank])[1:] / scale[1:], initial=0.0))
+
+
+def pull(
+    problem: AxialProblem,
+    settings: AxialSettings | None = None,
+    legs: Sequence[Target] | None = None,
+    watchers: Sequence[Watcher] = (),
+    progress: Progress | None = None,
+) -> AxialHistory:
+    """Pull the shank out of the ears, from first touch until something ends it.
+
+    Parameters
+    ----------
+    problem : AxialProblem
+    settings : AxialSettings, optional
+    legs : sequence of Target, optional
+        Path to walk; one pull without it.
+    watchers : sequence of Watcher
+        Further watchers.
+    progress : callable, optional
+
+    Returns
+    -------
+    AxialHistory
+    """
+    settings = settings or AxialSettings()
+    case, system = problem.case, problem.system
+    own: list[Watcher] = []
+    yields = None
+    if case.metal.hardening is not None:
+        yields = FirstYield(PIN, case.metal.hardening.first_yield)
+        own.append(yields)
+    ductility = None
+    if case.fracture_strain is not None:
+        average = Averaging.of(
+            problem.pin.quadrature.points.reshape(-1, 2),
+            problem.pin.volumes.reshape(-1),
+            TORN_WIDTH * case.diameter,
+            mirror=False,
+        )
+        ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
+        own.append(ductility)
+    asked = np.inf if settings.stop_travel is None else settings.stop_travel
+    end = Target("travel", settings.longest_travel, why=FOLLOWED)
+    targets = legs if legs is not None else [end if np.isinf(asked) else Target("travel", asked)]
+    start = _begun(problem, asked, targets[0])
+    begun = 0.0 if start is None else start.travel
+    own.append(
+        Pace(lambda p: p.travel - begun, settings.close_until, settings.close_step * settings.pace)
+    )
+    if settings.stop_at_maximum:
+        own.append(LoadMaximum(above=no_load(case)))
+    if settings.stop_load is not None:
+        own.append(Reached(lambda p: p.load, settings.stop_load, Target.why))
+    solver = LinearSolver(system.symmetric, settings.solver, matched=True)
+    path = Path([at_rest(system)])
+    if start is not None:
+        path.points.append(start)
+    if begun == asked:
+        path.stopped_because = Target.why
+    else:
+        steps = _steps(case, settings)
+        for _ in walk(system, solver, targets, steps, [*own, *watchers], path, progress):
+            pass
+    solver.close()
+    return _history(problem, path, solver.tally, yields, ductility)
+
+
+def _begun(problem: AxialProblem, asked: float, first: Target) -> Point | None:
+    """Return where the march begins: behind the free play, but not behind what is asked for."""
+    if first.kind == "travel" and asked > SHORT_OF_IT * free_play(problem)[0]:
+        return turned(problem, min(asked, first.value))
+    return turned(problem, asked)
+
+
+def release(
+    history: AxialHistory,
+    index: int,
+    settings: AxialSettings | None = None,
+    solver: LinearSolver | None = None,
+) -> Point | None:
+    """Let the joint go from one of its points; return the point of (almost) no load.
+
+    Parameters
+    ----------
+    history : AxialHistory
+    index : int
+    settings : AxialSettings, optional
+    solver : LinearSolver, optional
+        One that has let this joint go before; left open.
+
+    Returns
+    -------
+    Point or None
+        At 1 % of the load, extrapolated to none; None where it could not be followed.
+    """
+    settings = settings or AxialSettings()
+    problem = history.problem
+    peak = history.path.points[index]
+    if peak.load <= 0.0:
+        return peak
+    slope = np.max(history.load[1:] / np.maximum(history.extension[1:], 1e-300))
+    steps = replace(_steps(problem.case, settings), first=0.5 * peak.load / slope)
+    solver = solver or solver_of(history, settings)
+    path = march(problem.system, solver, [Target("load", 0.01 * peak.load)], steps, start=peak)
+    if not path.finished or len(path.points) < 2:
+        return None
+    before, last = path.points[-2], path.points[-1]
+    rate = last.load / (before.load - last.load)
+    return replace(last, z=last.z + rate * (last.z - before.z))
+
+
+def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
+    """Return a solver with which the joint may be let go from many of its points."""
+    symmetric = history.problem.system.symmetric
+    return LinearSolver(symmetric, settings.solver, matched=True, tally=history.tally)
+
+
+def no_load(case: AxialCase) -> float:
+    """Load of a pin that still turns freely in its holes: nothing but rounding, N."""
+    return 1e-6 * min(case.metal.modulus, STEEL) * case.diameter**2
+
+
+def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:
+    d = case.diameter
+    return StepSettings(
+        first=5e-4 * d,
+        longest=settings.longest * settings.pace,
+        shortest=1e-8 * d,
+        tolerance=1e-7,
+        # below it rounding in the stiff pin that turns is larger than what is left to balance
+        force_scale=max(no_load(case), 1e-7 * case.metal.modulus * d * d),
+        growth=2.0,
+        easy=6,
+    )
+
+
+def _history(
+    problem: AxialProblem,
+    path: Path,
+    tally: Tally,
+    yields: FirstYield | None,
+    ductility: Ductility | None,
+) -> AxialHistory:
+    points = path.points
+    plates = range(len(problem.case.plates))
+    shares = np.array([[problem.slice_forces(p, k).sum() for k in plates] for p in points])
+    sections = [problem.section_forces(p) for p in points]
+    damage = np.zeros(len(points))
+    if ductility is not None:
+        damage = np.array([ductility.average(ductility.damage(p)).max() for p in points])
+    return AxialHistory(
+        problem,
+        path,
+        np.array([p.load for p in points]),
+        np.array([p.travel for p in points]),
+        shares,
+        np.array([np.abs(m).max() for _, _, m in sections]),
+        np.array([np.abs(v).max() for _, v, _ in sections]),
+        damage,
+        yields.load_in(points) if yields is not None else None,
+        tally,
+        ductility,
+    )

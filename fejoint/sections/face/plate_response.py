@@ -1,0 +1,279 @@
+"""A plate solved as far as joints ask, and its bearing law in use.
+
+A plate is pulled once, far enough to know its offset load, and let go from a few loads. A joint
+that bears harder on it makes it go on. What was pulled further for another joint changes nothing
+for this one: it sees only the points that it asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.continuation import Path, Retry, Stop
+from fejoint.kernel.newton import Point
+from fejoint.sections.axial.pull import AxialProblem
+from fejoint.sections.face.bearing_law import BearingLaw, SliceReader
+from fejoint.sections.face.pull import OFFSET, FaceHistory, FacePull
+from fejoint.sections.face.unloading import Release, release
+
+Floats = NDArray[np.float64]
+
+RELEASED_AT = (0.5, 0.95, 1.3)
+"""Loads, over the offset load, from which a plate is let go for its unloading law."""
+
+
+@dataclass(eq=False)
+class SolvedPlate:
+    """A face section with what a joint needs of it; joints with equal plates may share it.
+
+    Attributes
+    ----------
+    pull : FacePull or None
+        Goes on where a joint bears harder; None where it is closed.
+    first : FaceHistory
+        As far as it was pulled to be let go; all of it where it is closed.
+    releases : sequence of Release
+        By rising travel, at least one.
+    """
+
+    pull: FacePull | None
+    first: FaceHistory
+    releases: Sequence[Release]
+    _read: dict[int, tuple[FaceHistory, BearingLaw]] = field(default_factory=dict, repr=False)
+
+    @classmethod
+    def of(cls, pull: FacePull, load: float = np.inf) -> SolvedPlate:
+        """Pull a plate until it can be let go, but not beyond a load (N).
+
+        Raises
+        ------
+        KeyboardInterrupt
+            If the user stopped the pull.
+        """
+        go_on_until_it_gives(pull, load)
+        first = pull.history()
+        releases = _releases(first, pull)
+        pull.pause()
+        return cls(pull, first, releases)
+
+    def closed(self, load: float) -> SolvedPlate:
+        """Return the plate as it is up to a load (N), for good: light enough for another process.
+
+        Its path keeps the first and the last point only.
+        """
+        pull = self.pull
+        if pull is None:
+            return self
+        while pull.load < load and pull.step():
+            pass
+        pull.pause()
+        whole = pull.history()
+        law = BearingLaw.of(whole, self.releases)
+        why = whole.path.stopped_because or "asked load reached"
+        ends = Path([whole.path.points[0], whole.path.points[-1]], why, whole.path.finished)
+        light = replace(whole, path=ends, ductility=None)
+        return SolvedPlate(None, light, self.releases, {len(whole.load): (light, law)})
+
+    @property
+    def points(self) -> int:
+        """How many points are known so far."""
+        return len(self.first.load) if self.pull is None else len(self.pull.path.points)
+
+    @property
+    def ended(self) -> bool:
+        """Whether no more points are to come."""
+        return self.pull is None or self.pull.ended
+
+    @cached_property
+    def kept(self) -> Floats:
+        """Deepest local travels and the hole's elongation that stays after them, (2, n), mm."""
+        kept = [(0.0, 0.0), *((float(r.local_travel[0]), r.set) for r in self.releases)]
+        yields = SliceReader(self.first).travel_at_load(self.first.first_yield_plate)
+        if len(kept) > 1 and 0.0 < yields < 0.9 * kept[1][0]:
+            kept.insert(1, (yields, 0.0))
+        return np.array(kept).T
+
+    @cached_property
+    def spring(self) -> float:
+        """Stiffness of the plate beyond the section its law is read against, N/mm."""
+        h = self.first
+        rest = h.travel - h.local_travel
+        early = np.flatnonzero((h.load > 0.0) & (h.load <= 0.5 * h.load.max()))
+        if len(early) == 0 or rest[early].max() <= 1e-12:
+            return np.inf
+        return float(np.median(h.load[early] / np.maximum(rest[early], 1e-12)))
+
+    @property
+    def seconds(self) -> float:
+        """CPU time of the pull so far."""
+        return 0.0 if self.pull is None else self.pull.seconds
+
+    def rest(self) -> None:
+        """Give the solver's memory back; one may still go on."""
+        if self.pull is not None:
+            self.pull.pause()
+
+    def history(self, points: int) -> FaceHistory:
+        """Return the first points of the pull."""
+        return self._of_first(points)[0]
+
+    def law(self, points: int) -> BearingLaw:
+        """Return the bearing law of the first points."""
+        return self._of_first(points)[1]
+
+    def _of_first(self, points: int) -> tuple[FaceHistory, BearingLaw]:
+        if points not in self._read:
+            assert self.pull is not None
+            history = self.pull.history(points)
+            self._read[points] = history, BearingLaw.of(history, self.releases)
+        return self._read[points]
+
+    def step(self) -> bool:
+        """Pull on by a point; return whether there is one more.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            If the user stopped the pull.
+        """
+        before = self.points
+        if self.pull is None:
+            return False
+        self.pull.step()
+        if self.pull.path.stopped_because == "interrupted":
+            raise KeyboardInterrupt
+        return self.points > before
+
+
+def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
+    """Pull a plate past its offset load as far as it is let go, but not beyond a load (N)."""
+    offset = OFFSET * pull.problem.case.outline.hole
+    while pull.load < load and pull.step():
+        if pull.problem.elongation(pull.path.points[-1]) <= offset:
+            continue
+        gives = pull.history().offset
+        if gives is not None and pull.load >= RELEASED_AT[-1] * gives.load:
+            break
+    if pull.path.stopped_because == "interrupted":
+        raise KeyboardInterrupt
+
+
+def _releases(history: FaceHistory, pull: FacePull) -> list[Release]:
+    """Let a plate go from a few loads, by rising travel."""
+    offset = history.offset
+    scale = offset.load if offset is not None else 0.7 * float(history.load.max())
+    places = sorted({history.point_at_load(share * scale) for share in RELEASED_AT} - {0})
+    found = [release(history, k, pull.settings, pull.solver) for k in places]
+    rising: list[Release] = []
+    for r in found:
+        if r is not None and (not rising or r.local_travel[0] > rising[-1].local_travel[0]):
+            rising.append(r)
+    return rising
+
+
+class LawInUse:
+    """A plate's bearing law in one axial march: it grows as the slices bear harder.
+
+    Parameters
+    ----------
+    plate : SolvedPlate
+
+    Attributes
+    ----------
+    points : int
+        Of the plate's pull that are in use.
+    """
+
+    def __init__(self, plate: SolvedPlate) -> None:
+        self.plate = plate
+        self._use(len(plate.first.load))
+
+    def _use(self, points: int) -> None:
+        self.points = points
+        self.law = self.plate.law(points)
+
+    @property
+    def whole(self) -> bool:
+        """Whether the plate's pull has ended, and all of it is in use."""
+        return self.plate.ended and self.points == self.plate.points
+
+    @property
+    def clearance(self) -> float:
+        """Of the pin in the hole, mm."""
+        return self.law.clearance
+
+    @property
+    def end(self) -> float:
+        """Local travel at which the curve in use ends, mm."""
+        return float(self.law.travel[-1])
+
+    @property
+    def firm(self) -> float:
+        """Local travel up to which more points would leave the curve as it is, mm."""
+        return self.end if self.whole else float(self.law.travel[-2])
+
+    def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
+        return self.law.respond(travel, deepest)
+
+    def reach(self, travel: float) -> bool:
+        """Take more points until the curve is firm up to a travel (mm); return whether it grew.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            If the user stopped the plate's pull.
+        """
+        before = self.points
+        while self.firm < travel and (self.points < self.plate.points or self.plate.step()):
+            self._use(self.points + 1)
+        return self.points > before
+
+
+@dataclass(eq=False)
+class LawEnds:
+    """Lets a plate's law grow with the axial march, and stops that where the plate's pull ended.
+
+    Parameters
+    ----------
+    problem : AxialProblem
+    place : int
+        Of the plate.
+    name : str
+    """
+
+    problem: AxialProblem
+    place: int
+    name: str
+
+    def __post_init__(self) -> None:
+        law = self.problem.case.plates[self.place].law
+        assert isinstance(law, LawInUse)
+        self.law = law
+
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Ask for the step again where the law had to grow for it; stop at the curve's end."""
+        travels = self.problem.slice_travels(new, self.place)
+        deepest = float(travels.max())
+        if self.law.reach(deepest):
+            return Retry(new.travel)
+        lengths = self.problem.bedding(self.place).lengths
+        if self.law.whole and float(travels @ lengths / lengths.sum()) >= self.law.end:
+            why = self.law.plate.history(self.law.points).path.stopped_because
+            return Stop(f"the {self.name}'s face section ended: {why}")
+        gained = deepest - float(self.problem.slice_travels(before, self.place).max())
+        self.law.reach(deepest + _AHEAD * max(gained, 0.0))
+        return None
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+_AHEAD = 2.0
+"""Steps ahead, as long as the last, for which a law is made to reach."""

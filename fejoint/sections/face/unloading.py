@@ -1,0 +1,89 @@
+"""A plate let go from a load: how it unloads, and what stays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.continuation import march
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.newton import Target
+from fejoint.sections.face.pull import FaceHistory, FaceSettings, step_settings
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Release:
+    """A plate let go from a load. Arrays have one entry a point, from the peak down to no load.
+
+    Attributes
+    ----------
+    load : (n,) array
+        N; the last is 0, extrapolated along the last secant.
+    local_travel, elongation : (n,) arrays
+        mm.
+    """
+
+    load: Floats
+    local_travel: Floats
+    elongation: Floats
+
+    @property
+    def set(self) -> float:
+        """Elongation of the hole that stays, mm."""
+        return float(self.elongation[-1])
+
+
+SMALL_LOAD = 0.02
+"""Share of the peak at which a release stops: below it a pin with clearance is a free body."""
+
+
+def release(
+    history: FaceHistory,
+    index: int,
+    settings: FaceSettings | None = None,
+    solver: LinearSolver | None = None,
+) -> Release | None:
+    """Let the plate go from one of its points.
+
+    Parameters
+    ----------
+    history : FaceHistory
+    index : int
+        Of the point.
+    settings : FaceSettings, optional
+    solver : LinearSolver, optional
+        One that knows the matrix's pattern already; left open.
+
+    Returns
+    -------
+    Release or None
+        None where the unloading path could not be followed.
+    """
+    problem = history.problem
+    settings = settings or FaceSettings()
+    peak = history.path.points[index]
+    slope = np.max(history.load[1:] / np.maximum(history.travel[1:], 1e-300)) / problem.share
+    steps = replace(
+        step_settings(problem.case, settings), first=0.35 * settings.pace * peak.load / slope
+    )
+    if solver is None:
+        solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
+    legs = [Target("load", SMALL_LOAD * peak.load)]
+    path = march(problem.system, solver, legs, steps, start=peak)
+    if not path.finished or len(path.points) < 2:
+        return None
+
+    def to_zero(values: list[float]) -> Floats:
+        loads = [p.load for p in path.points]
+        rate = (values[-1] - values[-2]) / (loads[-1] - loads[-2])
+        return np.array([*values, values[-1] - rate * loads[-1]])
+
+    return Release(
+        np.array([*(problem.share * p.load for p in path.points), 0.0]),
+        to_zero([problem.local_travel(p) for p in path.points]),
+        to_zero([problem.elongation(p) for p in path.points]),
+    )

@@ -1,0 +1,277 @@
+"""Watchers of a march: they locate events, set the pace, and say when to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fejoint.kernel.continuation import Point, Retry, Stop
+from fejoint.sections.damage import Averaging, growth
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(eq=False)
+class FirstYield:
+    """Brings the march close below a body's first yield: located, not stepped over.
+
+    Parameters
+    ----------
+    term : int
+        Which term of the system is the body.
+    first_yield : float
+        Yield stress of the virgin metal, MPa.
+    close : float
+        The ratio of stress to yield stress at which the event is close enough to extrapolate to.
+    """
+
+    term: int
+    first_yield: float
+    close: float = 0.95
+    _past: tuple[float, float] = (0.0, 0.0)
+    _tries: int = 0
+    passed: bool = False
+
+    def ratio(self, point: Point) -> float:
+        """Largest equivalent stress over the first yield stress."""
+        return float(point.states[self.term].mises.max()) / self.first_yield
+
+    def load_in(self, points: Sequence[Point], share: float = 1.0) -> float | None:
+        """Load at which the largest stress meets the yield stress: extrapolated from just below.
+
+        The stress is taken to grow as a power of the load, as it does under a pin.
+
+        Parameters
+        ----------
+        points : sequence of Point
+            The path.
+        share : float
+            Factor on the system's load.
+
+        Returns
+        -------
+        float or None
+            None where the body never yielded.
+        """
+        yielded = (k for k, p in enumerate(points) if p.states[self.term].equivalent.max() > 0.0)
+        k = next(yielded, 0)
+        if k == 0:
+            return None
+        past, now = ((p.load, self.ratio(p)) for p in (points[max(k - 2, 0)], points[k - 1]))
+        return share * min(_meets_one(past, now), points[k].load)
+
+    def look(self, before: Point, new: Point) -> Retry | None:
+        """Ask for a shorter step where the body yields within this one."""
+        if self.passed:
+            return None
+        now = (before.travel, self.ratio(before))
+        if new.states[self.term].equivalent.max() == 0.0:
+            self._past, self._tries = now, 0
+            return None
+        if now[1] >= self.close or self._tries >= 8:
+            self.passed = True
+            return None
+        self._tries += 1
+        # a little short of it: what yields is to lie ahead
+        ahead = _meets_one(self._past, now, 0.98) - before.travel
+        length = new.travel - before.travel
+        return Retry(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float = 1.0) -> float:
+    """Where a ratio meets a level: it grows as a power of its place, fitted to two places."""
+    (x0, r0), (x1, r1) = past, now
+    if r1 <= 0.0 or x1 <= 0.0:
+        return np.inf
+    power = 1.0
+    if 0.0 < x0 < x1 and 0.0 < r0 < r1:
+        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), 0.3, 3.0))
+    return float(x1 * (level / r1) ** (1.0 / power))
+
+
+@dataclass(eq=False)
+class LoadMaximum:
+    """Stops once the load has fallen by a share below its largest value, going on.
+
+    A path that turns back (the pull is released) begins anew; one that snaps does not.
+
+    Parameters
+    ----------
+    fall : float
+        Share of the largest load.
+    above : float
+        Loads up to this one are no maximum, N: a pin that still turns freely in its holes.
+    """
+
+    fall: float = 0.02
+    above: float = 0.0
+    _largest: float = 0.0
+    _tries: int = 0
+
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Stop behind the maximum; a step that falls far past it is taken again, shorter."""
+        if not new.onward:
+            self._largest = 0.0
+            return None
+        if before.load > self._largest:
+            self._largest, self._tries = before.load, 0
+        if self._largest <= self.above or new.load >= (1.0 - self.fall) * self._largest:
+            return None
+        if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
+            self._tries += 1
+            return Retry(0.5 * (before.travel + new.travel))
+        return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+@dataclass(eq=False)
+class Ductility:
+    """Follows the damage of a body and stops once its ductility is exhausted.
+
+    The end is located: a step that would end far beyond it is taken again, shorter.
+
+    Parameters
+    ----------
+    term : int
+        Which term of the system is the body.
+    fracture_strain : float
+    average : Averaging
+    where : str
+        Which body, to add to the reason.
+    """
+
+    term: int
+    fracture_strain: float
+    average: Averaging
+    where: str = ""
+    _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+    _tries: int = 0
+
+    def damage(self, point: Point) -> Floats:
+        """Damage at every integration point of a point of the path, (n,)."""
+        if id(point.z) in self._known:
+            return self._known[id(point.z)][1]
+        return np.zeros(len(point.states[self.term].equivalent))
+
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Add the step's damage to that of the point before."""
+        old, now = before.states[self.term], new.states[self.term]
+        damage = self.damage(before) + growth(old, now, self.fracture_strain)
+        # z is kept too: a freed array's id could come back on another
+        self._known[id(new.z)] = (new.z, damage)
+        # no mean is above the largest, which costs nothing to know
+        worst = float(damage.max())
+        if worst >= 1.0:
+            worst = float(self.average(damage).max())
+        if worst < 1.0:
+            self._tries = 0
+            return None
+        used = float(self.average(self.damage(before)).max())
+        if worst > 1.01 and self._tries < 4:
+            self._tries += 1
+            share = max((1.002 - used) / (worst - used), 0.1)
+            return Retry(before.travel + share * (new.travel - before.travel))
+        return Stop(f"ductility exhausted{self.where}")
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf
+
+
+@dataclass(eq=False)
+class Pace:
+    """Bounds the step as long as a measure of the point lies below a limit.
+
+    Parameters
+    ----------
+    measure : callable
+        Of a point.
+    until : float
+        Value of the measure from which the pace is free.
+    step : float
+        Longest step below it, mm.
+    """
+
+    measure: Callable[[Point], float]
+    until: float
+    step: float
+
+    def look(self, before: Point, new: Point) -> None:
+        """Keep every point."""
+
+    def longest(self, last: Point) -> float:
+        """Short steps below the limit."""
+        return self.step if self.measure(last) < self.until else np.inf
+
+
+@dataclass(eq=False)
+class Again:
+    """Keeps steps short on the way back, again, and until the path has joined the first pull.
+
+    Parameters
+    ----------
+    step : float
+        mm.
+    """
+
+    step: float
+    _furthest: float = field(default=0.0, init=False)
+    _returned: bool = field(default=False, init=False)
+
+    def look(self, before: Point, new: Point) -> None:
+        """Remember how far the path had been when it turned."""
+        if not self._returned:
+            self._furthest = max(self._furthest, before.travel, new.travel)
+
+    def longest(self, last: Point) -> float:
+        """Short steps up to a little past the furthest point, once the path has turned."""
+        turned = last.travel < self._furthest or self._returned
+        self._returned = turned and last.travel < self._furthest + 5.0 * self.step
+        return self.step if self._returned else np.inf
+
+
+_AT = 1e-3
+"""Share of a value within which it counts as reached."""
+
+
+@dataclass(eq=False)
+class Reached:
+    """Stops once a measure of the point reaches a value.
+
+    Parameters
+    ----------
+    measure : callable
+        Of a point.
+    value : float
+    reason : str
+    """
+
+    measure: Callable[[Point], float]
+    value: float
+    reason: str
+    _tries: int = field(default=0, init=False)
+
+    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+        """Stop at the value; a step that goes past it is taken again to it."""
+        is_at, was_at = self.measure(new), self.measure(before)
+        if is_at < (1.0 - _AT) * self.value:
+            return None
+        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < 4:
+            self._tries += 1
+            share = max((self.value - was_at) / (is_at - was_at), 0.02)
+            return Retry(before.travel + share * (new.travel - before.travel))
+        return Stop(self.reason)
+
+    def longest(self, last: Point) -> float:
+        """No wish."""
+        return np.inf

@@ -1,0 +1,1 @@
+"""Many pulls of one joint or of many: directions, used joints, pin hardness, sweeps."""

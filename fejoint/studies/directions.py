@@ -1,0 +1,142 @@
+"""One joint pulled in many directions, from straight through sideways to back-thrust.
+
+The ear is clamped at its grip at every angle, so a sideways pull bends a long ear there. The load
+at which the joint leaves its elastic line counts that in, the hole's offset load does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from fejoint.analysis.pull import Shared, pull
+from fejoint.analysis.result import Answer
+from fejoint.analysis.verdict import NOTHING_GAVE
+from fejoint.errors import BadInput, Fault
+from fejoint.handbook.limit_loads import oblique_load
+from fejoint.joint.model import Joint
+from fejoint.kernel import load_curve
+from fejoint.sections.face.pull import OFFSET
+
+EVERY = tuple(float(a) for a in range(0, 181, 15))
+"""Directions pulled where none are asked for, degrees."""
+INTERACTION = "Melcon and Hoblit 1953, exponent 1.6, through the computed 0 and 90 degrees"
+
+EAR_BENDS = "no limit before the ear bends at its grip"
+"""Said where a sideways pull bent the ear and nothing else gave."""
+
+
+@dataclass(frozen=True)
+class Direction:
+    """What a joint bears in one direction; loads are pulls on the whole joint, N.
+
+    Attributes
+    ----------
+    angle : float
+        Of the pull against the ear's axis, degrees.
+    hole_load : float or None
+        Offset load of the weaker ear's hole (2 % of its diameter, along the pull).
+    joint_load : float or None
+        Load at which the whole joint's extension leaves its elastic line by as much.
+    interaction_load : float or None
+        What the handbook's oblique-load interaction makes of the joint's loads at 0 and 90
+        degrees; up to 90 degrees only.
+    first_mode : str
+        What gives first.
+    first_load : float
+    largest_load : float
+        Largest load reached.
+    ended : str
+        Why the pull ended.
+    """
+
+    angle: float
+    hole_load: float | None
+    joint_load: float | None
+    interaction_load: float | None
+    first_mode: str
+    first_load: float
+    largest_load: float
+    ended: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the row with units in the names."""
+        return {
+            {"angle": "angle_deg"}.get(k, f"{k}_N" if k.endswith("load") else k): v
+            for k, v in asdict(self).items()
+        }
+
+
+def directions(
+    joint: Joint,
+    angles: Iterable[float] = EVERY,
+    *,
+    refine: float = 1.0,
+    solver: str = "fastest",
+) -> tuple[Direction, ...]:
+    """Pull a joint in many directions.
+
+    Parameters
+    ----------
+    joint : Joint
+        Its own angle and path are left aside.
+    angles : iterable of float
+        Degrees, -180 to 180.
+    refine : float
+    solver : str
+
+    Returns
+    -------
+    tuple of Direction
+        By rising angle; one a direction.
+
+    Raises
+    ------
+    BadInput
+        If an angle lies outside its range.
+    """
+    asked = sorted({float(a) for a in angles})
+    for angle in asked:
+        if not -180.0 <= angle <= 180.0:
+            raise BadInput(
+                Fault("angle", f"{angle:g} deg", "must lie from -180 to 180", "change it")
+            )
+    shared: Shared = {}
+
+    def turned(angle: float) -> Answer:
+        pulled = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
+        return pull(pulled, refine=refine, solver=solver, shared=shared)
+
+    rows = {angle: _row(angle, turned(angle)) for angle in asked}
+    # the two ends of the interaction, pulled for it where they were not asked for
+    ends = [rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, 90.0)] if asked else []
+    return tuple(
+        replace(row, interaction_load=_interaction(row.angle, ends)) for row in rows.values()
+    )
+
+
+def _row(angle: float, answer: Answer) -> Direction:
+    curve, first = answer.curve, answer.verdict.first
+    hole = max(ear.hole for ear in answer.joint.ears)
+    moved = load_curve.offset_point(curve.load, curve.extension, OFFSET * hole)
+    bends = first.cause == NOTHING_GAVE and angle % 180.0 != 0.0
+    return Direction(
+        angle,
+        answer.event("offset load").load,
+        moved.load if moved is not None else None,
+        None,
+        EAR_BENDS if bends else first.mode,
+        first.load,
+        float(np.max(curve.load)),
+        answer.trust.stopped_because,
+    )
+
+
+def _interaction(angle: float, ends: Sequence[Direction]) -> float | None:
+    along, across = (end.joint_load for end in ends)
+    if along is None or across is None or abs(angle) > 90.0:
+        return None
+    return oblique_load(along, across, angle)

@@ -1,0 +1,103 @@
+"""A side blow on one ear, taken as a load that grows slowly.
+
+Across the pin: the blow pushes the first ear alone, at right angles to its axis, while the shank is
+held and the other ear only rides along on the pin, which is bent as a cantilever out of the shank.
+The axial section solves it with the ear's bearing law of a sideways pull. Along the pin: the ear
+is a strip clamped at its grip and bent out of its plane, and the pin is a bar; closed forms, as
+the two plane sections know nothing of that direction. A blow's speed and mass are left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from fejoint.analysis.limit_loads import JointReading
+from fejoint.analysis.pull import pull_axial, solve_members
+from fejoint.analysis.section_cases import PullSettings, axial_case
+from fejoint.errors import BadInput, Fault
+from fejoint.joint.model import Joint
+
+RIDES = 1.0
+"""Stiffness of what holds the other ear, N/mm: it moves with the pin."""
+
+
+@dataclass(frozen=True)
+class SideBlow:
+    """What a side blow on the first ear does; loads in N.
+
+    Attributes
+    ----------
+    pin_yields, pin_hinges, pin_keeps_bend : float or None
+        Load across the pin at its first yield, at its plastic hinge, and that leaves it bent by 1 %
+        of the span; None where that was not reached.
+    hole_gives : float or None
+        Offset load of the struck ear's hole.
+    largest : float
+        Largest load across the pin that was reached.
+    ended : str
+        Why that pull ended.
+    ear_bends : float
+        Load along the pin that bends the ear at its grip: full plastic moment of the strip,
+        W t^2/4 Rp0.2, over its length. Own statics, no published source.
+    pin_pulls_apart : float or None
+        Load along the pin at its yield: area times Rp0.2; needs a head to act. None if rigid.
+    """
+
+    pin_yields: float | None
+    pin_hinges: float | None
+    pin_keeps_bend: float | None
+    hole_gives: float | None
+    largest: float
+    ended: str
+    ear_bends: float
+    pin_pulls_apart: float | None
+
+
+def side_blow(
+    joint: Joint, *, angle: float = 90.0, refine: float = 1.0, solver: str = "fastest"
+) -> SideBlow:
+    """Push the first ear of a joint sideways, across and along the pin.
+
+    Parameters
+    ----------
+    joint : Joint
+        Its own angle and path are left aside.
+    angle : float
+        Of the blow across the pin against the ear's axis, degrees.
+    refine : float
+    solver : str
+
+    Returns
+    -------
+    SideBlow
+
+    Raises
+    ------
+    BadInput
+        If the angle lies outside its range.
+    """
+    if not -180.0 <= angle <= 180.0:
+        raise BadInput(Fault("angle", f"{angle:g} deg", "must lie from -180 to 180", "change it"))
+    struck = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
+    settings = PullSettings(refine, solver=solver)
+    members = solve_members(struck, settings)
+    whole = axial_case(struck, members)
+    first, shank, *others = whole.plates
+    plates = (first, shank, *(replace(p, spring=RIDES) for p in others))
+    history = pull_axial(struck, members, settings, case=replace(whole, plates=plates))
+    reading = JointReading(struck, members, history, settings.axial(struck))
+    offset = reading.offset(0)
+    ear, pin, rigid = joint.ears[0], joint.pin, joint.pin.rigid
+    moment = 0.25 * ear.width * ear.thickness**2 * ear.material.rp02
+    area = 0.25 * math.pi * pin.diameter**2
+    return SideBlow(
+        None if rigid else history.first_yield,
+        None if rigid else reading.hinge_load,
+        None if rigid else reading.bend_limit_load,
+        offset.load if offset is not None else None,
+        float(history.load.max()),
+        history.path.stopped_because,
+        moment / ear.grip_length,
+        None if rigid else area * pin.material.rp02,
+    )

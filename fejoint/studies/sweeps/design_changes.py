@@ -1,0 +1,296 @@
+"""What to change: the smallest change of one dimension, and of two, that reaches a pull."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fejoint.errors import BadInput, Fault
+from fejoint.joint.model import Joint
+from fejoint.studies.sweeps import dimensions, search
+from fejoint.studies.sweeps import row as one_joint
+from fejoint.studies.sweeps.dimensions import Dimension
+from fejoint.studies.sweeps.plan import joint_with
+from fejoint.studies.sweeps.search import Ground, Steps
+from fejoint.studies.sweeps.variation import Variation
+from fejoint.studies.sweeps.workers import client, cores
+
+COARSE = 0.5
+"""Refinement of the search; what it finds is put right and verified on the asked mesh."""
+PAIRED = 4
+"""Dimensions that are tried in pairs: those that do most alone."""
+EFFECT = 0.01
+"""Least relative gain of load, over a dimension's whole reach, that is worth a pair."""
+
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of the joint that reaches the goal.
+
+    Attributes
+    ----------
+    dimensions : tuple of Dimension
+    values : tuple of float
+        What they become.
+    size : float
+        Root of the sum of squares of the relative changes.
+    joint : Joint
+        The joint so changed.
+    row : mapping
+        Its columns, from a fresh solve of its own.
+    """
+
+    dimensions: tuple[Dimension, ...]
+    values: tuple[float, ...]
+    size: float
+    joint: Joint
+    row: Mapping[str, Any]
+
+    @property
+    def words(self) -> str:
+        """Say what is changed."""
+        return " and ".join(
+            f"{d.name} {d.show(d.value)} -> {d.show(v)}"
+            for d, v in zip(self.dimensions, self.values, strict=True)
+        )
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The answer to "what do I change to carry this pull?".
+
+    Attributes
+    ----------
+    target, margin : float
+        N, and the share by which it is to be passed.
+    present : mapping
+        Columns of the joint as it is.
+    single, double : tuple of Change
+        Changes of one dimension and of two, the smallest first; empty if none reaches the goal.
+    short : dict of str to float
+        Dimensions that alone do not reach it, and the best pull within their limits, N.
+    reached : bool
+        Whether the joint as it is reaches it.
+    solves : int
+        Joints solved.
+    """
+
+    target: float
+    margin: float
+    present: Mapping[str, Any]
+    single: tuple[Change, ...]
+    double: tuple[Change, ...]
+    short: dict[str, float]
+    reached: bool
+    solves: int
+
+    @property
+    def goal(self) -> float:
+        """The pull to be reached, N."""
+        return self.target * (1.0 + self.margin)
+
+
+def advise(
+    joint: Joint,
+    target: float,
+    *,
+    margin: float = 0.0,
+    limits: Sequence[Variation] = (),
+    only: Sequence[str] = (),
+    refine: float = 1.0,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    pairs: int = 3,
+    model: one_joint.Model = one_joint.solve,
+    progress: Tell | None = None,
+) -> Advice:
+    """Find the smallest changes by which no part gives below a pull.
+
+    Parameters
+    ----------
+    joint : Joint
+    target : float
+        Pull on the whole joint, N.
+    margin : float
+        Share by which the target is to be passed.
+    limits : sequence of Variation
+        Ranges within which dimensions may go; others may change by `dimensions.USUAL_REACH`.
+    only : sequence of str
+        Keys that may change; all that are known if empty.
+    refine : float
+        Of the verified answer.
+    workers, scheduler
+        As for a sweep.
+    pairs : int
+        Pairs of dimensions to search.
+    model : callable
+        What solves a joint.
+    progress : callable, optional
+        Told what is being done.
+
+    Returns
+    -------
+    Advice
+
+    Raises
+    ------
+    BadInput
+        If the target is no pull, or a limit or name fits no dimension.
+    """
+    if not 0.0 < target < 1e9 or not 0.0 <= margin <= 10.0:
+        shown = f"{target:g} N with a margin of {100 * margin:g} %"
+        raise BadInput(Fault("--target", shown, "must be a pull above 0", 'write "300 kgf"'))
+    around = _within(dimensions.of(joint), limits, only)
+    tell = progress or (lambda said: None)
+    goal = target * (1.0 + margin)
+    table = joint.case or joint.to_dict()
+    fine = {"refine": refine, "whole": True}
+    coarse = {"refine": min(refine, COARSE), "whole": False}
+    tell("the joint as it is")
+    present = dict(model(joint.to_dict(), fine))
+    solves = 1
+    if present["load_N"] >= goal:
+        return Advice(target, margin, present, (), (), {}, True, solves)
+    rough = dict(model(joint.to_dict(), coarse))
+    # the coarse mesh is a few tenths of a per cent off: aim there by as much
+    aim = goal * rough["load_N"] / present["load_N"]
+    with _pool(workers, scheduler) as map_out:
+        grounds = [Ground(table, (d,), coarse, model, {(0,): rough}) for d in around]
+        tell(f"one dimension at a time: {len(around)} of them")
+        ones = map_out(_alone, [(g, aim) for g in grounds])
+        solves += sum(o.solves for o in ones)
+        tell("two dimensions at a time")
+        chosen = _worth_pairing(ones, rough["load_N"])
+        twos = map_out(
+            _together, [(table, a, b, coarse, model, aim, rough) for a, b in chosen[:pairs]]
+        )
+        solves += sum(t.solves for t in twos)
+        tell("verifying on the asked mesh, each by a solve of its own")
+        single = [o for o in ones if o.steps is not None]
+        double = [t for t in twos if t.steps is not None]
+        jobs = [
+            (table, found, fine, model, goal)
+            for found in (*sorted(single, key=_size)[:4], *sorted(double, key=_size)[:2])
+        ]
+        verified = map_out(_verified, jobs)
+    solves += sum(n for _, n in verified)
+    changes = sorted((c for c, _ in verified if c is not None), key=lambda c: c.size)
+    short = {o.dimensions[0].name: o.best for o in ones if o.steps is None}
+    return Advice(
+        target, margin, present, tuple(c for c in changes if len(c.dimensions) == 1),
+        tuple(c for c in changes if len(c.dimensions) == 2), short, False, solves,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Found:
+    dimensions: tuple[Dimension, ...]
+    steps: Steps | None
+    ends: Steps
+    best: float
+    size: float
+    solves: int
+
+
+def _size(found: _Found) -> float:
+    return found.size
+
+
+def _alone(job: tuple[Ground, float]) -> _Found:
+    ground, aim = job
+    steps, best, way = search.alone(ground, aim)
+    end = way * search.last_possible(ground, 0, way) if way else 0
+    size = ground.size(steps) if steps is not None else float("inf")
+    return _Found(tuple(ground.dimensions), steps, (end,), best, size, len(ground.rows) - 1)
+
+
+def _worth_pairing(ones: Sequence[_Found], base: float) -> list[tuple[_Found, _Found]]:
+    """Return pairs of the dimensions that do most alone, the most promising first."""
+    able = [o for o in ones if o.best > (1.0 + EFFECT) * base]
+    able.sort(key=lambda o: (o.steps is None, o.size, -o.best))
+    return list(itertools.combinations(able[:PAIRED], 2))
+
+
+def _together(job: tuple[Any, ...]) -> _Found:
+    table, one, other, settings, model, aim, rough = job
+    pair = (one.dimensions[0], other.dimensions[0])
+    ground = Ground(table, pair, settings, model, {(0, 0): rough})
+    needs = []
+    for found, d in zip((one, other), pair, strict=True):
+        reach = abs(found.ends[0]) * d.step / d.value
+        gain = max(found.best - rough["load_N"], 1e-9)
+        needed = (aim - rough["load_N"]) / gain * reach
+        needs.append(found.size if found.steps is not None else min(needed, 5.0))
+    ends = (one.ends[0], other.ends[0])
+    steps = search.together(ground, aim, ends, (needs[0], needs[1]))
+    if steps is not None and 0 in steps:
+        steps = None  # one dimension does it alone: no pair
+    size = ground.size(steps) if steps is not None else float("inf")
+    return _Found(pair, steps, ends, 0.0, size, len(ground.rows) - 1)
+
+
+def _verified(job: tuple[Any, ...]) -> tuple[Change | None, int]:
+    """Put a change right on the asked mesh, then solve the changed joint afresh."""
+    table, found, settings, model, goal = job
+    ground = Ground(table, found.dimensions, settings, model)
+    steps = search.put_right(ground, found.steps, goal, found.ends)
+    if steps is None:
+        return None, len(ground.rows)
+    joint = joint_with(table, ground.changes(steps))
+    one_joint.forget()
+    row = dict(model(joint.to_dict(), settings))
+    if row["load_N"] < goal:
+        return None, len(ground.rows) + 1
+    change = Change(found.dimensions, ground.values(steps), ground.size(steps), joint, row)
+    return change, len(ground.rows) + 1
+
+
+class _pool:
+    """Maps over local processes or a scheduler's workers, or here."""
+
+    def __init__(self, workers: int | None, scheduler: str | None) -> None:
+        self._here = scheduler is None and workers == 0
+        if not self._here:
+            self._manager = client(scheduler, workers if workers is not None else cores())
+
+    def __enter__(self) -> Callable[[Callable[[Any], Any], Sequence[Any]], list[Any]]:
+        if self._here:
+            return lambda function, jobs: [function(job) for job in jobs]
+        connected = self._manager.__enter__()
+
+        def map_out(function: Callable[[Any], Any], jobs: Sequence[Any]) -> list[Any]:
+            futures: list[Future[Any]] = connected.map(function, jobs, pure=False)
+            return list(connected.gather(futures))
+
+        return map_out
+
+    def __exit__(self, *error: Any) -> None:
+        if not self._here:
+            self._manager.__exit__(*error)
+
+
+def _within(
+    found: Sequence[Dimension], limits: Sequence[Variation], only: Sequence[str]
+) -> tuple[Dimension, ...]:
+    """Apply the maker's limits to the dimensions."""
+    named = {d.path: d for d in found}
+    faults = [
+        Fault("advise", path, f"must be one of {', '.join(named)}", "name one of these")
+        for path in (*only, *(v.path for v in limits))
+        if path not in named
+    ]
+    if faults:
+        raise BadInput(*faults)
+    for v in limits:
+        low, high = min(v.values), max(v.values)
+        d = named[v.path]
+        if not low <= d.value <= high or v.unit != d.unit:
+            allowed = f"must hold the present {d.show(d.value)}"
+            raise BadInput(Fault(v.path, f"{low:g}:{high:g} {v.unit}", allowed, "widen it"))
+        named[v.path] = replace(d, low=low, high=high)
+    return tuple(d for path, d in named.items() if not only or path in only)

@@ -1,0 +1,239 @@
+"""One joint of a sweep: pulled in whatever process it lands, its answer made a row."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fejoint.analysis.plate_cache import SharedPlates
+from fejoint.analysis.result import EVENTS, Answer
+from fejoint.errors import BadInput, FejointError
+from fejoint.inputs.units import KGF
+from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.studies.sweeps.plan import told
+
+if TYPE_CHECKING:
+    from fejoint.analysis.section_cases import Member
+
+Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
+"""From a case table and settings to the columns of a row."""
+
+KEPT_EARS, KEPT_SHANKS = 6, 16
+"""Solved plates that a process keeps, each some MB; most sweeps leave the shank as it is."""
+
+FIRST_REACH = 0.08
+"""Share of the hole, beyond the clearances, to which a joint is pulled to see what gives first."""
+
+_SOLVING = (
+    "kernel", "meshing", "sections", "inputs", "materials", "joint", "handbook", "analysis",
+)  # fmt: skip
+"""The rooms whose code can move a digit of a row."""
+
+_CODE = (".py", ".toml")
+
+
+_REUSED: list[str] = []
+"""Which plates the joint in hand took from joints before it."""
+
+
+def _note(member: Member) -> None:
+    _REUSED.append("shank" if isinstance(member.part, Shank) else "ear")
+
+
+# no digit of a row may depend on the order in which joints are solved
+_PLATES = SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=True, tell=_note)
+
+
+def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Pull the joint of a case table and return its row.
+
+    Parameters
+    ----------
+    case : mapping
+    settings : mapping
+        Settings of `fejoint.pull`, and "whole": whether to pull to the end. Else the pull stops
+        soon after the first part has given, which takes half the time; what gives first, and at
+        what load, is the same to about 0.1 %, and events beyond are not reached.
+
+    Returns
+    -------
+    dict
+        Columns of `columns_of`, `pulled` and `reused`.
+
+    Raises
+    ------
+    BadInput
+        If there is no such joint.
+    KeyboardInterrupt
+        If the user stopped the solve.
+    """
+    from threadpoolctl import threadpool_limits
+
+    joint = Joint.from_dict(case)
+    own = {name: value for name, value in settings.items() if name != "whole"}
+    whole = bool(settings.get("whole", True)) or _says_where_to_stop(joint)
+    _REUSED.clear()
+    # one thread: sums of several threads differ in their last digits
+    with threadpool_limits(1):
+        answer = None if whole else _until_first(joint, own)
+        whole = answer is None
+        answer = answer or _pulled(joint, own)
+    pulled = "to the end" if whole else "until the first part gave"
+    reused = ", ".join(f"{name}'s face section" for name in _REUSED)
+    return columns_of(answer) | {"pulled": pulled, "reused": reused}
+
+
+def _says_where_to_stop(joint: Joint) -> bool:
+    pull = joint.pull
+    return bool(pull.legs) or pull.stop_displacement is not None or pull.stop_load is not None
+
+
+def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
+    """Pull a joint a little way; None if nothing gave on it.
+
+    A part that had not given by the largest load of this stretch gives at a higher one, so that
+    the first to give here is the first of all.
+    """
+    hole = max(ear.hole for ear in joint.ears)
+    slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
+    pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
+    answer = _pulled(replace(joint, pull=pull), settings)
+    first = answer.verdict.first
+    gave = first.cause != "largest load reached" and first.load <= answer.curve.load.max()
+    return answer if gave and answer.trust.finished else None
+
+
+def _pulled(joint: Joint, settings: Mapping[str, Any]) -> Answer:
+    from fejoint.analysis.pull import pull
+
+    answer = pull(joint, shared=_PLATES, **settings)
+    if answer.trust.stopped_because.startswith("interrupted"):
+        raise KeyboardInterrupt
+    return answer
+
+
+def forget() -> None:
+    """Let go of the plates solved in this process: the next joint is solved from nothing."""
+    _PLATES.clear()
+
+
+def columns_of(answer: Answer) -> dict[str, Any]:
+    """Return what a table keeps of an answer; loads are pulls on the whole joint, N."""
+    order = answer.verdict.order
+    first = order[0].first
+    row: dict[str, Any] = {
+        "mode": first.mode,
+        "part": first.part,
+        "load_N": first.load,
+        "load_kgf": first.load / KGF,
+        "margin_to_next": answer.verdict.margin,
+        "next_mode": order[1].first.mode if len(order) > 1 else None,
+    }
+    for name in EVENTS:
+        event = answer.event(name)
+        row[f"{name.replace(' %', 'pc').replace(' ', '_')}_N"] = event.load
+    bend = answer.pin.get("permanent_bend_mm")
+    row["permanent_bend_mm"] = bend if isinstance(bend, float) else None
+    row["weight_g"] = weight(answer.joint)
+    trust, cost = answer.trust, answer.cost
+    return row | {
+        "refinement_change": trust.refinement_change,
+        "equilibrium": trust.equilibrium,
+        "energy": trust.energy,
+        "penetration_over_D": trust.penetration_over_D,
+        "stopped_because": trust.stopped_because,
+        "finished": trust.finished,
+        "solve_cpu_s": cost.solve_cpu_s,
+        "dofs": cost.dofs,
+        "steps": cost.steps,
+        "factorisations": cost.factorisations,
+    }
+
+
+def weight(joint: Joint) -> float:
+    """Return the weight of the joint's metal as far as it is modelled, g.
+
+    Plates from their end to where they are held, as rectangles less the hole (a round or clipped
+    end counts as square); the pin over its grip.
+    """
+    from math import pi
+
+    def plate(part: Ear | Shank) -> float:
+        length = part.length if isinstance(part, Shank) else part.grip_length
+        area = part.width * (length + part.edge_distance) - 0.25 * pi * part.hole**2
+        return area * part.thickness * part.material.density * 1e-3
+
+    pin = 0.25 * pi * joint.pin.diameter**2 * joint.grip * 1e-3
+    density = 7.85 if joint.pin.rigid else joint.pin.material.density
+    plates = sum(plate(ear) for ear in joint.ears) + plate(joint.shank)
+    return plates + pin * density
+
+
+def attempt(
+    model: Model, case: Mapping[str, Any], settings: Mapping[str, Any], expected: str
+) -> dict[str, Any]:
+    """Solve one joint and return a row whatever happens to it.
+
+    Parameters
+    ----------
+    model : callable
+    case, settings : mapping
+    expected : str
+        Version of the code that asks; another one here is refused.
+
+    Returns
+    -------
+    dict
+        The model's columns, "state" ("solved", "stopped early", "refused" or "failed"), "reason"
+        and "wall_s".
+    """
+    start = time.perf_counter()
+    row: dict[str, Any] = {"state": "solved", "reason": ""}
+    try:
+        here = version_of(model)
+        if here != expected:
+            row |= {"state": "failed", "reason": f"this worker runs version {here}, not {expected}"}
+        else:
+            row |= model(case, settings)
+            if row.get("finished") is False:
+                row |= {"state": "stopped early", "reason": str(row.get("stopped_because", ""))}
+    except BadInput as bad:
+        row |= {"state": "refused", "reason": told(bad)}
+    except FejointError as error:
+        row |= {"state": "stopped early", "reason": str(error)}
+    except Exception as error:
+        row |= {"state": "failed", "reason": f"{type(error).__name__}: {error}"[:500]}
+    row["wall_s"] = time.perf_counter() - start
+    return row
+
+
+def key(case: Mapping[str, Any], settings: Mapping[str, Any], version: str) -> str:
+    """Return the name of a row: a hash of what decides its loads (not of title and note)."""
+    said = ("title", "note", "assumptions")
+    what = [{k: v for k, v in case.items() if k not in said}, dict(settings), version]
+    text = json.dumps(what, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def version_of(model: Model) -> str:
+    """Return the version of what a model computes with; a stand-in for the solve names itself."""
+    return code_version() if model is solve else f"{model.__module__}.{model.__qualname__}"
+
+
+@functools.cache
+def code_version() -> str:
+    """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
+    from fejoint.analysis.cost import versions
+
+    root = Path(__file__).parents[2]
+    digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())
+    rooms = [root / room for room in _SOLVING]
+    for path in sorted(p for room in rooms for p in room.rglob("*") if p.suffix in _CODE):
+        digest.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
+    return f"{versions()['fejoint']}+{digest.hexdigest()[:12]}"

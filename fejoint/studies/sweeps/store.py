@@ -1,0 +1,218 @@
+"""Rows on disk as they finish: the sweep's memory, its cache, and its tables.
+
+One SQLite file in the sweep's folder. A finished joint is one committed row, named by the hash of
+what decides its loads; a plan lists the names of its joints in order. Whatever kills the process,
+the file holds every joint that had finished.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fejoint.analysis.result import write_atomically
+from fejoint.errors import BadInput, Fault
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FILE = "rows.sqlite"
+SETTLED = ("solved", "stopped early", "refused")
+"""States that solving again would not change."""
+
+_NO_NUMBERS = ("reason", "key", "finished")
+
+_TABLES = """
+create table if not exists plan (
+    plan text, number integer, key text, inputs text, reason text, primary key (plan, number));
+create table if not exists solved (key text primary key, state text, row text);
+create table if not exists sweep (plan text primary key, settings text, columns text, latest real);
+create index if not exists plan_key on plan (key);
+"""
+
+
+@dataclass(frozen=True)
+class Pending:
+    """A joint still to solve: its number in the plan and the name of its row."""
+
+    number: int
+    key: str
+
+
+class Store:
+    """The rows of one folder's sweeps.
+
+    Parameters
+    ----------
+    folder : Path or None
+        None keeps the rows in memory.
+
+    Raises
+    ------
+    BadInput
+        If the folder cannot be written.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        try:
+            if folder is not None:
+                folder.mkdir(parents=True, exist_ok=True)
+            place = ":memory:" if folder is None else str(folder / FILE)
+            self._file = sqlite3.connect(place, timeout=60.0)
+            # a commit outlives the process at once; only a power cut could take the last ones
+            self._file.execute("pragma journal_mode = wal")
+            self._file.execute("pragma synchronous = normal")
+            with self._file:
+                self._file.executescript(_TABLES)
+        except (OSError, sqlite3.Error) as error:
+            fault = Fault(
+                str(folder), "", f"cannot hold a sweep ({error})", "choose another --out"
+            )  # fmt: skip
+            raise BadInput(fault) from error
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Change the file by all of a block or by nothing."""
+        try:
+            with self._file:
+                yield
+        except sqlite3.Error as error:
+            where = str(self.folder / FILE) if self.folder is not None else "sweep"
+            mend = "make room, or choose another --out; the same command goes on"
+            raise BadInput(Fault(where, "", f"cannot be written ({error})", mend)) from error
+
+    def close(self) -> None:
+        """Close the file."""
+        self._file.close()
+
+    def begin(self, plan: str, settings: str, columns: Iterable[str]) -> int:
+        """Note a plan as the latest, and return how many of its joints are listed already."""
+        with self._writing():
+            self._file.execute(
+                "insert or replace into sweep values (?, ?, ?, "
+                "1 + coalesce((select max(latest) from sweep), 0))",
+                (plan, settings, json.dumps(list(columns))),
+            )
+        counted = self._file.execute("select count(*) from plan where plan = ?", (plan,))
+        return int(counted.fetchone()[0])
+
+    def list_joints(
+        self, plan: str, joints: Iterable[tuple[int, str | None, dict[str, Any], str]]
+    ) -> None:
+        """List a plan's joints, all or none: number, name (None if there is no joint), inputs."""
+        with self._writing():
+            self._file.executemany(
+                "insert or replace into plan values (?, ?, ?, ?, ?)",
+                ((plan, n, k, json.dumps(inputs), why) for n, k, inputs, why in joints),
+            )
+
+    def pending(self, plan: str) -> Iterator[Pending]:
+        """Go through the joints still to solve, each name once, in the plan's order."""
+        marks = ", ".join("?" * len(SETTLED))
+        found = self._file.execute(
+            "select min(number), key from plan left join solved using (key) "
+            f"where plan = ? and key is not null and (state is null or state not in ({marks})) "
+            "group by key order by 1",
+            (plan, *SETTLED),
+        ).fetchall()
+        return (Pending(int(number), str(key)) for number, key in found)
+
+    def keep(self, key: str, row: dict[str, Any]) -> None:
+        """Write a finished joint's row; it is on disk when this returns."""
+        row = {k: None if _is_none(v) else v for k, v in row.items()}
+        with self._writing():
+            self._file.execute(
+                "insert or replace into solved values (?, ?, ?)",
+                (key, row.get("state"), json.dumps(row)),
+            )
+
+    def latest(self) -> str:
+        """Return the plan that was begun last.
+
+        Raises
+        ------
+        BadInput
+            If there is none.
+        """
+        found = self._file.execute("select plan from sweep order by latest desc").fetchone()
+        if found is None:
+            raise BadInput(Fault(str(self.folder), "", "holds no sweep", "name a sweep's folder"))
+        return str(found[0])
+
+    def rows(self, plan: str) -> Iterator[dict[str, Any]]:
+        """Go through a plan's rows in order: inputs, state, reason, then what was found."""
+        for number, inputs, why, key, row in self._file.execute(
+            "select number, inputs, reason, plan.key, row from plan left join solved using (key) "
+            "where plan = ? order by number",
+            (plan,),
+        ):
+            line: dict[str, Any] = {"joint": number, **json.loads(inputs)}
+            if key is None:
+                yield line | {"state": "refused", "reason": why}
+            elif row is None:
+                yield line | {"state": "not solved yet", "reason": "", "key": key}
+            else:
+                yield line | json.loads(row) | {"key": key}
+
+    def frame(self, plan: str | None = None) -> pd.DataFrame:
+        """Return a plan's rows as a table, the latest one's if none is named."""
+        import pandas as pd
+
+        frame = pd.DataFrame.from_records(list(self.rows(plan or self.latest())))
+        for name in frame.columns:
+            if frame[name].dtype == object and name not in _NO_NUMBERS:
+                numbers = pd.to_numeric(frame[name], errors="coerce")
+                if not (numbers.isna() & frame[name].notna()).any():
+                    frame[name] = numbers
+        if "finished" in frame:
+            frame["finished"] = frame["finished"].astype("boolean")
+        return frame
+
+    def write_tables(self, plan: str) -> list[Path]:
+        """Write `table.parquet` and `table.csv` as of now; each is whole at any moment."""
+        import io
+
+        if self.folder is None:
+            return []
+        frame = self.frame(plan)
+        buffer = io.BytesIO()
+        frame.to_parquet(buffer, index=False)
+        written = [self.folder / "table.parquet", self.folder / "table.csv"]
+        write_atomically(written[0], buffer.getvalue())
+        write_atomically(written[1], frame.to_csv(index=False))
+        return written
+
+
+def _is_none(value: Any) -> bool:
+    return isinstance(value, float) and not math.isfinite(value)
+
+
+def plan_name(described: dict[str, Any], settings: dict[str, Any], version: str) -> str:
+    """Return the name of a plan: the same rows, settings and version have the same."""
+    text = json.dumps([described, settings, version], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def read(folder: Path) -> pd.DataFrame:
+    """Return the table of a folder's latest sweep, also while it runs.
+
+    Raises
+    ------
+    BadInput
+        If the folder holds no sweep.
+    """
+    if not (folder / FILE).is_file():
+        raise BadInput(Fault(str(folder), "", "holds no sweep", "name a sweep's folder"))
+    store = Store(folder)
+    try:
+        return store.frame()
+    finally:
+        store.close()

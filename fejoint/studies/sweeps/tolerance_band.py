@@ -1,0 +1,183 @@
+"""The tolerance band of a joint: median, 5 to 95 %, what gives how often, and what causes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fejoint.errors import SolveStopped
+from fejoint.joint.model import Joint
+from fejoint.joint.scatter import Spread
+from fejoint.studies.sweeps import row
+from fejoint.studies.sweeps.run import Table, Tell, run
+from fejoint.studies.sweeps.sampling import Draws, as_numbers, spreads_of
+
+USUAL_DRAWS = 60
+LOW, HIGH = 5.0, 95.0
+"""Percentiles of the band."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """How much of the band an input causes.
+
+    Attributes
+    ----------
+    path : str
+    correlation : float
+        Spearman's rank correlation with the load.
+    share : float
+        Square of its coefficient in a regression of ranks, over the sum of all squares.
+    """
+
+    path: str
+    correlation: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Band:
+    """Where a load lies, N: half of all joints below `median`, 5 % below `low` and above `high`."""
+
+    median: float
+    low: float
+    high: float
+    count: int
+
+    @classmethod
+    def of(cls, loads: Any) -> Band | None:
+        """Return the band of some loads, None without any."""
+        good = np.asarray([x for x in loads if x is not None and np.isfinite(x)], float)
+        if len(good) == 0:
+            return None
+        low, middle, high = np.percentile(good, [LOW, 50.0, HIGH])
+        return cls(float(middle), float(low), float(high), len(good))
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """A joint's tolerance band.
+
+    Attributes
+    ----------
+    load : Band
+        Of the pull at which the first part gives.
+    offset_load : Band or None
+        Of the offset load, over the joints that reach it.
+    modes : dict of (str, str) to float
+        Share of the joints in which a part gives first in a way, the most frequent first.
+    causes : tuple of Cause
+        Of the first load's band, the strongest first.
+    spreads : tuple of Spread
+        What was scattered.
+    table : Table
+        Every drawn joint.
+    """
+
+    load: Band
+    offset_load: Band | None
+    modes: Mapping[tuple[str, str], float]
+    causes: tuple[Cause, ...]
+    spreads: tuple[Spread, ...]
+    table: Table
+
+    @property
+    def sentence(self) -> str:
+        """Say the band and what gives."""
+        b = self.load
+        said = ", ".join(f"{part} {mode} {100 * p:.0f} %" for (part, mode), p in self.modes.items())
+        return (
+            f"Half of {b.count} joints give below {b.median:,.0f} N, one in twenty below "
+            f"{b.low:,.0f} N and one in twenty above {b.high:,.0f} N. First to give: {said}."
+        )
+
+
+def scatter(
+    joint: Joint,
+    *,
+    draws: int = USUAL_DRAWS,
+    seed: int = 1,
+    known_metals: bool = True,
+    refine: float = 1.0,
+    folder: Path | str | None = None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    model: row.Model = row.solve,
+    progress: Tell | None = None,
+) -> Tolerance:
+    """Pull joints drawn from the scatter of one, and say where their loads lie.
+
+    Parameters
+    ----------
+    joint : Joint
+        Its case may hold a [scatter] table (see `fejoint.joint.scatter`).
+    draws : int
+        Joints, by Latin hypercube; the ends of the band rest on one in twenty of them.
+    seed : int
+    known_metals : bool
+        Whether the metals scatter by their known bands where the table says nothing.
+    refine, folder, workers, scheduler, model, progress
+        As for a sweep.
+
+    Returns
+    -------
+    Tolerance
+
+    Raises
+    ------
+    BadInput
+        If the table has a fault, or nothing scatters.
+    SolveStopped
+        If no drawn joint could be solved.
+    """
+    spreads = spreads_of(joint, known_metals)
+    plan = Draws(joint, spreads, draws, seed)
+    where = Path(folder) if folder is not None else None
+    table = run(
+        plan, {"refine": refine, "whole": False}, model=model, folder=where, workers=workers,
+        scheduler=scheduler, progress=progress,
+    )  # fmt: skip
+    frame = table.frame
+    good = frame[frame["state"] == "solved"] if "load_N" in frame else frame[:0]
+    band = Band.of(good["load_N"]) if len(good) else None
+    if band is None:
+        reasons = [str(x) for x in frame["reason"] if x]
+        message = f"no drawn joint was solved: {reasons[0] if reasons else 'interrupted'}"
+        raise SolveStopped(message)
+    counted = good.groupby(["part", "mode"]).size().sort_values(ascending=False) / len(good)
+    modes = {(str(k[0]), str(k[1])): float(v) for k, v in counted.items()}
+    offset = Band.of(good["offset_load_N"]) if "offset_load_N" in good else None
+    return Tolerance(band, offset, modes, _causes(good, plan.columns), spreads, table)
+
+
+def _causes(good: Any, columns: tuple[str, ...]) -> tuple[Cause, ...]:
+    """Rank the inputs by what they do to the load.
+
+    Shares are squares of the coefficients of a linear regression of ranks on ranks: drawn columns
+    are never quite independent, and the correlation of each alone would carry that along.
+    """
+    from scipy.stats import rankdata
+
+    loads = good["load_N"].to_numpy(float)
+    if len(loads) < len(columns) + 3:
+        return ()
+    ranks = np.column_stack([rankdata(as_numbers(good[name])) for name in columns])
+    x, y = _standard(ranks), _standard(rankdata(loads)[:, None])[:, 0]
+    weights = np.linalg.lstsq(x, y, rcond=None)[0] ** 2
+    shares = weights / (weights.sum() or 1.0)
+    causes = [
+        Cause(name, float(x[:, k] @ y / len(y)), float(shares[k]))
+        for k, name in enumerate(columns)
+    ]  # fmt: skip
+    return tuple(sorted(causes, key=lambda c: -c.share))
+
+
+def _standard(columns: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Return columns with mean 0 and deviation 1; a constant one stays 0."""
+    centred = columns - columns.mean(axis=0)
+    deviation = centred.std(axis=0)
+    return np.asarray(centred / np.where(deviation > 0.0, deviation, 1.0))

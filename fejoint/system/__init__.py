@@ -1,0 +1,1 @@
+"""The machine: probes, libraries, shipped files, and what mends what is missing."""

@@ -1,0 +1,1 @@
+"""The reference cases, computed and set beside their published values."""

@@ -1,0 +1,181 @@
+"""The whole joint: verdicts of the demo, shares, symmetry, and the limit of a rigid pin."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from support import DEMO_CASES
+
+import fejoint
+from fejoint.analysis.limit_loads import JointReading
+from fejoint.analysis.pull import pull_axial, solve_members
+from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import PullSettings, axial_case
+from fejoint.errors import BadInput
+from fejoint.joint.model import Joint
+from fejoint.kernel.load_curve import offset_point
+from fejoint.sections.axial import pull as axial
+from fejoint.sections.face import pull as face
+from fejoint.sections.face.bearing_law import BearingLaw
+
+CASES = DEMO_CASES
+COARSE = PullSettings(refine=0.5)
+
+
+@functools.cache
+def joint(pin: str) -> Joint:
+    return fejoint.load(CASES / f"{pin}-pin.toml")
+
+
+@functools.cache
+def pulled(pin: str) -> Answer:
+    return fejoint.pull(joint(pin), refine=0.5)
+
+
+@functools.cache
+def unequal(turned: bool = False) -> Answer:
+    """The hard-pin joint whose first (turned: second) ear is thinner and looser."""
+    place = "ear.2" if turned else "ear.1"
+    case = joint("hard").replace(f"{place}.thickness", "1.5 mm")
+    case = case.replace(f"{place}.hole", "4.2 mm").replace("pull.stop_displacement", "0.7 mm")
+    return fejoint.pull(case, refine=0.5)
+
+
+def test_the_soft_pin_bends_first():
+    first = pulled("soft").verdict.first
+    assert (first.mode, first.part) == ("pin bending", "pin")
+
+
+def test_the_hard_pin_stretches_the_ears_holes_first():
+    first = pulled("hard").verdict.first
+    assert (first.mode, first.part) == ("hole elongation", "ear")
+
+
+def test_the_hard_pin_carries_more_before_anything_gives():
+    assert pulled("hard").verdict.first.load > 2.5 * pulled("soft").verdict.first.load
+
+
+@pytest.mark.parametrize("pin", ["soft", "hard"])
+def test_the_shanks_force_is_the_ears_at_every_step(pin: str):
+    history = pulled(pin).axial
+    assert history is not None
+    assert history.imbalance() <= 1e-6
+    np.testing.assert_allclose(history.shares[:, 1], history.load, rtol=1e-6, atol=1e-3)
+
+
+@pytest.mark.parametrize("pin", ["soft", "hard"])
+def test_equal_ears_share_equally_and_are_solved_once(pin: str):
+    answer = pulled(pin)
+    assert set(answer.faces) == {"ear", "shank"}
+    first, second = answer.pin["ear_shares_N"]
+    assert first == pytest.approx(second, rel=1e-6)
+
+
+def test_every_limit_of_the_demo_has_a_closed_form_beside_it():
+    limits = [p.first for p in pulled("hard").verdict.order]
+    assert {x.part for x in limits} == {"ear", "pin", "shank"}
+    assert all(x.handbook_load and x.handbook_source for x in limits)
+
+
+def test_the_order_rises_and_the_sentence_names_the_first():
+    verdict = pulled("hard").verdict
+    loads = [p.first.load for p in verdict.order]
+    assert loads == sorted(loads)
+    assert verdict.sentence.startswith("At a pull of")
+    assert f"{verdict.first.load:,.0f} N" in verdict.sentence
+
+
+def test_of_unequal_ears_each_has_its_own_face_and_share():
+    answer = unequal()
+    assert set(answer.faces) == {"ear 1", "ear 2", "shank"}
+    first, second = answer.pin["ear_shares_N"]
+    assert 0.0 < first < second
+    assert first + second == pytest.approx(answer.pin["permanent_bend_after_N"], rel=1e-5)
+
+
+def test_a_joint_seen_from_its_other_side_gives_the_same_verdict():
+    one, other = unequal(), unequal(turned=True)
+    assert other.verdict.first.mode == one.verdict.first.mode
+    assert other.verdict.first.load == pytest.approx(one.verdict.first.load, rel=1e-3)
+    np.testing.assert_allclose(other.pin["ear_shares_N"], one.pin["ear_shares_N"][::-1], rtol=2e-3)
+
+
+def test_a_thinner_ear_lowers_the_load():
+    assert unequal().verdict.first.load < pulled("hard").verdict.first.load
+
+
+def test_rigid_pin_and_shank_without_gaps_carry_twice_one_ears_offset_load():
+    case = joint("hard").replace("pin.rigid", True).replace("fit.gap", "0 mm")
+    case = case.replace("pull.stop_displacement", "0.5 mm")
+    members = solve_members(case, COARSE)
+    model = axial_case(case, members)
+    rigid = replace(model.plates[1], law=BearingLaw.linear(1e7), spring=np.inf)
+    settings = COARSE.axial(case)
+    problem = axial.build(
+        replace(model, plates=(model.plates[0], rigid, model.plates[2])), settings
+    )
+    reading = JointReading(case, members, axial.pull(problem, settings), settings)
+    history = members[0].history
+    alone = offset_point(history.load, history.elongation, face.OFFSET * case.ears[0].hole)
+    whole = reading.offset(0)
+    assert alone is not None
+    assert whole is not None
+    assert whole.load == pytest.approx(2.0 * alone.load, rel=0.01)
+
+
+def test_an_ear_tears_at_the_sum_over_its_thickness_whatever_the_slices():
+    case = joint("hard").replace("ear.edge_distance", "4 mm").replace("pin.hardness", "600 HV")
+    members = solve_members(case, COARSE)
+    maxima = []
+    for slices in (0.5, 1.0):
+        history = pull_axial(case, members, PullSettings(slices))
+        assert history.path.stopped_because.startswith("load maximum")
+        maxima.append(history.load.max())
+    assert maxima[1] == pytest.approx(maxima[0], rel=0.01)
+    assert maxima[1] == pytest.approx(2.0 * members[0].history.load.max(), rel=0.005)
+
+
+@functools.cache
+def single(ends: str) -> Answer:
+    table = joint("hard").to_dict()
+    table["ear"] = table["ear"][0] if isinstance(table["ear"], list) else table["ear"]
+    table["ear"]["count"] = 1
+    table["fit"]["gap"] = 0.1
+    table["pin"]["ends"] = ends
+    table["pull"]["stop_displacement"] = 1.0
+    return fejoint.pull(fejoint.load(table), refine=0.5)
+
+
+def test_single_shear_says_that_it_is_guided_and_fails_at_less_than_half_of_double_shear():
+    answer = single("held")
+    assert any("single shear" in said for said in answer.warnings)
+    assert answer.verdict.first.load < 0.6 * pulled("hard").verdict.first.load
+
+
+def test_holding_a_single_shear_pin_stiffens_the_joint():
+    held, free = single("held").curve, single("free").curve
+    travel = 0.5 * min(held.extension[-1], free.extension[-1])
+    stiff, soft = (np.interp(travel, c.extension, c.load) for c in (held, free))
+    assert stiff > 1.02 * soft
+
+
+def test_a_free_single_shear_pin_turns_until_its_holes_hold_it():
+    history = single("free").axial
+    assert history is not None
+    assert history.load[1] == pytest.approx(0.0, abs=1e-3)
+    assert history.load.max() > 1000.0
+    assert history.imbalance() <= 1e-6
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("refine", 0.0), ("refine", float("nan")), ("refine", 1e9), ("pace", -1.0),
+     ("pace", float("inf")), ("pace", "fast"), ("refine", None), ("refine", True),
+     ("refine", 10**400), ("refine", 1 + 2j), ("solver", "best"), ("solver", None)],
+)  # fmt: skip
+def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
+    with pytest.raises(BadInput, match=f"{name} = .* must be"):
+        fejoint.pull(joint("hard"), **{name: value})

@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pytest
+
+from fejoint.errors import BadInput
+from fejoint.measured import failure_modes, plots, results_book
+from fejoint.measured.results_book import Entry
+
+
+def entry(measured, predicted=8000.0, seen="hole elongation", measure="peak"):
+    return Entry("anchor", "s", measure, measured, predicted, "hole elongation", seen, "invented")
+
+
+def test_what_is_written_is_read_again(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [entry(8100.0), entry(7900.0, predicted=None)])
+    results_book.add(path, joint, [entry(9000.0)])
+    found = results_book.entries(path)
+    assert [e.measured for e in found] == [8100.0, 7900.0, 9000.0]
+    assert [e.number for e in found] == [1, 2, 3]
+    assert found[1].predicted is None
+    results_book.strike(path, 2)
+    assert [e.number for e in results_book.entries(path)] == [1, 3]
+    with pytest.raises(BadInput, match="no number"):
+        results_book.strike(path, 2)
+
+
+def test_the_case_is_kept_with_the_pull(joint, tmp_path):
+    import json
+
+    from fejoint.joint.model import Joint
+
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [entry(8100.0)])
+    with sqlite3.connect(path) as connection:
+        (text,) = connection.execute("SELECT case_json FROM pulls").fetchone()
+    assert Joint.from_dict(json.loads(text)) == joint
+
+
+def test_several_writers_lose_nothing(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda k: results_book.add(path, joint, [entry(8000.0 + k)]), range(24)))
+    assert sorted(e.measured for e in results_book.entries(path)) == [8000.0 + k for k in range(24)]
+
+
+@pytest.mark.parametrize("content", [b"not a book", b"SQLite format 3\0" + bytes(200)])
+def test_a_file_that_is_no_book_is_refused(content, joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    path.write_bytes(content)
+    with pytest.raises(BadInput, match="no results book"):
+        results_book.entries(path)
+    assert path.read_bytes() == content
+
+
+def test_a_missing_book_is_not_made_by_looking(tmp_path):
+    with pytest.raises(BadInput, match="not there"):
+        results_book.entries(tmp_path / "book.sqlite")
+    assert not (tmp_path / "book.sqlite").exists()
+
+
+def test_the_band_holds_the_next_pull_as_often_as_it_says():
+    rng = np.random.default_rng(5)
+    inside = 0
+    for _ in range(400):
+        loads = 8000.0 * np.exp(rng.normal(0.03, 0.06, 9))
+        judged = results_book.judge([entry(x) for x in loads[:-1]], "peak")
+        inside += judged.band[0] <= loads[-1] / 8000.0 <= judged.band[1]
+    assert 360 <= inside <= 396
+
+
+def test_modes_are_judged():
+    judged = results_book.judge(
+        [entry(8000.0), entry(8000.0, seen="pin bending"), entry(1.0, seen="")], "peak"
+    )
+    assert (judged.modes_right, judged.modes_seen) == (1, 2)
+    assert results_book.judge([entry(1.0, predicted=None)], "peak") is None
+
+
+@pytest.mark.parametrize(
+    ("words", "mode"),
+    [("hole stretched", "hole elongation"), ("Pin  bent", "pin bending"),
+     ("pin sheared", "pin shear"), ("end torn", "end tear-out"), ("net section", "net section")],
+)  # fmt: skip
+def test_a_makers_words_are_understood(words, mode):
+    assert failure_modes.seen(words) == mode
+
+
+def test_words_that_mean_nothing_get_a_hint():
+    with pytest.raises(BadInput, match="did you mean pin bent"):
+        failure_modes.seen("pin bnet")
+
+
+def test_what_was_seen_is_judged_by_the_verdict(expected):
+    assert "as predicted first" in failure_modes.judged("hole elongation", expected.answer)
+    assert "not predicted" in failure_modes.judged("net section", expected.answer)
+    assert "but after" in failure_modes.judged("pin bending", expected.answer)
+
+
+def test_parity_is_drawn(tmp_path):
+    rng = np.random.default_rng(2)
+    pulls = [entry(8000.0 * np.exp(rng.normal(0.0, 0.05))) for _ in range(6)]
+    path = plots.parity(pulls, tmp_path / "parity.svg")
+    assert b"next pull" in path.read_bytes() or path.stat().st_size > 5000

@@ -1,0 +1,48 @@
+from __future__ import annotations
+
+import pytest
+
+from fejoint.analysis.cautions import CAUTIONS
+from fejoint.errors import BadInput
+from fejoint.measured import statistics, test_plan
+
+
+@pytest.fixture(scope="module")
+def made(expected):
+    return test_plan.make(expected, scatter=0.05)
+
+
+def test_every_event_is_told_with_its_load_or_its_reason(made, expected):
+    names = [h.name for h in made.happenings]
+    assert {e.name for e in expected.answer.events} <= set(names)
+    loads = [h.load for h in made.happenings if h.load is not None]
+    assert loads == sorted(loads)
+    assert all(h.why for h in made.happenings if h.load is None)
+
+
+def test_the_load_cell_holds_the_most_to_expect(made):
+    assert made.highest <= test_plan.CELL_USE * made.cell
+    assert made.cell in [1e3 * c for c in test_plan.CELLS]
+
+
+def test_a_proof_pull_stops_before_one_joint_in_twenty_gives(made, expected):
+    first = expected.answer.verdict.first.load
+    assert made.proof < first * (1.0 - 1.6 * 0.05)
+    assert made.proof > 0.5 * first
+
+
+def test_scatter_comes_from_samples_where_there_are_some(expected):
+    seen = statistics.spread([8.0, 8.3, 8.6, 8.1])
+    made = test_plan.make(expected, seen=seen)
+    assert made.scatter == pytest.approx(seen.relative)
+    assert "seen in 4 samples" in made.scatter_from
+    assert test_plan.make(expected).scatter >= test_plan.SCATTER
+    with pytest.raises(BadInput, match="--scatter"):
+        test_plan.make(expected, scatter=-1.0)
+
+
+def test_the_page_holds_loads_in_both_units_and_the_cautions(made, tmp_path):
+    text = test_plan.write_page(made, tmp_path / "plan.html").read_text()
+    for said in (*CAUTIONS, f"{made.proof:,.0f} N", f"{made.proof / 9.80665:,.0f} kgf"):
+        assert said.replace("'", "&#39;") in text
+    assert "https://" not in text.replace("http://www.w3.org", "")

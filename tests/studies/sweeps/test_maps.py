@@ -1,0 +1,100 @@
+"""Maps of a load over two dimensions."""
+
+from __future__ import annotations
+
+import pytest
+from matplotlib.axes import Axes
+from support import cheap
+
+from fejoint.errors import BadInput
+from fejoint.output.pictures import theme as look
+from fejoint.studies.sweeps import maps
+from fejoint.studies.sweeps.plan import Plan
+from fejoint.studies.sweeps.run import run
+from fejoint.studies.sweeps.variation import parse
+
+
+@pytest.fixture(scope="module")
+def frame(joint):
+    soft = joint.replace("pin.hardness", "240 HV")
+    varied = (parse("ear.thickness=1:3:6 mm"), parse("ear.edge_distance=5:9:5 mm"))
+    return run(Plan(soft, varied), {}, model=cheap.closed_form, workers=0).frame
+
+
+def test_a_map_names_every_mode_and_marks_the_joint(frame, tmp_path):
+    assert frame["mode"].nunique() == 2
+    path = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg",
+        present=(2.0, 7.0), title="Folding fluke anchor",
+    )  # fmt: skip
+    text = path.read_text()
+    for words in ("hole elongation", "pin bending", "the joint as it is", "ear thickness, mm"):
+        assert words in text  # each text stands as a comment above its glyphs
+
+
+def test_scattered_points_make_a_map_too(joint, tmp_path):
+    varied = (parse("ear.thickness=1:3 mm"), parse("ear.edge_distance=5:9 mm"))
+    rows = Plan(joint, varied, samples=20)
+    frame = run(rows, {}, model=cheap.closed_form, workers=0).frame
+    path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+    assert path.stat().st_size > 10_000
+
+
+@pytest.mark.parametrize("theme", ["print", "dark"])
+def test_every_label_is_whole_and_clear_of_the_others(frame, tmp_path, theme, monkeypatch):
+    # levels that meet the upper edge at a steep angle, where a label was cut off
+    drawn = []
+    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
+    maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png",
+        present=(2.0, 7.0), theme=theme,
+    )  # fmt: skip
+    axes = drawn[0].axes[0]
+    room = axes.get_window_extent()
+    boxes = [text.get_window_extent() for text in axes.texts]
+    values = [text for text in axes.texts if text.get_text().replace(",", "").isdigit()]
+    assert len(values) >= 4
+    for text in axes.texts:
+        box = text.get_window_extent()
+        assert room.x0 <= box.x0 < box.x1 <= room.x1
+        assert room.y0 <= box.y0 < box.y1 <= room.y1
+    for k, text in enumerate(axes.texts):
+        if text in values:
+            near = [other for j, other in enumerate(boxes) if j != k]
+            assert text.get_window_extent().count_overlaps(near) == 0
+    inks = {text.get_color() for text in values}
+    assert inks == {look.THEMES[theme].ink, look.THEMES[theme].paper}
+
+
+def test_too_few_joints_are_told(frame, tmp_path):
+    with pytest.raises(BadInput, match="needs joints that differ"):
+        maps.draw(frame[:2], "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+
+
+def test_a_map_of_three_dimensions_is_cut_where_the_third_is_nearest(joint, tmp_path):
+    texts = ("ear.thickness=1,2,3 mm", "ear.edge_distance=5,7,9 mm", "ear.width=12,14,16 mm")
+    varied = map(parse, texts)
+    frame = run(Plan(joint, tuple(varied)), {}, model=cheap.closed_form, workers=0).frame
+    cut = maps._cut(frame, {"ear.width_mm": 14.6})
+    assert set(cut["ear.width_mm"]) == {14.0}
+    assert len(cut) == 9
+    path = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg",
+        others={"ear.width_mm": 14.6}, title="Folding fluke anchor",
+    )  # fmt: skip
+    assert "Folding fluke anchor, at ear width, mm 14" in path.read_text()
+
+
+def test_a_column_s_unit_is_spoken_apart():
+    assert maps._spoken("ear.edge_distance_mm") == "ear edge distance, mm"
+    assert maps._spoken("fit.friction") == "fit friction"
+    assert maps._spoken("fracture_strain") == "fracture strain"
+
+
+def test_contours_without_room_for_a_label_stay_without(frame, tmp_path, monkeypatch):
+    called = []
+    monkeypatch.setattr(maps.map_labels, "CLEAR", 1000.0)
+    monkeypatch.setattr(Axes, "clabel", lambda *a, **k: called.append(a))
+    path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg")
+    assert "hole elongation" in path.read_text()
+    assert called == []
