@@ -24,12 +24,12 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
 import fejoint
 from fejoint.analysis.section_cases import face_case
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import SlaveEdge
@@ -40,8 +40,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import ear_half
 from fejoint.meshing.mesh import Mesh
 from fejoint.reference_models.tractions import body, traction_vector
-
-Floats = NDArray[np.float64]
 
 HARD = Path(__file__).resolve().parent.parent / "cases/demo/hard-pin.toml"
 TOLERANCE = 1e-8
@@ -292,7 +290,7 @@ def _mises_square(s: Floats) -> Floats:
     return np.asarray(s[0] ** 2 - s[0] * s[1] + s[1] ** 2 + 3.0 * s[2] ** 2)
 
 
-def _facets(mesh: object, ours: Mesh, *names: str) -> NDArray[np.intp]:
+def _facets(mesh: object, ours: Mesh, *names: str) -> Ints:
     """Return the library's facets that lie on some of our edges, by their corner nodes."""
     edges = np.vstack([ours.edges[n] for n in names])
     corners = ours.points[edges[:, [0, 1]]].mean(axis=1)

@@ -8,11 +8,11 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.section_cases import Member
 from fejoint.analysis.verdict import tear_mode
+from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
 from fejoint.joint.model import Joint, Shank
 from fejoint.kernel import load_curve
@@ -23,8 +23,6 @@ from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialHistory, AxialSettings
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import SliceReader
-
-Floats = NDArray[np.float64]
 
 BEND_LIMIT = 0.01
 """Kept sag over the span between the ears' mid-planes at which the pin counts as bent."""

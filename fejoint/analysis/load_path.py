@@ -15,8 +15,8 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.joint.model import Joint, Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Path
@@ -30,8 +30,6 @@ from fejoint.sections.observers import Again, LoadMaximum, Reached
 
 if TYPE_CHECKING:
     from fejoint.analysis.limit_loads import JointReading
-
-Floats = NDArray[np.float64]
 
 RELEASED = 0.01
 """Share of the load at which a release ends; what stays at no load is on its last secant."""

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.refinement import COARSEST
 from fejoint.analysis.section_cases import PullSettings, along_the_pin, face_case
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
 from fejoint.meshing.gmsh_mesher import GROWTH, LAYERS, UNGRADED
@@ -25,8 +25,6 @@ from fejoint.sections.axial.pull import TORN_WIDTH, AxialSettings
 from fejoint.sections.damage import SQUARES
 from fejoint.sections.face.problem import far_side
 from fejoint.sections.face.pull import AVERAGED_THICKNESSES, FaceCase
-
-Floats = NDArray[np.float64]
 
 BYTES_FIRST = 25e6
 """Bytes that the first pull takes whatever its size: solver and mesher set themselves up."""

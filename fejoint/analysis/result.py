@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.arrays import Floats
 from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from fejoint.analysis.load_path import LegAnswer
     from fejoint.sections.axial.pull import AxialHistory
     from fejoint.sections.face.pull import FaceHistory
-
-Floats = NDArray[np.float64]
 
 SCHEMA = "fejoint.answer/1"
 

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Ear, Joint, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
@@ -201,7 +201,7 @@ class Member:
         return float(load.max()) if passed or ended else np.inf
 
     @property
-    def kept(self) -> NDArray[np.float64]:
+    def kept(self) -> Floats:
         """Deepest local travels and the elongation that stays after them, (2, n), mm."""
         return self.plate.kept
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from fejoint.arrays import Floats
 
 ROUND_SHAPE_FACTOR = 16.0 / (3.0 * np.pi)
 """Full plastic over first-yield moment of a round bar, 1.698."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from fejoint.arrays import Floats
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq, minimize_scalar
 
-Floats = NDArray[np.float64]
+from fejoint.arrays import Floats
 
 ROOT3 = float(np.sqrt(3.0))
 LIMIT_ANGLE = 5.0 * np.pi / 6.0

@@ -6,10 +6,10 @@ Polar angles run from the x axis; stresses are tension positive, in the unit of 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
-Floats = NDArray[np.float64]
+from fejoint.arrays import Floats
 
 HOLE_RATIOS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
 """Hole diameter over plate width of `finite_width_gross`."""

@@ -17,13 +17,10 @@ from functools import cached_property
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from fejoint.arrays import Bools, Floats, Ints
 from fejoint.kernel.sparsity import Pattern, Placed
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,12 +141,12 @@ class Mirror:
     sign: Floats
 
     @property
-    def leads(self) -> NDArray[np.bool_]:
+    def leads(self) -> Bools:
         """Which dofs lead."""
         return np.asarray(self.image == np.arange(len(self.image)))
 
     @property
-    def held(self) -> NDArray[np.bool_]:
+    def held(self) -> Bools:
         """Which dofs are their own opposite, and so stay at zero."""
         return self.leads & (self.sign < 0.0)
 

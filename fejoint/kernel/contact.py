@@ -21,17 +21,14 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Bools, Floats, Ints
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import PatternGrew, Response
 from fejoint.kernel.contact_kinematics import Forms
 from fejoint.kernel.contact_surface import CURVE, Circle, Master, Projection, SmoothEdge
 
 __all__ = ["Circle", "Master", "PinContact", "Projection", "SlaveEdge", "SmoothEdge", "Touch"]
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 _GAUSS = {
     2: (np.array([-1.0, 1.0]) / np.sqrt(3.0), np.array([1.0, 1.0])),
@@ -127,7 +124,7 @@ class _Places:
     columns: Ints
 
     @classmethod
-    def of(cls, slave: SlaveEdge, master: Master, known: NDArray[np.bool_]) -> _Places:
+    def of(cls, slave: SlaveEdge, master: Master, known: Bools) -> _Places:
         edge, span = np.nonzero(known)
         rank = np.full(known.shape, -1, np.int64)
         rank[edge, span] = np.arange(len(edge))
@@ -169,7 +166,7 @@ class PinContact:
     soft_depth: float = np.inf
     friction: float = 0.0
     drag_stiffness: float = 0.0
-    _known: NDArray[np.bool_] = field(init=False, repr=False)
+    _known: Bools = field(init=False, repr=False)
     _places: _Places = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

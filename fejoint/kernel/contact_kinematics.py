@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.contact_surface import Projection
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,10 +12,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+from fejoint.arrays import Floats, Ints
 
 _NEIGHBOURS = 64
 """Spans of a whole edge over those on either side of a touched one that the sparsity pattern takes

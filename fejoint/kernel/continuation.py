@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.kernel.assembly import System
 from fejoint.kernel.linear import LinearSolver
@@ -23,8 +22,6 @@ __all__ = [
     "Outcome", "Path", "Point", "Progress", "Retry", "StepSettings", "Stop", "Target", "Watcher",
     "at_rest", "find_equilibrium", "march", "walk",
 ]  # fmt: skip
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

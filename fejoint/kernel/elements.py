@@ -6,16 +6,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from skfem import CellBasis, ElementTriP2, MeshTri2
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
 from fejoint.kernel.kinematics import MetalState, PointResponse, respond
 from fejoint.kernel.plasticity import Metal
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 QUADRATURE_ORDER = 2
 

@@ -12,12 +12,9 @@ from functools import cached_property
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import Response
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 class BeddingLaw(Protocol):

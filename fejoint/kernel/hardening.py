@@ -11,12 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.pchip import Monotone
 from fejoint.kernel.root import root
-
-Floats = NDArray[np.float64]
 
 _CELLS = 400
 STRAIN_SCALE = 2e-4
@@ -95,9 +93,7 @@ class Hardening:
             slope = np.where(over, self.slope[-1], slope)
         return stress, slope
 
-    def _pieces(
-        self, strain: Floats
-    ) -> tuple[NDArray[np.intp], Floats, Floats, tuple[Floats, ...]]:
+    def _pieces(self, strain: Floats) -> tuple[Ints, Floats, Floats, tuple[Floats, ...]]:
         """Cells, places in them (0 to 1), their widths, and their cubics by the place."""
         cell = (np.arcsinh(strain / STRAIN_SCALE) * self.per_cell).astype(np.intp)
         cell = np.clip(cell, 0, len(self.strain) - 2)

@@ -20,12 +20,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel import plane_strain
 from fejoint.kernel.plasticity import Metal, Returned, return_map
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

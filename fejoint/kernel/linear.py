@@ -17,12 +17,10 @@ from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array, triu
 
+from fejoint.arrays import Floats
 from fejoint.kernel import compiled
-
-Floats = NDArray[np.float64]
 
 BACKENDS = ("fastest", "pardiso", "superlu")
 """Direct solvers that may be asked for."""

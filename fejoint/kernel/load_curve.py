@@ -8,12 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.pchip import Monotone
 from fejoint.kernel.root import root
-
-Floats = NDArray[np.float64]
 
 _ABOVE = 0.005
 """Share by which a maximum between points may lie above the highest of them."""

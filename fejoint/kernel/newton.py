@@ -12,12 +12,10 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.assembly import Evaluation, System
 from fejoint.kernel.linear import LinearSolver
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

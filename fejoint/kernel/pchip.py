@@ -8,9 +8,9 @@ second.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from fejoint.arrays import Floats
 
 
 class Monotone:

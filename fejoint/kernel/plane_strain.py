@@ -16,11 +16,9 @@ the plastic strain in the plane.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.plasticity import Metal, Returned
-
-Floats = NDArray[np.float64]
 
 _NEWTON_LIMIT = 40
 _TOLERANCE = 1e-12

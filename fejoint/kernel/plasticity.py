@@ -18,11 +18,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.hardening import Hardening
-
-Floats = NDArray[np.float64]
 
 _NEWTON_LIMIT = 40
 _TOLERANCE = 1e-12

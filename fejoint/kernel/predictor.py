@@ -6,12 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.kernel.assembly import System
 from fejoint.kernel.newton import Point, Target
-
-Floats = NDArray[np.float64]
 
 
 def travel_to(leg: Target, known: Sequence[Point]) -> float | None:

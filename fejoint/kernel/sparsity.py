@@ -10,10 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel import compiled
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)

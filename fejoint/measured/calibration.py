@@ -11,16 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.measured.calibration_result import Fit, Learned, Prior, Pulled
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.surrogate import Emulator, Solve
 from fejoint.measured.thinning import refuse_elastic, thinned
-
-Floats = NDArray[np.float64]
 
 SCALE_SD = 0.01
 """Standard uncertainty of the model's load as a whole (mesh, plane stress; a judgement)."""

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.measured.rig_compliance import Curve, Rig
-
-Floats = NDArray[np.float64]
 
 IDENTIFIED = 0.6
 """A parameter is learned where its uncertainty falls below this share of its prior's."""

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
+from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.measured import rig_compliance
 from fejoint.measured.log_reader import Log
@@ -17,8 +17,6 @@ from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialHistory, AxialSettings
 from fejoint.sections.face.pull import OFFSET
-
-Floats = NDArray[np.float64]
 
 _ENDS = (
     "load maximum",

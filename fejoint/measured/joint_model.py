@@ -8,10 +8,10 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import writer
 from fejoint.joint.model import Ear, Joint
@@ -21,8 +21,6 @@ from fejoint.materials.library import Material
 from fejoint.measured.calibration_result import Fit, Prior
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.surrogate import Solve
-
-Floats = NDArray[np.float64]
 
 PARTS = ("ear", "pin", "shank")
 

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault, nearest
 from fejoint.inputs.units import KGF
 
-Floats = NDArray[np.float64]
 Role = Literal["force", "travel", "time"]
 
 _LBF = 4.4482216152605

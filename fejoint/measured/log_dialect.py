@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint import files
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault, shorten
-
-Floats = NDArray[np.float64]
 
 LARGEST = 500_000_000
 """Largest log that is read, bytes: about 1e7 rows of four columns."""

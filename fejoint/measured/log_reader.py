@@ -8,14 +8,12 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.measured import log_columns, log_dialect
 from fejoint.measured.log_columns import Role
 from fejoint.measured.log_dialect import BadRow, Dialect
-
-Floats = NDArray[np.float64]
 
 KEPT = 20_000
 """Most points kept of a curve: a longer one is averaged over equal runs of rows."""

@@ -11,11 +11,9 @@ import itertools
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-
-Floats = NDArray[np.float64]
 
 OWN_ERROR = 0.10
 """Relative standard uncertainty of the predicted elastic stretch (a judgement, no source)."""

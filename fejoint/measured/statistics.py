@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-
-Floats = NDArray[np.float64]
 
 LEVEL = 0.95
 """Confidence of the intervals."""

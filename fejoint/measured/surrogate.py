@@ -10,12 +10,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from fejoint.arrays import Floats
 from fejoint.measured.rig_compliance import Curve
-
-Floats = NDArray[np.float64]
 
 Solve = Callable[[Floats], Curve]
 """From parameters to a curve; raises ValueError where there is none."""

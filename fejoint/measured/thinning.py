@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.measured.calibration_result import Pulled
-
-Floats = NDArray[np.float64]
 
 _POINTS = 90
 

@@ -11,13 +11,9 @@ from threading import current_thread, main_thread
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.errors import SolveStopped
 from fejoint.meshing.mesh import Mesh, jacobians
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 GROWTH = 0.5
 """Element size gained per mm of distance from an ear's hole: 0.3 moves its curve by 0.2 %."""

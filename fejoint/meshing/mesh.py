@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+from fejoint.arrays import Floats, Ints
 
 
 @dataclass(frozen=True, eq=False)

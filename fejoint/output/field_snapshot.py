@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
+from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Point
 from fejoint.kernel.elements import Solid
@@ -21,8 +21,6 @@ from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import FaceHistory, FaceProblem
 from fejoint.sections.nodal_fields import at_nodes
 from fejoint.sections.observers import Ductility
-
-Floats = NDArray[np.float64]
 
 FIELDS = ("von_mises", "plastic_strain", "damage", "thickness_ratio")
 """Scalar fields of a snapshot."""

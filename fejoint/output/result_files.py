@@ -13,17 +13,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import SCHEMA, Answer, write_atomically
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
 from fejoint.output.field_snapshot import Snapshot, of_part
 
 if TYPE_CHECKING:
     import meshio
-
-Floats = NDArray[np.float64]
 
 ANSWER = "answer.json"
 

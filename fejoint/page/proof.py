@@ -6,18 +6,16 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings
+from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.kernel import load_curve
 from fejoint.page.scene import on_face, shown_ear, slice_travels
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.face import unloading
-
-Floats = NDArray[np.float64]
 
 
 def after_proof(answer: Answer, load: float, refine: float = 1.0) -> dict[str, Any]:

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import names_along
+from fejoint.arrays import Floats, Ints
 from fejoint.joint.model import Joint
 from fejoint.output.field_snapshot import Snapshot, at, pin_at
 from fejoint.output.pictures.triangulation import rings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import FaceHistory
 
-Floats = NDArray[np.float64]
 Arrays = dict[str, tuple[NDArray[Any], float]]
 
 MOST_FRAMES = 48
@@ -123,7 +123,7 @@ def stress_top(joint: Joint) -> dict[str, float]:
     return {name: 100.0 * float(np.ceil(top / 100.0)) for name, top in tops.items()}
 
 
-def _thinned(n: int) -> NDArray[np.intp]:
+def _thinned(n: int) -> Ints:
     """Return indices of at most MOST_FRAMES of n points, first and last among them."""
     picked = np.linspace(0, n - 1, min(n, MOST_FRAMES))
     return np.unique(np.round(picked).astype(np.intp))
@@ -185,7 +185,7 @@ def _pin(arrays: Arrays, axial: AxialHistory) -> dict[str, Any]:
     }
 
 
-def _mesh(arrays: Arrays, name: str, points: Floats, bodies: list[NDArray[np.intp]]) -> None:
+def _mesh(arrays: Arrays, name: str, points: Floats, bodies: list[Ints]) -> None:
     """Keep nodes, and every quadratic triangle as four straight ones."""
     t = np.concatenate(bodies)
     small = np.stack([t[:, c] for c in ([0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5])], axis=1)
@@ -194,7 +194,7 @@ def _mesh(arrays: Arrays, name: str, points: Floats, bodies: list[NDArray[np.int
     _keep(arrays, f"{name}.rest", points)
 
 
-def _rings(arrays: Arrays, name: str, bodies: list[NDArray[np.intp]]) -> int:
+def _rings(arrays: Arrays, name: str, bodies: list[Ints]) -> int:
     """Keep the closed boundaries of the bodies, longest first, body by body."""
     found = [ring for body in bodies for ring in rings(body)]
     for k, ring in enumerate(found):

@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.plates import kirsch
 from fejoint.kernel.assembly import System
@@ -25,9 +25,6 @@ from fejoint.meshing.gmsh_mesher import quarter_plate
 from fejoint.meshing.mesh import Mesh
 from fejoint.reference_models.open_hole_result import Edge, PlateAnswer, PlateCase
 from fejoint.reference_models.tractions import body, traction_vector, walk
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 _NORMALS = {"right": (1.0, 0.0), "top": (0.0, 1.0), "left": (-1.0, 0.0), "bottom": (0.0, -1.0)}
 

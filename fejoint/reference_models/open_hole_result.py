@@ -7,16 +7,14 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Point
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh
 from fejoint.reference_models.stress_recovery import Rim, edge_strains, fitted
 from fejoint.reference_models.tractions import metal_state
-
-Floats = NDArray[np.float64]
 
 Edge = Literal["even", "infinite plate"]
 Symmetry = Literal["even", "odd", "none"]

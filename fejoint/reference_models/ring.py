@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import SlaveEdge
 from fejoint.kernel.continuation import Point
@@ -18,8 +18,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.reference_models.stress_recovery import edge_strains
 from fejoint.reference_models.tractions import body, metal_state, traction_vector, walk
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

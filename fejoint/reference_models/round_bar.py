@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import SlaveEdge
 from fejoint.kernel.elements import Quadrature, Solid
@@ -19,8 +19,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.reference_models.tractions import traction_vector, walk_travels
 from fejoint.sections.axial.problem import ROWS
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,13 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+
+from fejoint.arrays import Floats, Ints
 
 if TYPE_CHECKING:
     from scipy.interpolate import CubicSpline
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 _BEST = 1.0 / np.sqrt(3.0)
 """Where the slope of a quadratic interpolation is best, in a side's own coordinate -1 to 1."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.errors import SolveStopped
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import SlaveEdge
@@ -16,9 +16,6 @@ from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 SHARE = 0.05
 """Longest step over the elastic travel to the greatest load, for metal that may yield."""

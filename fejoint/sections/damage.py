@@ -15,14 +15,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from fejoint.arrays import Bools, Floats, Ints
 from fejoint.kernel.kinematics import MetalState
 from fejoint.sections.neighbours import pairs_within
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 def weight(triaxiality: Floats) -> Floats:
@@ -107,7 +104,7 @@ class Averaging:
         return np.asarray((self.matrix @ mean)[self.square])
 
 
-def _squares(points: Floats, side: float, inside: NDArray[np.bool_]) -> Ints:
+def _squares(points: Floats, side: float, inside: Bools) -> Ints:
     """Return the number of every point's square; a point not inside has one of its own."""
     across = np.floor((points - points.min(axis=0)) / side).astype(np.int64)
     keys = across[:, 0] * (across[:, 1].max() + 1) + across[:, 1]

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.meshing.mesh import Mesh
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 def on_edge(mesh: Mesh, edges: Ints, direction: Floats, origin: Floats) -> list[tuple[int, float]]:

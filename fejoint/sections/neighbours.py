@@ -6,10 +6,8 @@ SciPy's trees find the same pairs (the tests hold these to them), but take 0.06 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+from fejoint.arrays import Floats, Ints
 
 _MOST_SQUARES = 2.0**20
 """Squares along a side beyond which they are wider than they need be."""

@@ -6,12 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Point, Retry, Stop
 from fejoint.sections.damage import Averaging, growth
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(eq=False)

@@ -7,15 +7,13 @@ from contextlib import suppress
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import PatternGrew, Response, System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, jacobians, strip
-
-Floats = NDArray[np.float64]
 
 STEEL = (200e3, 0.3)
 
@@ -39,7 +37,7 @@ def affine(mesh: Mesh, gradient: Floats) -> Floats:
     return (mesh.points @ np.asarray(gradient, float).T).reshape(-1)
 
 
-def boundary_dofs(mesh: Mesh) -> NDArray[np.intp]:
+def boundary_dofs(mesh: Mesh) -> Ints:
     nodes = mesh.nodes_of(*mesh.edges)
     return np.concatenate([2 * nodes, 2 * nodes + 1])
 

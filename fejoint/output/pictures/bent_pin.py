@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.beams import full_plastic_moment
 from fejoint.inputs.units import both_units
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 
 BARE = 0.62
 """Pin shown beyond its plates, and plate shown beside the pin, in pin diameters."""

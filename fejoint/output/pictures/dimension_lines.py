@@ -6,14 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from fejoint.arrays import Floats
 from fejoint.output.pictures import theme as look
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-Floats = NDArray[np.float64]
 
 _ARROW = {"arrowstyle": "<|-|>,head_width=0.11,head_length=0.34", "lw": 0.6, "shrinkA": 0.0,
           "shrinkB": 0.0}  # fmt: skip

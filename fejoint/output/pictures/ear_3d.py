@@ -11,9 +11,9 @@ import os
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
+from fejoint.arrays import Floats
 from fejoint.output.field_snapshot import Snapshot, of_part
 from fejoint.output.pictures import stress_fields
 from fejoint.output.pictures import theme as look
@@ -23,8 +23,6 @@ from fejoint.system import probes
 if TYPE_CHECKING:
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 
 SIGHT = (0.42, -0.72, 0.62)
 """Where the eye is, seen from the hole: beside the end, above the face."""

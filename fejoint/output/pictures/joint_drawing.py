@@ -5,16 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.joint.model import Ear, Joint, Shank
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Sketch
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 
 SIDE = 0.95
 """Room for dimensions at the sides, inches."""

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
 from fejoint.output.pictures import theme as look
@@ -17,8 +17,6 @@ from fejoint.sections.face.pull import OFFSET
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 
 CLOSE = 2.4
 """The left panel ends at so many times the elongation at the offset load."""

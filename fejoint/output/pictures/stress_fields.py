@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
+from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.output.field_snapshot import Snapshot, of_part
 from fejoint.output.pictures import theme as look
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 
 YIELDED = 0.002
 """Plastic strain that the line in the stress picture marks."""

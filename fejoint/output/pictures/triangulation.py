@@ -6,10 +6,8 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+from fejoint.arrays import Floats, Ints
 
 CUTS = 4
 """Straight pieces a curved side is drawn with."""

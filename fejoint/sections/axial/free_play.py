@@ -8,13 +8,11 @@ no load, so the march may begin where it ends.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import at_rest
 from fejoint.kernel.newton import Point
 from fejoint.sections.axial.problem import AxialProblem
-
-Floats = NDArray[np.float64]
 
 SHORT_OF_IT = 0.98
 """Share of the free play that is taken at once: where a slice begins to bear is for the march."""

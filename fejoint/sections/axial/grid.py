@@ -6,17 +6,14 @@ import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import Mirror
 from fejoint.kernel.elements import Solid
 from fejoint.meshing.mesh import Mesh
 
 if TYPE_CHECKING:
     from fejoint.sections.axial.problem import AxialCase, AxialSettings
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 def mirror(case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int) -> Mirror | None:

@@ -14,8 +14,8 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.foundation import Bedding, BeddingLaw, Spring
@@ -23,9 +23,6 @@ from fejoint.kernel.newton import Point
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.sections.axial.grid import column_means, cuts_of, end_turn, mean_along, mirror
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 ROWS = 6
 """Rows of elements over the pin's height at the everyday refinement."""

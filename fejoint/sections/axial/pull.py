@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Path, Watcher, at_rest, march, walk
 from fejoint.kernel.linear import LinearSolver, Tally
 from fejoint.kernel.newton import Point, Progress, StepSettings, Target
@@ -29,8 +29,6 @@ __all__ = [
     "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
     "build", "no_load", "pull", "release",
 ]  # fmt: skip
-
-Floats = NDArray[np.float64]
 
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""

@@ -13,15 +13,13 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel import compiled
 from fejoint.kernel.load_curve import at_index, first_reach, rising
 from fejoint.kernel.pchip import Monotone
 from fejoint.sections.face.pull import FaceHistory
 from fejoint.sections.face.unloading import Release
-
-Floats = NDArray[np.float64]
 
 _SHAPE_POINTS = np.linspace(0.0, 1.0, 21)
 

@@ -12,16 +12,14 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Path, Retry, Stop
 from fejoint.kernel.newton import Point
 from fejoint.sections.axial.pull import AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face.pull import OFFSET, FaceHistory, FacePull
 from fejoint.sections.face.unloading import Release, release
-
-Floats = NDArray[np.float64]
 
 RELEASED_AT = (0.5, 0.95, 1.3)
 """Loads, over the offset load, from which a plate is let go for its unloading law."""

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
 from fejoint.kernel.contact import Circle, Master, PinContact, SlaveEdge, SmoothEdge
 from fejoint.kernel.elements import Quadrature, Solid
@@ -21,9 +21,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline, Far, ear_free, ear_half, ear_whole
 from fejoint.meshing.mesh import Mesh
 from fejoint.sections.interpolation import in_triangle, on_edge
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 SIDES = 48
 """Element sides round the hole at the everyday refinement."""

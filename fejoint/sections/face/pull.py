@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Path, Watcher, at_rest, walk
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.linear import LinearSolver, Tally
@@ -33,8 +33,6 @@ __all__ = [
     "CONTACT", "OFFSET", "PIN", "PLATE", "SIDES", "FaceCase", "FaceHistory", "FaceProblem",
     "FacePull", "FaceSettings", "build", "pull", "step_settings",
 ]  # fmt: skip
-
-Floats = NDArray[np.float64]
 
 OFFSET = 0.02
 """Share of the hole's diameter that defines the offset load (ASTM E238)."""

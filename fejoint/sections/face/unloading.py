@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.kernel.continuation import march
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.newton import Target
 from fejoint.sections.face.pull import FaceHistory, FaceSettings, step_settings
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.output.pictures import theme as look
 from fejoint.studies.pin_hardness import PinRange
@@ -16,8 +16,6 @@ from fejoint.studies.pin_hardness import PinRange
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-Floats = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 
 PIXELS = (1800, 1180)

@@ -14,18 +14,16 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import Member, PullSettings
+from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint
 from fejoint.kernel import load_curve
 from fejoint.sections.face import pull as face
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.output.pictures import theme
 
 if TYPE_CHECKING:
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.contour import QuadContourSet
     from matplotlib.text import Text
     from matplotlib.tri import TriContourSet
-
-Floats = NDArray[np.float64]
 
 SIZE = 6.5
 """Of a label's type, points."""

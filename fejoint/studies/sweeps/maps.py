@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.output.pictures import theme as look
 from fejoint.studies.sweeps import map_labels
@@ -126,7 +126,7 @@ def _cut(frame: pd.DataFrame, others: dict[str, float]) -> pd.DataFrame:
     return frame
 
 
-def _levels(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def _levels(values: Floats) -> Floats:
     from matplotlib.ticker import MaxNLocator
 
     low, high = float(values.min()), float(values.max())
@@ -144,7 +144,7 @@ def _gridded(frame: pd.DataFrame, x: str, y: str, load: str) -> tuple[Any, Any, 
     )  # fmt: skip
 
 
-def _between(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def _between(values: Floats) -> Floats:
     """Return the borders of the cells about grid values."""
     middle = 0.5 * (values[1:] + values[:-1])
     return np.concatenate([[values[0]], middle, [values[-1]]])

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from fejoint.arrays import Floats
 from fejoint.handbook.contact import conforming_half_angle
 from fejoint.kernel.contact import SlaveEdge
 from fejoint.kernel.continuation import Point, Target
@@ -16,8 +16,6 @@ from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.reference_models.stress_recovery import edge_strains
 from fejoint.sections.face.pull import FaceCase, FaceProblem, FaceSettings, build, pull
 from fejoint.validation.reference_case import ReferenceCase
-
-Floats = NDArray[np.float64]
 
 THICKNESS = 2.5
 """Of plate and pin, mm; see `plates.THICKNESS`."""

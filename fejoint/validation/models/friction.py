@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import Response, System
 from fejoint.kernel.continuation import Point, StepSettings, Target, march
 from fejoint.kernel.linear import LinearSolver
@@ -15,9 +15,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.face.pull import PIN, FaceCase, FaceProblem, FaceSettings, build, pull
 from fejoint.validation.reference_case import ReferenceCase
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 CLEARANCE = 50.0
 """E dR/Q of the hole: a contact arc of 25 degrees, still close to a flat line contact."""

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fejoint.arrays import Floats
 from fejoint.handbook import beams
 from fejoint.kernel.continuation import Target
 from fejoint.kernel.hardening import Hardening
@@ -15,8 +15,6 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.reference_models.round_bar import bending_moments, shear_slope
 from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate, build, pull
 from fejoint.validation.reference_case import ReferenceCase
-
-Floats = NDArray[np.float64]
 
 ROWS = 8
 """Rows of elements over the bar's height: two more than the everyday ones."""

@@ -12,10 +12,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import bmat, csc_array
 from scipy.sparse.linalg import splu
 
+from fejoint.arrays import Floats, Ints
 from fejoint.kernel.continuation import Target
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -27,9 +27,6 @@ from fejoint.sections.face.pull import FaceCase, FaceSettings, build, pull
 from fejoint.validation.models.contact import STIFFER, read_arc
 from fejoint.validation.models.runs import LibraryMissing
 from fejoint.validation.reference_case import ReferenceCase
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 SIDES = 96
 

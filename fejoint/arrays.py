@@ -1,0 +1,12 @@
+"""Names for the arrays that the package passes about; their shapes stand in the docstrings."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Bools", "Floats", "Ints"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
