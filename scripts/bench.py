@@ -75,17 +75,17 @@ def face_row(
     history = face.pull(problem, settings)
     spent, wall = time.process_time() - start, time.perf_counter() - start_wall
     one = factorise_and_solve(problem, history)
-    floor = history.tally.numeric * one
+    floor = history.statistics.numeric * one
     return {
         "sides": sides,
         "friction": case.friction,
         "dofs": problem.system.n_unknowns,
         "steps": len(history.path.points) - 1,
-        "factorisations": history.tally.numeric,
+        "factorisations": history.statistics.numeric,
         "cpu_s": spent,
         "wall_s": wall,
         "mesh_share": meshed / spent,
-        "linear_share": history.tally.seconds / spent,
+        "linear_share": history.statistics.seconds / spent,
         "one_ms": 1e3 * one,
         "floor_s": floor,
         "ratio": spent / floor,

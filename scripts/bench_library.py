@@ -32,8 +32,8 @@ from fejoint.analysis.section_cases import face_case
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import SlaveEdge
-from fejoint.kernel.continuation import StepSettings, Target, march
+from fejoint.kernel.contact import SecondaryEdge
+from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
@@ -82,7 +82,7 @@ def by_fejoint(p: Problem, solver: str = "fastest") -> Pulled:
     mesh, points = p.mesh, p.mesh.points
     # the bearing half, as whole edges
     bearing = mesh.edges["hole"][points[mesh.edges["hole"]][:, :, 0].mean(axis=1) > 0.0]
-    where = SlaveEdge.of(points, bearing, p.thickness).points
+    where = SecondaryEdge.of(points, bearing, p.thickness).points
     cosine = where[..., 0] / np.hypot(where[..., 0], where[..., 1])
     traction = np.stack([cosine, np.zeros_like(cosine)], axis=-1)
     drive = traction_vector(points, bearing, p.thickness, traction)
@@ -97,12 +97,12 @@ def by_fejoint(p: Problem, solver: str = "fastest") -> Pulled:
         first=step, longest=step, shortest=1e-6 * step, tolerance=TOLERANCE, force_scale=FORCE_SCALE
     )
     try:
-        path = march(system, linear, [Target("travel", p.travels[-1])], settings)
+        path = trace_path(system, linear, [StepControl("travel", p.travels[-1])], settings)
         # where a step had to be cut the library would be compared with other steps
         assert np.allclose([point.travel for point in path.points[1:]], p.travels)
         loads = np.array([point.load for point in path.points[1:]])
         seconds = time.process_time() - start
-        return Pulled(loads, linear.tally.numeric, seconds, len(system.free))
+        return Pulled(loads, linear.statistics.numeric, seconds, len(system.free))
     finally:
         linear.close()
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from fejoint.analysis.result import Event, LimitLoad
-from fejoint.analysis.section_cases import Member
+from fejoint.analysis.section_cases import PlateInJoint
 from fejoint.analysis.verdict import tear_mode
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
@@ -37,7 +37,7 @@ class JointReading:
     Attributes
     ----------
     joint : Joint
-    members : sequence of Member
+    members : sequence of PlateInJoint
         Plates along the pin.
     history : AxialHistory
     settings : AxialSettings
@@ -45,7 +45,7 @@ class JointReading:
     """
 
     joint: Joint
-    members: Sequence[Member]
+    members: Sequence[PlateInJoint]
     history: AxialHistory
     settings: AxialSettings
     _bends: dict[int, tuple[float, float] | None] = field(default_factory=dict, repr=False)

@@ -20,13 +20,13 @@ from fejoint.arrays import Floats
 from fejoint.joint.model import Joint, Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Path
-from fejoint.kernel.newton import Target
+from fejoint.kernel.newton import StepControl
 from fejoint.kernel.pchip import Monotone
 from fejoint.sections.axial.pull import FOLLOWED, AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceHistory, FaceSettings
 from fejoint.sections.face.unloading import SMALL_LOAD
-from fejoint.sections.observers import Again, LoadMaximum, Reached
+from fejoint.sections.observers import LoadMaximum, Reached, ReloadStepLimit
 
 if TYPE_CHECKING:
     from fejoint.analysis.limit_loads import JointReading
@@ -111,24 +111,26 @@ class LegAnswer:
         return {f"{k}_{units[k]}" if k in units else k: v for k, v in asdict(self).items()}
 
 
-def targets(joint: Joint, farthest: float) -> list[Target]:
+def targets(joint: Joint, farthest: float) -> list[StepControl]:
     """Return the legs of a joint as its axial section walks them, then on to a far travel (mm)."""
-    found: list[Target] = []
+    found: list[StepControl] = []
     for leg in joint.pull.legs:
         if leg.kind == "release" or leg.target == 0.0:
-            found.append(Target("release", RELEASED))
+            found.append(StepControl("release", RELEASED))
         else:
-            found.append(Target("travel" if leg.kind == "displacement" else "load", leg.target))
+            found.append(
+                StepControl("travel" if leg.kind == "displacement" else "load", leg.target)
+            )
     beyond = max((leg.target for leg in joint.pull.legs if leg.kind == "displacement"), default=0.0)
-    return [*found, Target("travel", beyond + farthest, why=FOLLOWED)]
+    return [*found, StepControl("travel", beyond + farthest, why=FOLLOWED)]
 
 
-def watchers(joint: Joint, hole: float, pace: float) -> list[Again | Reached]:
+def observers(joint: Joint, hole: float, pace: float) -> list[ReloadStepLimit | Reached]:
     """Return what looks after a path: short steps, and an end at the asked displacement."""
-    found: list[Again | Reached] = [Again(2.0 * face.CLOSE_AGAIN * hole * pace)]
+    found: list[ReloadStepLimit | Reached] = [ReloadStepLimit(2.0 * face.CLOSE_AGAIN * hole * pace)]
     stop = joint.pull.stop_displacement
     if stop is not None:
-        found.append(Reached(lambda p: p.travel, stop, Target.why))
+        found.append(Reached(lambda p: p.travel, stop, StepControl.why))
     return found
 
 
@@ -269,7 +271,7 @@ def _with_friction(
     shares = np.abs(reading.history.shares[ends, ear])
     member = reading.members[ear]
     asked = [
-        Target("release", SMALL_LOAD) if row.leg == "release" else Target("load", share)
+        StepControl("release", SMALL_LOAD) if row.leg == "release" else StepControl("load", share)
         for row, share in zip(rows, shares, strict=False)
     ]
     how = replace(settings, stop_load=None, stop_travel=None, stop_at_maximum=False)

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from fejoint.joint.model import Shank
 
 if TYPE_CHECKING:
-    from fejoint.analysis.section_cases import Member
+    from fejoint.analysis.section_cases import PlateInJoint
     from fejoint.sections.face.problem import FaceCase, FaceSettings
 
     Key = tuple[FaceCase, FaceSettings]
 
 
-class SharedPlates(MutableMapping["Key", "Member"]):
+class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
     """The plates last used, each with the load that bounded its first stretch.
 
     A plate's first stretch, from which its unloading is known, ends where it has given or at a
@@ -40,14 +40,14 @@ class SharedPlates(MutableMapping["Key", "Member"]):
         shanks: int,
         *,
         exact: bool,
-        tell: Callable[[Member], None] | None = None,
+        tell: Callable[[PlateInJoint], None] | None = None,
     ) -> None:
         self._most = {True: shanks, False: ears}
         self._exact = exact
         self._tell = tell
-        self._kept: OrderedDict[Key, Member] = OrderedDict()
+        self._kept: OrderedDict[Key, PlateInJoint] = OrderedDict()
 
-    def __getitem__(self, key: Key) -> Member:
+    def __getitem__(self, key: Key) -> PlateInJoint:
         """Return a plate that serves; KeyError where there is none."""
         known = next((k for k in self._alike(key) if self._serves(k, key)), None)
         if known is None:
@@ -58,7 +58,7 @@ class SharedPlates(MutableMapping["Key", "Member"]):
             self._tell(member)
         return member
 
-    def __setitem__(self, key: Key, member: Member) -> None:
+    def __setitem__(self, key: Key, member: PlateInJoint) -> None:
         """Keep a plate in the place of those that it serves for, and let the oldest go."""
         case, settings = key
         if settings.stop_load is not None and _reach(member) < settings.stop_load:
@@ -104,6 +104,6 @@ class SharedPlates(MutableMapping["Key", "Member"]):
         return len(self._kept)
 
 
-def _reach(member: Member) -> float:
+def _reach(member: PlateInJoint) -> float:
     """Return the highest load of a plate's first stretch, N."""
     return float(member.plate.first.load.max())

@@ -15,7 +15,7 @@ from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
 from fejoint.analysis.section_cases import (
-    Member,
+    PlateInJoint,
     PullSettings,
     along_the_pin,
     axial_case,
@@ -26,19 +26,19 @@ from fejoint.analysis.section_cases import (
 from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
 from fejoint.handbook import limit_loads
 from fejoint.joint.model import Ear, Joint, Shank
-from fejoint.kernel.continuation import Point, Watcher
+from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialCase, AxialHistory
 from fejoint.sections.face import pull as face
-from fejoint.sections.face.plate_response import LawEnds, SolvedPlate
+from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
 from fejoint.sections.nodal_fields import energy_error
 
-Progress = Callable[[str, Point | None, int, float], None]
+Progress = Callable[[str, EquilibriumPoint | None, int, float], None]
 """Called with the section's name, its last equilibrium, the iteration and its residual."""
 
-Shared = MutableMapping[tuple[FaceCase, FaceSettings], Member]
+Shared = MutableMapping[tuple[FaceCase, FaceSettings], PlateInJoint]
 """Solved plates that several joints may share: a face section knows nothing of its joint."""
 
 
@@ -116,7 +116,7 @@ def pull(
 
 
 @contextmanager
-def _plates_apart(clock: Clock, members: Sequence[Member]) -> Iterator[None]:
+def _plates_apart(clock: Clock, members: Sequence[PlateInJoint]) -> Iterator[None]:
     """Count what the plates are pulled on by as their own time, not as the axial section's."""
     plates = {id(m.plate): m for m in members}.values()
     before = [m.plate.seconds for m in plates]
@@ -133,7 +133,7 @@ def solve_members(
     progress: Progress | None = None,
     done: list[FaceHistory] | None = None,
     shared: Shared | None = None,
-) -> list[Member]:
+) -> list[PlateInJoint]:
     """Solve the face sections of ears and shank, equal ones once.
 
     Parameters
@@ -149,7 +149,7 @@ def solve_members(
 
     Returns
     -------
-    list of Member
+    list of PlateInJoint
         Along the pin.
 
     Raises
@@ -161,9 +161,9 @@ def solve_members(
     """
     refuse_too_large(joint, settings)
     clock, done = clock or Clock(), done if done is not None else []
-    solved: dict[FaceCase, Member] = {}
+    solved: dict[FaceCase, PlateInJoint] = {}
 
-    def member(part: Ear | Shank, case: FaceCase) -> Member:
+    def member(part: Ear | Shank, case: FaceCase) -> PlateInJoint:
         own = plate_settings(joint, part, settings)
         return _member(part, case, own, clock, progress, done, shared)
 
@@ -213,12 +213,12 @@ def _member(
     progress: Progress | None,
     done: list[FaceHistory],
     shared: Shared | None,
-) -> Member:
+) -> PlateInJoint:
     name = "shank" if isinstance(part, Shank) else "ear"
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
         done.append(known.plate.first)
-        return Member(part, known.plate)
+        return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
     # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
@@ -231,7 +231,7 @@ def _member(
         done.append(pull.history())
         raise Interrupted from None
     done.append(plate.first)
-    member = Member(part, plate)
+    member = PlateInJoint(part, plate)
     if shared is not None:
         shared[case, settings] = member
     return member
@@ -239,7 +239,7 @@ def _member(
 
 def _named(
     progress: Progress | None, name: str
-) -> Callable[[Point | None, int, float], None] | None:
+) -> Callable[[EquilibriumPoint | None, int, float], None] | None:
     if progress is None:
         return None
     return lambda point, iteration, error: progress(name, point, iteration, error)
@@ -247,7 +247,7 @@ def _named(
 
 def pull_axial(
     joint: Joint,
-    members: Sequence[Member],
+    members: Sequence[PlateInJoint],
     settings: PullSettings,
     progress: Progress | None = None,
     case: AxialCase | None = None,
@@ -257,7 +257,7 @@ def pull_axial(
     Parameters
     ----------
     joint : Joint
-    members : sequence of Member
+    members : sequence of PlateInJoint
     settings : PullSettings
     progress : callable, optional
     case : AxialCase, optional
@@ -270,14 +270,14 @@ def pull_axial(
     own = settings.axial(joint)
     problem = axial.build(case or axial_case(joint, members), own)
     places = enumerate(names_along(joint))
-    ends = [LawEnds(problem, k, name) for k, name in places]
-    watchers: list[Watcher] = [*ends]
+    ends = [BearingLawGrowth(problem, k, name) for k, name in places]
+    observers: list[Observer] = [*ends]
     legs = None
     if joint.pull.legs:
         hole = joint.ears[0].hole
         legs = load_path.targets(joint, 2.0 * hole)
-        watchers += load_path.watchers(joint, hole, own.pace)
-    history = axial.pull(problem, own, legs, watchers, _named(progress, "pin"))
+        observers += load_path.observers(joint, hole, own.pace)
+    history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
         member.plate.rest()
@@ -306,7 +306,7 @@ def energy_balance(history: FaceHistory) -> float:
     return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
 
 
-def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
+def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> Trust:
     faces = list({id(m): m.history for m in members}.values())
     weak = members[ear].history
     offset = weak.offset
@@ -327,7 +327,7 @@ def _trust(members: Sequence[Member], ear: int, history: AxialHistory) -> Trust:
     )
 
 
-def _cost(members: Sequence[Member], history: AxialHistory, clock: Clock) -> Cost:
+def _cost(members: Sequence[PlateInJoint], history: AxialHistory, clock: Clock) -> Cost:
     faces = list({id(m): m.history for m in members}.values())
     return _cost_of([*faces, history], clock)
 
@@ -337,8 +337,8 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
         sum(clock.seconds.values()),
         sum(h.problem.system.n_unknowns for h in histories),
         sum(len(h.path.points) - 1 for h in histories),
-        sum(h.tally.numeric for h in histories),
-        sum(h.tally.seconds for h in histories),
+        sum(h.statistics.numeric for h in histories),
+        sum(h.statistics.seconds for h in histories),
         dict(clock.seconds),
     )
 

@@ -20,7 +20,7 @@ from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
-from fejoint.sections.face.plate_response import LawInUse, SolvedPlate
+from fejoint.sections.face.plate_response import GrowingBearingLaw, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
 
 SHANK_SHARE = 0.5
@@ -165,7 +165,7 @@ def face_case(joint: Joint, part: Ear | Shank, settings: PullSettings | None = N
 
 
 @dataclass(eq=False)
-class Member:
+class PlateInJoint:
     """A plate of the joint, solved as far as the joint has asked.
 
     Attributes
@@ -206,9 +206,9 @@ class Member:
         return self.plate.kept
 
 
-def axial_case(joint: Joint, members: Sequence[Member]) -> AxialCase:
+def axial_case(joint: Joint, members: Sequence[PlateInJoint]) -> AxialCase:
     """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
-    laws = {id(m.plate): LawInUse(m.plate) for m in members}
+    laws = {id(m.plate): GrowingBearingLaw(m.plate) for m in members}
     plates = tuple(
         Plate(m.plate.first.problem.case.land, gap, laws[id(m.plate)], m.plate.spring)
         for m, gap in zip(members, _gaps_before(joint), strict=True)
@@ -241,7 +241,7 @@ def _gaps_before(joint: Joint) -> tuple[float, ...]:
     return (0.0, *joint.gaps)
 
 
-def by_name(names: Sequence[str], members: Sequence[Member]) -> Mapping[str, FaceHistory]:
+def by_name(names: Sequence[str], members: Sequence[PlateInJoint]) -> Mapping[str, FaceHistory]:
     """Return the face sections by plate, one name for ears that share one."""
     histories = {n: m.history for n, m in zip(names, members, strict=True)}
     if "ear 1" in histories and histories["ear 1"] is histories["ear 2"]:

@@ -12,7 +12,7 @@ from fejoint.handbook.limit_loads import HandbookLimit, headline
 from fejoint.inputs.units import both_units
 from fejoint.sections.face.pull import FaceHistory
 
-FRONT = 60.0
+TEAR_OUT_SECTOR_DEG = 60.0
 """Angle from the pull within which torn metal is the end and not the net section, degrees."""
 
 NOTHING_GAVE = "largest load reached"
@@ -35,7 +35,7 @@ def tear_mode(history: FaceHistory) -> str:
     if not np.all(np.isfinite(at)):
         return "net section"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
-    return "end tear-out" if angle < FRONT else "net section"
+    return "end tear-out" if angle < TEAR_OUT_SECTOR_DEG else "net section"
 
 
 def used_up(faces: Mapping[str, FaceHistory]) -> tuple[dict[str, Any], ...]:

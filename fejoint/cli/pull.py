@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from fejoint.analysis.pull import Progress
-    from fejoint.kernel.newton import Point
+    from fejoint.kernel.newton import EquilibriumPoint
 
 _EVERY = 0.1
 """Seconds between two updates of the progress line."""
@@ -129,7 +129,9 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
         return
     last = 0.0
 
-    def progress(section: str, point: Point | None, iteration: int, error: float) -> None:
+    def progress(
+        section: str, point: EquilibriumPoint | None, iteration: int, error: float
+    ) -> None:
         nonlocal last
         now = time.monotonic()
         if now - last < _EVERY:

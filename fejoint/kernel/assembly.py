@@ -33,7 +33,7 @@ class Response:
         Where the forces act, and the forces; repeated dofs add up. N.
     tangent : callable
         Makes the tangent entries, (m,) in the order of the term's `blocks`, N/mm: only some
-        evaluations are factorised. May raise `PatternGrew`.
+        evaluations are factorised. May raise `SparsityChanged`.
     state : Any
         The term's state at the end of the step, not committed.
     stored : float
@@ -68,14 +68,14 @@ class Term(Protocol):
 
 
 @runtime_checkable
-class Touching(Protocol):
+class ContactTerm(Protocol):
     """A term whose parts may come apart; a step's first guess keeps them together."""
 
     def held(self, state: Any) -> Any:
         """Return the state for the first guess: what touched at the step's start still does."""
 
 
-class PatternGrew(Exception):
+class SparsityChanged(Exception):
     """A term needs tangent entries that its last `blocks` did not have."""
 
 
@@ -186,7 +186,7 @@ class System:
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
-        self.touching = any(isinstance(term, Touching) for term in self.terms)
+        self.touching = any(isinstance(term, ContactTerm) for term in self.terms)
         held = np.zeros(self.n_dofs, bool)
         held[self.fixed] = True
         if self.mirror is not None:
@@ -199,7 +199,7 @@ class System:
             self._number = self._number[self.mirror.image]
         self._constraints = np.array([self.drive, *self.guides])
         self._placed = [None] * len(self.terms)
-        self.bordered = np.array([self.reduced(c) for c in self._constraints])
+        self.constraint_rows = np.array([self.reduced(c) for c in self._constraints])
 
     @property
     def n_multipliers(self) -> int:
@@ -236,7 +236,7 @@ class System:
     def held(self, states: tuple[Any, ...]) -> tuple[Any, ...]:
         """Return states in which all that touches is held together, for a step's first guess."""
         return tuple(
-            term.held(state) if isinstance(term, Touching) else state
+            term.held(state) if isinstance(term, ContactTerm) else state
             for term, state in zip(self.terms, states, strict=True)
         )
 
@@ -298,7 +298,7 @@ class System:
         for k, r in enumerate(answers):
             try:
                 entries.append(r.tangent())
-            except PatternGrew:
+            except SparsityChanged:
                 self._pattern, self._placed[k] = None, None
                 entries.append(r.tangent())
         if self._pattern is None:
@@ -306,7 +306,7 @@ class System:
                 if self._placed[k] is None:
                     self._placed[k] = self._place(term)
             self._pattern = Pattern.of(
-                [p for p in self._placed if p], self.bordered, self.symmetric
+                [p for p in self._placed if p], self.constraint_rows, self.symmetric
             )
         return self._pattern.matrix(entries)
 

@@ -97,20 +97,20 @@ def _angles(nodes, half, angles):  # type: ignore[no-untyped-def]
 )
 def evaluate(  # type: ignore[no-untyped-def]
     z,
-    slave_dofs,
+    secondary_dofs,
     slave_nodes,
     slave_shapes,
     weights,
     circle,
     half,
     master_nodes,
-    master_dofs,
+    primary_dofs,
     radius,
     curve,
     stiffness,
     soft_depth,
     friction,
-    drag_stiffness,
+    tangential_stiffness,
     old_drag,
     old_where,
     old_gap,
@@ -128,16 +128,17 @@ def evaluate(  # type: ignore[no-untyped-def]
 ):
     """Fill forces, tangent entries, the new state and the energies (stored, lost).
 
-    Parameters are the fields of `PinContact`, its slave, master and places, and of `Touch`. Forces
-    come on all unknowns of the slave edge, then all of the master. `force`, `entries` and `energy`
-    must arrive as zeros. With `held`, points that touched in the old state still do.
+    Parameters are the fields of `PinContact`, its secondary, primary and places, and of
+    `ContactState`. Forces come on all unknowns of the secondary edge, then all of the primary.
+    `force`, `entries` and `energy` must arrive as zeros. With `held`, points that touched in the
+    old state still do.
     """
     n_edges, gauss = weights.shape
     n = master_nodes.shape[0]
     nodes = np.empty((n, 2))
     for a in range(n):
         for i in range(2):
-            nodes[a, i] = master_nodes[a, i] + z[master_dofs[a, i]]
+            nodes[a, i] = master_nodes[a, i] + z[primary_dofs[a, i]]
     angles = np.empty(n + 1)
     mx = my = 0.0
     per_span = 1 if circle else 4
@@ -162,8 +163,8 @@ def evaluate(  # type: ignore[no-untyped-def]
             x = y = 0.0
             for a in range(3):
                 h = slave_shapes[j, a]
-                x += h * (slave_nodes[e, a, 0] + z[slave_dofs[e, 2 * a]])
-                y += h * (slave_nodes[e, a, 1] + z[slave_dofs[e, 2 * a + 1]])
+                x += h * (slave_nodes[e, a, 0] + z[secondary_dofs[e, 2 * a]])
+                y += h * (slave_nodes[e, a, 1] + z[secondary_dofs[e, 2 * a + 1]])
             # closest point
             span = 0
             if circle:
@@ -250,7 +251,7 @@ def evaluate(  # type: ignore[no-untyped-def]
                 if before > 0.0:
                     share = g / (g - before)
                     d_share = -before / (g - before) ** 2
-                trial = old_drag[point] + drag_stiffness * root * share * moved
+                trial = old_drag[point] + tangential_stiffness * root * share * moved
                 cap = friction * pressure
                 if apart:
                     trial = old_drag[point]
@@ -259,8 +260,8 @@ def evaluate(  # type: ignore[no-untyped-def]
                 if sliding:
                     drag = math.copysign(1.0, trial) * cap
                 new_drag[point] = drag
-                energy[0] += 0.5 * w * drag * drag / drag_stiffness
-                energy[1] += w * drag * (trial - drag) / drag_stiffness
+                energy[0] += 0.5 * w * drag * drag / tangential_stiffness
+                energy[1] += w * drag * (trial - drag) / tangential_stiffness
             for r in range(k):
                 f = -w * pressure * f_gap[r] + w * drag * root * f_where[r]
                 if r < 6:
@@ -283,7 +284,7 @@ def evaluate(  # type: ignore[no-untyped-def]
                     if sliding:
                         f_change[r] = -friction * rate * math.copysign(1.0, trial) * f_gap[r]
                     else:
-                        f_change[r] = drag_stiffness * (
+                        f_change[r] = tangential_stiffness * (
                             share * (root * f_where[r] + moved * f_half[r] / root)
                             + root * moved * d_share * f_gap[r]
                         )

@@ -276,8 +276,8 @@ def evaluate(  # type: ignore[no-untyped-def]
                     cyy = 1.0 - 2.0 * (uyy - mean + half * cosine)
                     cxy = -2.0 * (shear - half * sine)
             new_metric[0, point], new_metric[1, point], new_metric[2, point] = cxx, cyy, cxy
-            firm = firmness[point]
-            firm[9], firm[10], firm[11], firm[12] = ixx, ixy, iyx, iyy
+            stiff = firmness[point]
+            stiff[9], stiff[10], stiff[11], stiff[12] = ixx, ixy, iyx, iyy
             k1, k2, k3, g = ss, sd, dd, 0.5 * secant
             if large:
                 k1, k2, k3, g = ss - s, sd - d, dd - s, 0.5 * (secant * ratio - s)
@@ -285,13 +285,13 @@ def evaluate(  # type: ignore[no-untyped-def]
             cc, sc, ss2 = cosine * cosine, sine * cosine, sine * sine
             sum_part, cross = 0.5 * (k1 + k3 * cc) + g * ss2, k2 * cosine
             odd, even = (0.5 * k3 - g) * sc, 0.5 * k2 * sine
-            firm[0], firm[1] = sum_part + cross, sum_part - cross
-            firm[2], firm[5] = 0.5 * (k1 - k3 * cc) - g * ss2, 0.5 * k3 * ss2 + g * cc
-            firm[3], firm[4] = even + odd, even - odd
+            stiff[0], stiff[1] = sum_part + cross, sum_part - cross
+            stiff[2], stiff[5] = 0.5 * (k1 - k3 * cc) - g * ss2, 0.5 * k3 * ss2 + g * cc
+            stiff[3], stiff[4] = even + odd, even - odd
             sxx, syy, sxy = sxx * w, syy * w, sxy * w
-            firm[6], firm[7], firm[8] = sxx, syy, sxy
+            stiff[6], stiff[7], stiff[8] = sxx, syy, sxy
             if not large:  # no initial stress in the tangent
-                firm[6] = firm[7] = firm[8] = 0.0
+                stiff[6] = stiff[7] = stiff[8] = 0.0
             for n in range(6):
                 x, y = gradients[e, k, n, 0], gradients[e, k, n, 1]
                 gx[n], gy[n] = x * ixx + y * iyx, x * ixy + y * iyy
@@ -316,10 +316,17 @@ def tangent(gradients, firmness, entries):  # type: ignore[no-untyped-def]
     by_x, by_y = np.empty(24), np.empty(24)
     for e in range(n_elements):
         for k in range(n_quadrature):
-            firm = firmness[e * n_quadrature + k]
-            c11, c22, c12, c13, c23, c33 = firm[0], firm[1], firm[2], firm[3], firm[4], firm[5]
-            sxx, syy, sxy = firm[6], firm[7], firm[8]
-            ixx, ixy, iyx, iyy = firm[9], firm[10], firm[11], firm[12]
+            stiff = firmness[e * n_quadrature + k]
+            c11, c22, c12, c13, c23, c33 = (
+                stiff[0],
+                stiff[1],
+                stiff[2],
+                stiff[3],
+                stiff[4],
+                stiff[5],
+            )
+            sxx, syy, sxy = stiff[6], stiff[7], stiff[8]
+            ixx, ixy, iyx, iyy = stiff[9], stiff[10], stiff[11], stiff[12]
             for n in range(6):
                 x, y = gradients[e, k, n, 0], gradients[e, k, n, 1]
                 x, y = x * ixx + y * iyx, x * ixy + y * iyy

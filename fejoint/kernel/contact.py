@@ -1,8 +1,8 @@
 """Contact of a hole's edge with a round pin: penalty pressure and Coulomb friction, finite sliding.
 
-Slave points are Gauss points of the hole's edge with reference weights. The master is the pin's
-surface (masters.py). With x the slave point, X(s) its closest point on the master, t = dX/ds,
-m = t.t, n the outward normal, b = n.d2X/ds2 and gap g = (x - X).n, the variations (y the virtual
+Secondary points are Gauss points of the hole's edge with reference weights. The primary is the
+pin's surface (contact_surface.py). With x the secondary point, X(s) its closest point on the
+primary, t = dX/ds, m = t.t, n the outward normal, b = n.d2X/ds2 and gap g = (x - X).n, the variations (y the virtual
 displacement of x, Y of X at fixed s) are
 
     dg = (y - Y).n            (m - g b) ds = (y - Y).t + g n.Y'
@@ -24,11 +24,19 @@ import numpy as np
 
 from fejoint.arrays import Bools, Floats, Ints
 from fejoint.kernel import compiled
-from fejoint.kernel.assembly import PatternGrew, Response
+from fejoint.kernel.assembly import Response, SparsityChanged
 from fejoint.kernel.contact_kinematics import Forms
 from fejoint.kernel.contact_surface import CURVE, Circle, Master, Projection, SmoothEdge
 
-__all__ = ["Circle", "Master", "PinContact", "Projection", "SlaveEdge", "SmoothEdge", "Touch"]
+__all__ = [
+    "Circle",
+    "ContactState",
+    "Master",
+    "PinContact",
+    "Projection",
+    "SecondaryEdge",
+    "SmoothEdge",
+]
 
 _GAUSS = {
     2: (np.array([-1.0, 1.0]) / np.sqrt(3.0), np.array([1.0, 1.0])),
@@ -41,7 +49,7 @@ _MARGIN = 12
 
 
 @dataclass(frozen=True, eq=False)
-class SlaveEdge:
+class SecondaryEdge:
     """Gauss points of quadratic edges.
 
     Attributes
@@ -65,7 +73,7 @@ class SlaveEdge:
     nodes: Floats
 
     @classmethod
-    def of(cls, points: Floats, edges: Ints, thickness: float, gauss: int = 3) -> SlaveEdge:
+    def of(cls, points: Floats, edges: Ints, thickness: float, gauss: int = 3) -> SecondaryEdge:
         """Build from node coordinates (n, 2) and edges (k, 3): start, end, middle node."""
         s, w = _GAUSS[gauss]
         shapes = np.stack([0.5 * s * (s - 1.0), 0.5 * s * (s + 1.0), 1.0 - s * s], axis=1)
@@ -83,15 +91,15 @@ class SlaveEdge:
 
 
 @dataclass(frozen=True, eq=False)
-class Touch:
-    """Contact history of the slave points.
+class ContactState:
+    """Contact history of the secondary points.
 
     Attributes
     ----------
     drag : (n,) array
         Tangential traction, MPa.
     where : (n,) array
-        Position on the master.
+        Position on the primary.
     gap : (n,) array
         mm.
     held : bool
@@ -111,7 +119,7 @@ class _Places:
     Attributes
     ----------
     rank : (n_edges, n_spans) int array
-        Number of a known pair of slave edge and master span, else -1.
+        Number of a known pair of secondary edge and primary span, else -1.
     table : (n_pairs, k, k) int array
         Entry of each place of a pair's block; pairs that share unknowns share entries.
     rows, columns : (n_entries,) arrays
@@ -124,12 +132,12 @@ class _Places:
     columns: Ints
 
     @classmethod
-    def of(cls, slave: SlaveEdge, master: Master, known: Bools) -> _Places:
+    def of(cls, secondary: SecondaryEdge, primary: Master, known: Bools) -> _Places:
         edge, span = np.nonzero(known)
         rank = np.full(known.shape, -1, np.int64)
         rank[edge, span] = np.arange(len(edge))
-        on_master, _ = master.span_dofs(span)
-        dofs = np.concatenate([slave.dofs[edge].reshape(-1, 3, 2), on_master], axis=1)
+        on_master, _ = primary.span_dofs(span)
+        dofs = np.concatenate([secondary.dofs[edge].reshape(-1, 3, 2), on_master], axis=1)
         # node by node: a quarter of the keys to sort
         x = dofs[:, :, 0].astype(np.int64)
         size = int(x.max()) + 1
@@ -146,31 +154,31 @@ class _Places:
 
 @dataclass(eq=False)
 class PinContact:
-    """Contact of slave points with a pin.
+    """Contact of secondary points with a pin.
 
     Parameters
     ----------
-    slave : SlaveEdge
-    master : Master
+    secondary : SecondaryEdge
+    primary : Master
     stiffness : float
         Normal penalty k, MPa/mm.
     friction : float
         Coulomb coefficient.
-    drag_stiffness : float
+    tangential_stiffness : float
         Tangential penalty, MPa/mm.
     """
 
-    slave: SlaveEdge
-    master: Master
+    secondary: SecondaryEdge
+    primary: Master
     stiffness: float
     soft_depth: float = np.inf
     friction: float = 0.0
-    drag_stiffness: float = 0.0
+    tangential_stiffness: float = 0.0
     _known: Bools = field(init=False, repr=False)
     _places: _Places = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        self._known = np.zeros((len(self.slave.dofs), self.master.n_spans), bool)
+        self._known = np.zeros((len(self.secondary.dofs), self.primary.n_spans), bool)
         self._grow(self._at_rest.span, np.array([self._at_rest.gap.argmin()]))
 
     @property
@@ -180,19 +188,19 @@ class PinContact:
 
     @property
     def n_points(self) -> int:
-        """Number of slave points."""
-        return int(self.slave.weights.size)
+        """Number of secondary points."""
+        return int(self.secondary.weights.size)
 
     @cached_property
     def _at_rest(self) -> Projection:
-        z = np.zeros(int(max(self.slave.dofs.max(), self.master.dofs.max())) + 1)
-        return self.master.project(self.slave.positions(z), z)
+        z = np.zeros(int(max(self.secondary.dofs.max(), self.primary.dofs.max())) + 1)
+        return self.primary.project(self.secondary.positions(z), z)
 
-    def initial_state(self) -> Touch:
+    def initial_state(self) -> ContactState:
         """Return the state before any load."""
-        return Touch(np.zeros(self.n_points), self._at_rest.where, self._at_rest.gap)
+        return ContactState(np.zeros(self.n_points), self._at_rest.where, self._at_rest.gap)
 
-    def held(self, state: Touch) -> Touch:
+    def held(self, state: ContactState) -> ContactState:
         """Return the state for a step's first guess: what touched at its start still does."""
         return replace(state, held=True)
 
@@ -200,7 +208,7 @@ class PinContact:
         """Rows and columns of the entries known so far; they grow with the pairs that touch."""
         return [(self._places.rows, self._places.columns)]
 
-    def evaluate(self, z: Floats, state: Touch) -> Response:
+    def evaluate(self, z: Floats, state: ContactState) -> Response:
         """Return contact forces and, for when they are asked, tangent entries.
 
         The formulas stand at the module's head.
@@ -208,22 +216,24 @@ class PinContact:
         kernel = compiled.contact()
         if kernel is not None:
             return self._in_one_pass(kernel, z, state)
-        p = self.master.project(self.slave.positions(z), z)
+        p = self.primary.project(self.secondary.positions(z), z)
         bears = (p.gap < 0.0) | (state.held & (state.gap < 0.0))
         depth = np.where(bears, -p.gap, 0.0)
         pressure = self.stiffness * depth * (1.0 + depth / self.soft_depth)
         rate = self.stiffness * (1.0 + 2.0 * depth / self.soft_depth)
         on = np.flatnonzero(bears)
-        gauss = self.slave.weights.shape[1]
+        gauss = self.secondary.weights.shape[1]
         edge = on // gauss
-        master_dofs, sign = self.master.span_dofs(p.span[on])
+        primary_dofs, sign = self.primary.span_dofs(p.span[on])
         if len(on) == 0:
-            new = Touch(np.zeros(self.n_points), p.where, p.gap)
+            new = ContactState(np.zeros(self.n_points), p.where, p.gap)
             none = np.zeros(0, np.intp), np.zeros(0)
             return Response(*none, lambda: np.zeros(len(self._places.rows)), new)
-        dofs = np.concatenate([self.slave.dofs[edge], master_dofs.reshape(len(on), -1)], axis=1)
-        forms = Forms.of(p, on, self.slave.shapes[on % gauss], sign)
-        w = self.slave.weights.reshape(-1)[on]
+        dofs = np.concatenate(
+            [self.secondary.dofs[edge], primary_dofs.reshape(len(on), -1)], axis=1
+        )
+        forms = Forms.of(p, on, self.secondary.shapes[on % gauss], sign)
+        w = self.secondary.weights.reshape(-1)[on]
         into = depth[on]
         stored = self.stiffness * float(w @ (into**2 * (0.5 + into / (3.0 * self.soft_depth))))
         force = (-w * pressure[on])[:, None] * forms.gap
@@ -231,7 +241,7 @@ class PinContact:
         if self.friction > 0.0:
             drag[on], change, lost = self._friction(p, on, pressure, rate, forms, state)
             force += (w * drag[on])[:, None] * forms.slip
-            stored += 0.5 * float(w @ drag[on] ** 2) / self.drag_stiffness
+            stored += 0.5 * float(w @ drag[on] ** 2) / self.tangential_stiffness
 
         def entries() -> Floats:
             blocks = rate[on, None, None] * forms.gap[:, :, None] * forms.gap[:, None, :]
@@ -241,18 +251,18 @@ class PinContact:
                 blocks += drag[on, None, None] * forms.second_slip()
             return self._placed(edge, p.span, on, w[:, None, None] * blocks)
 
-        new = Touch(drag, p.where, p.gap)
+        new = ContactState(drag, p.where, p.gap)
         return Response(dofs.reshape(-1), force.reshape(-1), entries, new, stored, lost)
 
-    def _in_one_pass(self, kernel: compiled.Kernel, z: Floats, state: Touch) -> Response:
+    def _in_one_pass(self, kernel: compiled.Kernel, z: Floats, state: ContactState) -> Response:
         """Give `evaluate` by the compiled kernel."""
         n = self.n_points
 
-        def run(tangent: bool) -> tuple[Floats, Floats, Touch, Floats]:
+        def run(tangent: bool) -> tuple[Floats, Floats, ContactState, Floats]:
             places = self._places
             force, energy = np.zeros(len(self._all_dofs)), np.zeros(2)
             entries = np.zeros(len(places.rows) if tangent else 0)
-            new = Touch(np.empty(n), np.empty(n), np.empty(n))
+            new = ContactState(np.empty(n), np.empty(n), np.empty(n))
             span = np.zeros(n, np.int64)
             status = kernel(
                 z, *self._fixed, state.drag, state.where, state.gap, state.held, tangent,
@@ -262,7 +272,7 @@ class PinContact:
             if status == 1:
                 bears = (new.gap < 0.0) | (state.held & (state.gap < 0.0))
                 self._grow(span, np.flatnonzero(bears))
-                raise PatternGrew
+                raise SparsityChanged
             if status == 2:
                 force[:] = np.nan
             return force, entries, new, energy
@@ -273,31 +283,34 @@ class PinContact:
 
     @cached_property
     def _all_dofs(self) -> Ints:
-        """Unknowns of the kernel's forces: the slave's edge by edge, then the master's."""
-        return np.concatenate([self.slave.dofs.reshape(-1), self.master.dofs.reshape(-1)])
+        """Unknowns of the kernel's forces: the secondary's edge by edge, then the primary's."""
+        return np.concatenate([self.secondary.dofs.reshape(-1), self.primary.dofs.reshape(-1)])
 
     @cached_property
     def _fixed(self) -> tuple[Any, ...]:
         """What the kernel reads of edge, pin and law, in the memory order it wants."""
-        slave, master = self.slave, self.master
-        circle, half, radius = isinstance(master, Circle), False, 0.0
-        if isinstance(master, Circle):
-            nodes, radius = master.centre, master.radius
-        elif isinstance(master, SmoothEdge):
-            nodes, half = master.nodes, master.half
+        secondary, primary = self.secondary, self.primary
+        circle, half, radius = isinstance(primary, Circle), False, 0.0
+        if isinstance(primary, Circle):
+            nodes, radius = primary.centre, primary.radius
+        elif isinstance(primary, SmoothEdge):
+            nodes, half = primary.nodes, primary.half
         return (
-            np.ascontiguousarray(slave.dofs, np.int64),
-            *(np.ascontiguousarray(a) for a in (slave.nodes, slave.shapes, slave.weights)),
+            np.ascontiguousarray(secondary.dofs, np.int64),
+            *(
+                np.ascontiguousarray(a)
+                for a in (secondary.nodes, secondary.shapes, secondary.weights)
+            ),
             circle,
             half,
             np.ascontiguousarray(nodes.reshape(-1, 2)),
-            np.ascontiguousarray(master.dofs.reshape(-1, 2), np.int64),
+            np.ascontiguousarray(primary.dofs.reshape(-1, 2), np.int64),
             radius,
             CURVE,
             self.stiffness,
             self.soft_depth,
             self.friction,
-            self.drag_stiffness,
+            self.tangential_stiffness,
         )
 
     def _grow(self, span: Ints, on: Ints) -> None:
@@ -306,15 +319,15 @@ class PinContact:
         With them those of some edges beside: a pair that never touches would cost fill in every
         factorisation, and a growth costs an analysis.
         """
-        gauss, n = self.slave.weights.shape[1], len(self.slave.dofs)
+        gauss, n = self.secondary.weights.shape[1], len(self.secondary.dofs)
         margin = max(1, n // _MARGIN)
         beside = np.unique(on // gauss)[:, None] + np.arange(-margin, margin + 1)
-        beside = np.clip(beside, 0, n - 1) if self.master.period is None else beside % n
+        beside = np.clip(beside, 0, n - 1) if self.primary.period is None else beside % n
         facing = span.reshape(n, gauss)
         for e in np.unique(beside).tolist():
             for s in np.unique(facing[e]).tolist():
-                self._known[e, self.master.spans_near(s)] = True
-        self._places = _Places.of(self.slave, self.master, self._known)
+                self._known[e, self.primary.spans_near(s)] = True
+        self._places = _Places.of(self.secondary, self.primary, self._known)
 
     def _placed(self, edge: Ints, span: Ints, on: Ints, blocks: Floats) -> Floats:
         """Sum the points' blocks into the entries; ask for a new pattern where one lacks."""
@@ -322,18 +335,23 @@ class PinContact:
         rank = places.rank[edge, span[on]]
         if np.any(rank < 0):
             self._grow(span, on)
-            raise PatternGrew
+            raise SparsityChanged
         slots = places.table[rank].reshape(-1)
         return np.asarray(np.bincount(slots, blocks.reshape(-1), len(places.rows)), float)
 
     def _friction(
-        self, p: Projection, on: Ints, pressure: Floats, rate: Floats, f: Forms, state: Touch
+        self, p: Projection, on: Ints, pressure: Floats, rate: Floats, f: Forms, state: ContactState
     ) -> tuple[Floats, Floats, float]:
         """Tractions of the points `on`, their variations (n, k), and the heat."""
-        k, speed, g, before = self.drag_stiffness, np.sqrt(f.m[:, 0]), p.gap[on], state.gap[on]
+        k, speed, g, before = (
+            self.tangential_stiffness,
+            np.sqrt(f.m[:, 0]),
+            p.gap[on],
+            state.gap[on],
+        )
         moved = p.where[on] - state.where[on]
-        if self.master.period is not None:
-            turn = self.master.period
+        if self.primary.period is not None:
+            turn = self.primary.period
             moved = (moved + 0.5 * turn) % turn - 0.5 * turn
         came = before > 0.0
         share = np.where(came, g / np.where(came, g - before, 1.0), 1.0)
@@ -343,7 +361,7 @@ class PinContact:
         cap = self.friction * pressure[on]
         sliding = np.abs(trial) > cap
         drag = np.where(sliding, np.sign(trial) * cap, trial)
-        lost = float(self.slave.weights.reshape(-1)[on] @ (drag * (trial - drag))) / k
+        lost = float(self.secondary.weights.reshape(-1)[on] @ (drag * (trial - drag))) / k
         slide = (-self.friction * rate[on] * np.sign(trial))[:, None] * f.gap
         stick = share[:, None] * (f.slip + moved[:, None] * f.along_stretch)
         stick = k * (stick + (speed * moved * d_share)[:, None] * f.gap)

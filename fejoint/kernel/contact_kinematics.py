@@ -13,7 +13,7 @@ from fejoint.kernel.contact_surface import Projection
 
 @dataclass(frozen=True, eq=False)
 class Forms:
-    """Linear forms on the unknowns of slave points and their master spans, each (n, k).
+    """Linear forms on the unknowns of secondary points and their primary spans, each (n, k).
 
     Attributes
     ----------
@@ -42,15 +42,15 @@ class Forms:
 
     @classmethod
     def of(cls, p: Projection, on: Ints, shapes: Floats, sign: Floats) -> Forms:
-        """Build for the points `on`, with slave shapes (n, 3) and mirror signs (n, a, 2)."""
+        """Build for the points `on`, with secondary shapes (n, 3) and mirror signs (n, a, 2)."""
         n, t, g = p.normal[on], p.along[on], p.gap[on][:, None]
         at, slope, bend = (p.shapes[d][on][:, :, None] * sign for d in range(3))  # (n, a, 2)
 
-        def row(slave: Floats | None, master: Floats) -> Floats:
+        def row(secondary: Floats | None, primary: Floats) -> Floats:
             left = np.zeros((len(on), 2 * shapes.shape[1]))
-            if slave is not None:
-                left = (shapes[:, :, None] * slave[:, None, :]).reshape(len(on), -1)
-            return np.concatenate([left, master.reshape(len(on), -1)], axis=1)
+            if secondary is not None:
+                left = (shapes[:, :, None] * secondary[:, None, :]).reshape(len(on), -1)
+            return np.concatenate([left, primary.reshape(len(on), -1)], axis=1)
 
         gap = row(n, -at * n[:, None, :])
         along = row(t, -at * t[:, None, :])

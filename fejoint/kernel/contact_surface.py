@@ -47,12 +47,12 @@ _DERIVATIVES = _derivatives()
 
 @dataclass(frozen=True, eq=False)
 class Projection:
-    """Closest points on the master and the linear forms there, for n slave points.
+    """Closest points on the primary and the linear forms there, for n secondary points.
 
     Attributes
     ----------
     where : (n,) array
-        Position along the master, in spans (or radians for a circle).
+        Position along the primary, in spans (or radians for a circle).
     gap : (n,) array
         Distance along the outward normal, mm; negative inside the pin.
     normal, along : (n, 2) arrays

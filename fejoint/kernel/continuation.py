@@ -1,8 +1,8 @@
 """The adaptive march along a path of equilibria.
 
-`march` walks leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step that
-fails, asks its watchers whether a new point is welcome, and stops for a stated reason with all it
-has.
+`trace_path` goes leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step
+that fails, asks its observers whether a new point is welcome, and stops for a stated reason with
+all it has.
 """
 
 from __future__ import annotations
@@ -15,36 +15,54 @@ import numpy as np
 
 from fejoint.kernel.assembly import System
 from fejoint.kernel.linear import LinearSolver
-from fejoint.kernel.newton import Outcome, Point, Progress, StepSettings, Target, find_equilibrium
+from fejoint.kernel.newton import (
+    EquilibriumPoint,
+    Outcome,
+    Progress,
+    StepControl,
+    StepSettings,
+    find_equilibrium,
+)
 from fejoint.kernel.predictor import better_order, between, predict, travel_to
 
 __all__ = [
-    "Outcome", "Path", "Point", "Progress", "Retry", "StepSettings", "Stop", "Target", "Watcher",
-    "at_rest", "find_equilibrium", "march", "walk",
+    "EquilibriumPoint",
+    "Observer",
+    "Outcome",
+    "Path",
+    "Progress",
+    "StepControl",
+    "StepRequest",
+    "StepSettings",
+    "Stop",
+    "at_rest",
+    "continue_path",
+    "find_equilibrium",
+    "trace_path",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Retry:
-    """A watcher's wish: do not keep this point, come back to this travel first."""
+class StepRequest:
+    """An observer's wish: do not keep this point, come back to this travel first."""
 
     travel: float
 
 
 @dataclass(frozen=True)
 class Stop:
-    """A watcher's wish: keep this point and end the march, for this reason."""
+    """An observer's wish: keep this point and end the march, for this reason."""
 
     reason: str
 
 
-class Watcher(Protocol):
+class Observer(Protocol):
     """Looks at every new point before it is kept."""
 
-    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
         """Return None to keep the point and go on."""
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """Longest travel of the next step, mm; inf for no wish."""
 
 
@@ -54,7 +72,7 @@ class Path:
 
     Attributes
     ----------
-    points : list of Point
+    points : list of EquilibriumPoint
     stopped_because : str
     finished : bool
         Whether the march ended as asked (False: no equilibrium could be found).
@@ -62,19 +80,19 @@ class Path:
         Index into `points` at which each leg ended.
     """
 
-    points: list[Point]
+    points: list[EquilibriumPoint]
     stopped_because: str = ""
     finished: bool = True
     legs: list[int] = field(default_factory=list)
 
 
-def march(
+def trace_path(
     system: System,
     solver: LinearSolver,
-    legs: Iterable[Target],
+    legs: Iterable[StepControl],
     settings: StepSettings,
-    watchers: Sequence[Watcher] = (),
-    start: Point | None = None,
+    observers: Sequence[Observer] = (),
+    start: EquilibriumPoint | None = None,
     progress: Progress | None = None,
 ) -> Path:
     """Walk along the legs, step by step.
@@ -83,12 +101,12 @@ def march(
     ----------
     system : System
     solver : LinearSolver
-    legs : iterable of Target
+    legs : iterable of StepControl
         Ends of the legs, in order.
     settings : StepSettings
-    watchers : sequence of Watcher
+    observers : sequence of Observer
         Each may ask for a shorter step, a retry, or the end.
-    start : Point, optional
+    start : EquilibriumPoint, optional
         Where to begin; rest without it.
     progress : callable, optional
 
@@ -98,32 +116,32 @@ def march(
         Everything found, also after KeyboardInterrupt, with the reason of the end.
     """
     path = Path([start or at_rest(system)])
-    for _ in walk(system, solver, legs, settings, watchers, path, progress):
+    for _ in continue_path(system, solver, legs, settings, observers, path, progress):
         pass
     return path
 
 
-def at_rest(system: System) -> Point:
+def at_rest(system: System) -> EquilibriumPoint:
     """Return the point before any load."""
-    return Point(
+    return EquilibriumPoint(
         0.0, np.zeros(system.n_multipliers), np.zeros(system.n_dofs), system.initial_states()
     )
 
 
-def walk(
+def continue_path(
     system: System,
     solver: LinearSolver,
-    legs: Iterable[Target],
+    legs: Iterable[StepControl],
     settings: StepSettings,
-    watchers: Sequence[Watcher],
+    observers: Sequence[Observer],
     path: Path,
     progress: Progress | None = None,
 ) -> Iterator[None]:
-    """March as `march` does, and pause after every point kept: go on when more is wanted.
+    """March as `trace_path` does, and pause after every point kept: go on when more is wanted.
 
     The points go to `path`, which must hold the first; where one pauses changes none of them.
     """
-    why = Target.why
+    why = StepControl.why
     try:
         for leg in legs:
             why = leg.why
@@ -131,7 +149,7 @@ def walk(
             stop = None
             if target.value != _reached(target, path.points[-1]):
                 stop = yield from _walk_leg(
-                    system, solver, target, settings, watchers, path, progress
+                    system, solver, target, settings, observers, path, progress
                 )
             path.legs.append(len(path.points) - 1)
             if stop is not None:
@@ -142,20 +160,20 @@ def walk(
         path.stopped_because, path.finished = "interrupted", False
 
 
-def _seen_from(leg: Target, point: Point, settings: StepSettings) -> Target:
+def _seen_from(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
     """Return a release as the load it ends at; a joint without load is released already."""
     if leg.kind != "release":
         return leg
     bears = point.load > 1e-4 * settings.force_scale
-    return Target("load", leg.value * point.load if bears else point.load)
+    return StepControl("load", leg.value * point.load if bears else point.load)
 
 
 def _walk_leg(
     system: System,
     solver: LinearSolver,
-    leg: Target,
+    leg: StepControl,
     settings: StepSettings,
-    watchers: Sequence[Watcher],
+    observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
 ) -> Generator[None, None, str | None]:
@@ -167,15 +185,15 @@ def _walk_leg(
     begin = len(path.points) - 1
     sense = np.sign(leg.value - _reached(leg, path.points[-1])) or 1.0
     length, limit, order = settings.first, None, 1
-    closing: Point | None = None
+    closing: EquilibriumPoint | None = None
     failed = False
     while True:
         last = path.points[-1]
         known = path.points[begin:][-3:]
-        wish = min((w.longest(last) for w in watchers), default=np.inf)
+        wish = min((w.longest(last) for w in observers), default=np.inf)
         length = min(length, settings.longest, max(wish, settings.shortest))
         travel = last.travel + sense * length if limit is None else limit
-        target, final = Target("travel", travel), False
+        target, final = StepControl("travel", travel), False
         if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
             target, final = leg, True
         near = travel_to(leg, known) if leg.kind == "load" and limit is None else None
@@ -194,7 +212,7 @@ def _walk_leg(
         outcome = find_equilibrium(
             system, solver, guess, last.states, target, settings, progress, hold
         )
-        new = outcome.point and replace(outcome.point, onward=bool(sense > 0.0))
+        new = outcome.point and replace(outcome.point, loading=bool(sense > 0.0))
         failed = new is None
         if new is None:
             length = abs(travel - last.travel) * settings.cut
@@ -207,7 +225,7 @@ def _walk_leg(
                 if snaps and len(path.points) > begin + 2:
                     return (
                         yield from _walk_by_measure(
-                            system, solver, leg, settings, watchers, path, progress
+                            system, solver, leg, settings, observers, path, progress
                         )
                     )
                 return _lost(path, outcome)
@@ -215,8 +233,8 @@ def _walk_leg(
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
             continue
-        wishes = _looked(watchers, last, new)
-        back = [w.travel for w in wishes if isinstance(w, Retry)]
+        wishes = _looked(observers, last, new)
+        back = [w.travel for w in wishes if isinstance(w, StepRequest)]
         if back:
             nearest = min(back, key=lambda t: abs(t - last.travel))
             if abs(nearest - last.travel) >= settings.shortest:
@@ -249,9 +267,9 @@ _LET_GO = 0.05
 def _walk_by_measure(
     system: System,
     solver: LinearSolver,
-    leg: Target,
+    leg: StepControl,
     settings: StepSettings,
-    watchers: Sequence[Watcher],
+    observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
 ) -> Generator[None, None, str | None]:
@@ -266,7 +284,7 @@ def _walk_by_measure(
         if weights is None:
             weights = (last.z - before.z) / np.linalg.norm(last.z - before.z)
         done = float(weights @ (last.z - before.z))
-        target = Target("measure", float(weights @ last.z) + length, weights)
+        target = StepControl("measure", float(weights @ last.z) + length, weights)
         # a far extrapolation of two points that lie too close would only mislead
         guess = last if done < 0.2 * length else between(before, last, 1.0 + length / done)
         guess = replace(guess, states=last.states)
@@ -283,7 +301,7 @@ def _walk_by_measure(
             if length < settings.shortest:
                 return _lost(path, outcome)
             continue
-        wishes = [w.look(last, new) for w in watchers]
+        wishes = [w.look(last, new) for w in observers]
         path.points.append(replace(new, lost=last.lost + new.lost))
         stops = [w.reason for w in wishes if isinstance(w, Stop)]
         if stops:
@@ -297,16 +315,18 @@ def _walk_by_measure(
         yield
 
 
-def _looked(watchers: Sequence[Watcher], last: Point, new: Point) -> list[Retry | Stop | None]:
-    """Ask the watchers for their wishes.
+def _looked(
+    observers: Sequence[Observer], last: EquilibriumPoint, new: EquilibriumPoint
+) -> list[StepRequest | Stop | None]:
+    """Ask the observers for their wishes.
 
     One that wants the very same step again has changed what it was solved with: the others are
     then to see the new solution only.
     """
-    wishes: list[Retry | Stop | None] = []
-    for watcher in watchers:
-        wishes.append(watcher.look(last, new))
-        if wishes[-1] == Retry(new.travel):
+    wishes: list[StepRequest | Stop | None] = []
+    for observer in observers:
+        wishes.append(observer.look(last, new))
+        if wishes[-1] == StepRequest(new.travel):
             return wishes[-1:]
     return wishes
 
@@ -328,5 +348,5 @@ def _crept(path: Path, settings: StepSettings) -> str:
     )
 
 
-def _reached(leg: Target, point: Point) -> float:
+def _reached(leg: StepControl, point: EquilibriumPoint) -> float:
     return point.travel if leg.kind == "travel" else point.load

@@ -29,7 +29,7 @@ BAD_RESIDUAL = 1e-6
 
 
 @dataclass
-class Tally:
+class SolverStatistics:
     """What the linear algebra cost.
 
     Attributes
@@ -75,7 +75,7 @@ class LinearSolver:
     symmetric: bool
     backend: str = "fastest"
     matched: bool = False
-    tally: Tally = field(default_factory=Tally)
+    statistics: SolverStatistics = field(default_factory=SolverStatistics)
     _solver: Any = None
     _matrix: csr_array | None = None
 
@@ -103,14 +103,14 @@ class LinearSolver:
         try:
             x = self._attempt(matrix, b)
             if not self._good(matrix, x, b) and self.backend != "superlu":
-                self.tally.repaired += 1
+                self.statistics.repaired += 1
                 try:
                     x = _SuperLU(self.symmetric).factorise(matrix).solve(b)
                 except _FactorisationError:
                     x = np.full_like(b, np.nan)
             return x
         finally:
-            self.tally.seconds += time.process_time() - start
+            self.statistics.seconds += time.process_time() - start
 
     def again(self, b: Floats) -> Floats:
         """Solve with the last factorisation, for a system that has hardly changed.
@@ -125,25 +125,25 @@ class LinearSolver:
         """
         start = time.process_time()
         try:
-            self.tally.solves += 1
+            self.statistics.solves += 1
             return np.asarray(self._solver.solve(b))
         finally:
-            self.tally.seconds += time.process_time() - start
+            self.statistics.seconds += time.process_time() - start
 
     def _attempt(self, matrix: csr_array, b: Floats) -> Floats:
         try:
             if self.backend == "superlu":
-                self.tally.symbolic += 1
+                self.statistics.symbolic += 1
                 self._solver = _SuperLU(self.symmetric)
             elif self._matrix is None or not _same_pattern(self._matrix, matrix):
-                self.tally.symbolic += 1
+                self.statistics.symbolic += 1
                 if self._solver is not None:
                     self._solver.release()
                 self._solver = _Pardiso(self.symmetric, matrix, self.matched)
             self._matrix = matrix
-            self.tally.numeric += 1
+            self.statistics.numeric += 1
             self._solver.factorise(matrix)
-            self.tally.solves += 1
+            self.statistics.solves += 1
             return np.asarray(self._solver.solve(b))
         except _FactorisationError:
             return np.full_like(b, np.nan)

@@ -19,7 +19,7 @@ from fejoint.kernel.linear import LinearSolver
 
 
 @dataclass(frozen=True)
-class Target:
+class StepControl:
     """Where a step or a leg ends: a travel (mm), a load (N), or (legs only) a release.
 
     A release ends at a share of the load that its leg begins with; with clearance a pin at no load
@@ -35,7 +35,7 @@ class Target:
 
 
 @dataclass(frozen=True, eq=False)
-class Point:
+class EquilibriumPoint:
     """An equilibrium.
 
     Attributes
@@ -54,7 +54,7 @@ class Point:
         Out-of-balance over the load.
     iterations : int
         Newton iterations with a factorisation of their own that it took.
-    onward : bool
+    loading : bool
         Whether its leg goes ahead; False on the way back.
     """
 
@@ -66,7 +66,7 @@ class Point:
     lost: float = 0.0
     residual: float = 0.0
     iterations: int = 0
-    onward: bool = True
+    loading: bool = True
 
     @property
     def load(self) -> float:
@@ -78,7 +78,7 @@ class Point:
 class Outcome:
     """What Newton came to: a point, or why not."""
 
-    point: Point | None
+    point: EquilibriumPoint | None
     iterations: int
     reason: str = ""
 
@@ -121,16 +121,16 @@ class StepSettings:
     measure: Floats | None = field(default=None, compare=False, repr=False)
 
 
-Progress = Callable[[Point | None, int, float], None]
+Progress = Callable[[EquilibriumPoint | None, int, float], None]
 """Called with the last point, the iteration and its relative residual."""
 
 
 def find_equilibrium(
     system: System,
     solver: LinearSolver,
-    guess: Point,
+    guess: EquilibriumPoint,
     states: tuple[Any, ...],
-    target: Target,
+    target: StepControl,
     settings: StepSettings,
     progress: Progress | None = None,
     hold: bool = True,
@@ -141,11 +141,11 @@ def find_equilibrium(
     ----------
     system : System
     solver : LinearSolver
-    guess : Point
+    guess : EquilibriumPoint
         Where to begin; its states are not used.
     states : tuple
         States at the start of the step.
-    target : Target
+    target : StepControl
     settings : StepSettings
     progress : callable, optional
     hold : bool
@@ -172,7 +172,7 @@ def find_equilibrium(
             return Outcome(None, iteration, "the iteration left the numbers")
         met = error <= settings.tolerance and not held
         if met and _on_target(now, n_free, multipliers, z, target, settings):
-            point = Point(
+            point = EquilibriumPoint(
                 travel, multipliers, z, now.states, now.stored, now.lost, error, factorised
             )
             return Outcome(point, factorised)
@@ -218,7 +218,7 @@ _CONTRACTION = 0.3
 def _newton_step(
     solver: LinearSolver,
     now: Evaluation,
-    target: Target,
+    target: StepControl,
     missing: float,
     weights: Floats | None,
     n_free: int,
@@ -249,7 +249,7 @@ def _on_target(
     n_free: int,
     multipliers: Floats,
     z: Floats,
-    target: Target,
+    target: StepControl,
     settings: StepSettings,
 ) -> bool:
     """Whether the drive and the guides hold, and a load or a measure is met."""
@@ -272,7 +272,7 @@ def _out_of_balance(
 
 def _slope(now: Evaluation, step: Floats, n_free: int, system: System) -> float:
     """Energy slope along the step at its start, with the new multipliers."""
-    force = now.residual[:n_free] - step[n_free:] @ system.bordered
+    force = now.residual[:n_free] - step[n_free:] @ system.constraint_rows
     return float(force @ step[:n_free])
 
 

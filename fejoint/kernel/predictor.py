@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from fejoint.kernel.assembly import System
-from fejoint.kernel.newton import Point, Target
+from fejoint.kernel.newton import EquilibriumPoint, StepControl
 
 
-def travel_to(leg: Target, known: Sequence[Point]) -> float | None:
+def travel_to(leg: StepControl, known: Sequence[EquilibriumPoint]) -> float | None:
     """Travel at which the last secant meets the leg's load, or None before there is one."""
     if len(known) < 2 or known[-1].load == known[-2].load:
         return None
@@ -20,7 +20,7 @@ def travel_to(leg: Target, known: Sequence[Point]) -> float | None:
     return known[-1].travel + ahead if ahead * (known[-1].travel - known[-2].travel) > 0 else None
 
 
-def between(last: Point, beyond: Point, share: float) -> Point:
+def between(last: EquilibriumPoint, beyond: EquilibriumPoint, share: float) -> EquilibriumPoint:
     """Interpolate two points."""
     return replace(
         last,
@@ -30,7 +30,7 @@ def between(last: Point, beyond: Point, share: float) -> Point:
     )
 
 
-def better_order(known: Sequence[Point], new: Point) -> int:
+def better_order(known: Sequence[EquilibriumPoint], new: EquilibriumPoint) -> int:
     """Order of extrapolation that would have served the new point better: 1, or 2 from 3 points."""
     if len(known) < 3 or len({p.travel for p in known}) < 3:
         return 1
@@ -44,7 +44,7 @@ def better_order(known: Sequence[Point], new: Point) -> int:
     return 1 if miss(1) <= miss(2) else 2
 
 
-def predict(system: System, known: Sequence[Point], travel: float) -> Point:
+def predict(system: System, known: Sequence[EquilibriumPoint], travel: float) -> EquilibriumPoint:
     """Extrapolate the last points of this leg to a travel."""
     last = known[-1]
     if len(known) < 2 or known[-1].travel == known[-2].travel:

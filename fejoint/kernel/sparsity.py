@@ -71,15 +71,15 @@ class Pattern:
     border: Floats
 
     @classmethod
-    def of(cls, placed: Sequence[Placed], bordered: Floats, symmetric: bool) -> Pattern:
+    def of(cls, placed: Sequence[Placed], constraint_rows: Floats, symmetric: bool) -> Pattern:
         """Merge the terms' places, the border of the constraints (k, n_free), and the diagonal.
 
         Pivoting solvers want the whole diagonal present.
         """
-        k, n_free = bordered.shape
+        k, n_free = constraint_rows.shape
         n = n_free + k
-        which, dof = np.nonzero(bordered)
-        value, last = -bordered[which, dof], which + n_free
+        which, dof = np.nonzero(constraint_rows)
+        value, last = -constraint_rows[which, dof], which + n_free
         extra, values = [dof * n + last, np.arange(n) * (n + 1)], [value, np.zeros(n)]
         if not symmetric:
             extra.append(last * n + dof)

@@ -16,7 +16,7 @@ from scipy.interpolate import PchipInterpolator
 
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
-from fejoint.analysis.section_cases import Member, PullSettings, names_along
+from fejoint.analysis.section_cases import PlateInJoint, PullSettings, names_along
 from fejoint.errors import BadInput
 from fejoint.inputs import toml_syntax
 from fejoint.inputs.fields import Field, Reading
@@ -176,7 +176,7 @@ def beside(joint: Joint, sheet: Sheet, refine: float = 1.0) -> tuple[Beside, ...
     return tuple(rows)
 
 
-def _kept(member: Member, history: Any, plate: int, index: float) -> np.ndarray[Any, Any]:
+def _kept(member: PlateInJoint, history: Any, plate: int, index: float) -> np.ndarray[Any, Any]:
     """Elongation that every slice of a plate keeps, by place along the pin, mm."""
     problem, points = history.problem, history.path.points
     last = int(index)

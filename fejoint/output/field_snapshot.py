@@ -13,7 +13,7 @@ import numpy as np
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
-from fejoint.kernel.continuation import Point
+from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.kinematics import MetalState
 from fejoint.meshing.mesh import Mesh
@@ -178,7 +178,7 @@ def _mixed(history: FaceHistory | AxialHistory, index: float) -> tuple[Floats, d
     return z, scalars
 
 
-def _nodal(history: FaceHistory | AxialHistory, point: Point, name: str) -> Floats:
+def _nodal(history: FaceHistory | AxialHistory, point: EquilibriumPoint, name: str) -> Floats:
     """One field of one point of the path at the nodes, body by body."""
     n_nodes = len(history.problem.mesh.points)
     total = np.zeros(n_nodes)
@@ -193,7 +193,7 @@ def _nodal(history: FaceHistory | AxialHistory, point: Point, name: str) -> Floa
 
 def _values(
     ductility: Ductility | None,
-    point: Point,
+    point: EquilibriumPoint,
     place: int,
     solid: Solid,
     state: MetalState,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from fejoint.analysis.plate_cache import SharedPlates
     from fejoint.analysis.result import Answer
     from fejoint.joint.model import Joint
-    from fejoint.kernel.continuation import Point
+    from fejoint.kernel.continuation import EquilibriumPoint
 
 KEPT = 6
 """Answers that a worker keeps with their solved sections."""
@@ -42,7 +42,7 @@ class TooLong(Exception):
 
 
 @dataclass(eq=False)
-class Shelf:
+class AnswerCache:
     """What a worker keeps: answers by name with their refinement, and solved plates."""
 
     answers: OrderedDict[str, tuple[Answer, float]] = field(default_factory=OrderedDict)
@@ -76,7 +76,7 @@ def main(link: Connection, dropped: Any) -> None:
         os.environ[name] = "1"
     _hold_memory()
     _warm()
-    shelf = Shelf()
+    shelf = AnswerCache()
     link.send((0, "ready", None))
     while True:
         try:
@@ -138,7 +138,7 @@ def _told(error: Exception) -> dict[str, Any]:
 
 def _serve(
     job: Mapping[str, Any],
-    shelf: Shelf,
+    shelf: AnswerCache,
     dropped: Any,
     say: Callable[[str, Any], None],
 ) -> None:
@@ -164,7 +164,7 @@ def _serve(
 
 def _pull(
     job: Mapping[str, Any],
-    shelf: Shelf,
+    shelf: AnswerCache,
     dropped: Any,
     say: Callable[[str, Any], None],
 ) -> None:
@@ -176,7 +176,9 @@ def _pull(
     until = time.monotonic() + job["seconds"]
     last = 0.0
 
-    def progress(section: str, point: Point | None, iteration: int, error: float) -> None:
+    def progress(
+        section: str, point: EquilibriumPoint | None, iteration: int, error: float
+    ) -> None:
         nonlocal last
         now = time.monotonic()
         if dropped.value >= number:

@@ -54,7 +54,7 @@ def tension_bar(modulus: float, poisson: float, hardening: Hardening) -> Maximum
     carried[0::2] = mesh.points[:, 0] / LENGTH
     fixed = np.concatenate([2 * mesh.nodes_of("left"), 2 * mesh.nodes_of("bottom") + 1])
     system = System(len(drive), [solid], drive, carried, np.unique(fixed))
-    path = walk(system, [], 1.5 * LENGTH, longest=PACE * LENGTH, watchers=[LoadMaximum(0.002)])
+    path = walk(system, [], 1.5 * LENGTH, longest=PACE * LENGTH, observers=[LoadMaximum(0.002)])
     travel = np.array([p.travel for p in path.points])
     top = maximum(np.array([p.load for p in path.points]), travel)
     if top is None:

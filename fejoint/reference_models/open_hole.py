@@ -17,7 +17,7 @@ from fejoint.arrays import Floats, Ints
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.plates import kirsch
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import SlaveEdge
+from fejoint.kernel.contact import SecondaryEdge
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
@@ -130,7 +130,7 @@ def _system(case: PlateCase, mesh: Mesh, solid: Solid) -> System:
     drive = np.zeros(2 * len(mesh.points))
     for name, normal in _NORMALS.items():
         if name in mesh.edges:
-            where = SlaveEdge.of(mesh.points, mesh.edges[name], case.thickness).points
+            where = SecondaryEdge.of(mesh.points, mesh.edges[name], case.thickness).points
             traction = _traction(case, where, normal)
             drive += traction_vector(mesh.points, mesh.edges[name], case.thickness, traction)
     drive /= case.unit_load

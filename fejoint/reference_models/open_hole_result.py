@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Point
+from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh
@@ -78,7 +78,7 @@ class PlateAnswer:
     mesh : Mesh
         Of a quarter, or of the whole plate.
     solid : Solid
-    points : tuple of Point
+    points : tuple of EquilibriumPoint
         Equilibria, the first at rest.
     stopped_because : str
     """
@@ -86,7 +86,7 @@ class PlateAnswer:
     case: PlateCase
     mesh: Mesh
     solid: Solid
-    points: tuple[Point, ...]
+    points: tuple[EquilibriumPoint, ...]
     stopped_because: str
 
     @property

@@ -10,8 +10,8 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import SlaveEdge
-from fejoint.kernel.continuation import Point
+from fejoint.kernel.contact import SecondaryEdge
+from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
@@ -31,7 +31,7 @@ class RingAnswer:
     mesh : Mesh
         Of the first quadrant.
     solid : Solid
-    points : tuple of Point
+    points : tuple of EquilibriumPoint
         Equilibria, the first at rest.
     stopped_because : str
     """
@@ -40,7 +40,7 @@ class RingAnswer:
     outer: float
     mesh: Mesh
     solid: Solid
-    points: tuple[Point, ...]
+    points: tuple[EquilibriumPoint, ...]
     stopped_because: str
 
     @property
@@ -143,7 +143,7 @@ def pressed_ring(
     mesh = _quadrant(inner, outer, sides)
     metal = Metal(modulus, poisson, hardening)
     solid = body(mesh, metal, thickness, large_strain)
-    where = SlaveEdge.of(mesh.points, mesh.edges["hole"], thickness).points
+    where = SecondaryEdge.of(mesh.points, mesh.edges["hole"], thickness).points
     outward = where / np.linalg.norm(where, axis=-1, keepdims=True)
     bore = 2.0 * inner * thickness
     drive = traction_vector(mesh.points, mesh.edges["hole"], thickness, outward) / bore

@@ -13,7 +13,7 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import SlaveEdge
+from fejoint.kernel.contact import SecondaryEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
@@ -113,7 +113,7 @@ def _guided_give(bar: _Bar) -> float:
 def _shear_flow(mesh: Mesh, edge: str) -> Floats:
     """Nodal share of a unit shear force on an end, spread as V Q / I over a round section."""
     r = mesh.points[:, 1].max()
-    y = SlaveEdge.of(mesh.points, mesh.edges[edge], 1.0).points[..., 1]
+    y = SecondaryEdge.of(mesh.points, mesh.edges[edge], 1.0).points[..., 1]
     flow = np.maximum(r * r - y * y, 0.0) ** 1.5
     nodal = traction_vector(
         mesh.points, mesh.edges[edge], 1.0, np.stack([np.zeros_like(flow), flow], axis=-1)

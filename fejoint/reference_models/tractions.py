@@ -9,8 +9,15 @@ import numpy as np
 from fejoint.arrays import Floats, Ints
 from fejoint.errors import SolveStopped
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import SlaveEdge
-from fejoint.kernel.continuation import Path, Point, StepSettings, Target, Watcher, march
+from fejoint.kernel.contact import SecondaryEdge
+from fejoint.kernel.continuation import (
+    EquilibriumPoint,
+    Observer,
+    Path,
+    StepControl,
+    StepSettings,
+    trace_path,
+)
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.kinematics import MetalState
 from fejoint.kernel.linear import LinearSolver
@@ -21,7 +28,7 @@ SHARE = 0.05
 """Longest step over the elastic travel to the greatest load, for metal that may yield."""
 
 
-def metal_state(point: Point) -> MetalState:
+def metal_state(point: EquilibriumPoint) -> MetalState:
     """Return the metal's state at a point of a path whose first term is the body."""
     state = point.states[0]
     assert isinstance(state, MetalState)
@@ -45,7 +52,7 @@ def traction_vector(points: Floats, edges: Ints, thickness: float, traction: Flo
     traction : (k, 3, 2) array or one that broadcasts
         MPa.
     """
-    s = SlaveEdge.of(points, edges, thickness)
+    s = SecondaryEdge.of(points, edges, thickness)
     pull = s.weights[:, :, None] * np.broadcast_to(traction, s.points.shape)
     force = np.einsum("ga,egi->eai", s.shapes, pull)
     nodal = np.zeros(2 * len(points))
@@ -59,7 +66,7 @@ def walk(
     stop_travel: float | None = None,
     *,
     longest: float | None = None,
-    watchers: Sequence[Watcher] = (),
+    observers: Sequence[Observer] = (),
     solver: str = "fastest",
 ) -> Path:
     """Walk through given loads, and on to a travel if one is given.
@@ -74,7 +81,7 @@ def walk(
         mm.
     longest : float, optional
         Longest step, mm; without it as the elastic stiffness and the largest load suggest.
-    watchers : sequence of Watcher
+    observers : sequence of Observer
     solver : {"fastest", "pardiso", "superlu"}
 
     Returns
@@ -82,9 +89,9 @@ def walk(
     Path
     """
     linear = LinearSolver(system.symmetric, solver)
-    legs = [Target("load", f) for f in loads]
+    legs = [StepControl("load", f) for f in loads]
     if stop_travel is not None:
-        legs.append(Target("travel", stop_travel))
+        legs.append(StepControl("travel", stop_travel))
     try:
         give = _elastic_give(system, linear)
         far = abs(stop_travel or 0.0)
@@ -99,7 +106,7 @@ def walk(
             force_scale=1e-6 * unit / give,
             iterations=20,
         )
-        return march(system, linear, legs, steps, watchers)
+        return trace_path(system, linear, legs, steps, observers)
     finally:
         linear.close()
 
@@ -134,7 +141,7 @@ def walk_travels(system: System, travels: Sequence[float]) -> Floats:
             force_scale=1e-6 * abs(travels[0]) / give,
             iterations=20,
         )
-        path = march(system, linear, [Target("travel", t) for t in travels], steps)
+        path = trace_path(system, linear, [StepControl("travel", t) for t in travels], steps)
     finally:
         linear.close()
     if not path.finished:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Point, Retry, Stop
+from fejoint.kernel.continuation import EquilibriumPoint, StepRequest, Stop
 from fejoint.sections.damage import Averaging, growth
 
 
@@ -33,18 +33,18 @@ class FirstYield:
     _tries: int = 0
     passed: bool = False
 
-    def ratio(self, point: Point) -> float:
+    def ratio(self, point: EquilibriumPoint) -> float:
         """Largest equivalent stress over the first yield stress."""
         return float(point.states[self.term].mises.max()) / self.first_yield
 
-    def load_in(self, points: Sequence[Point], share: float = 1.0) -> float | None:
+    def load_in(self, points: Sequence[EquilibriumPoint], share: float = 1.0) -> float | None:
         """Load at which the largest stress meets the yield stress: extrapolated from just below.
 
         The stress is taken to grow as a power of the load, as it does under a pin.
 
         Parameters
         ----------
-        points : sequence of Point
+        points : sequence of EquilibriumPoint
             The path.
         share : float
             Factor on the system's load.
@@ -61,7 +61,7 @@ class FirstYield:
         past, now = ((p.load, self.ratio(p)) for p in (points[max(k - 2, 0)], points[k - 1]))
         return share * min(_meets_one(past, now), points[k].load)
 
-    def look(self, before: Point, new: Point) -> Retry | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | None:
         """Ask for a shorter step where the body yields within this one."""
         if self.passed:
             return None
@@ -76,9 +76,9 @@ class FirstYield:
         # a little short of it: what yields is to lie ahead
         ahead = _meets_one(self._past, now, 0.98) - before.travel
         length = new.travel - before.travel
-        return Retry(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
+        return StepRequest(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """No wish."""
         return np.inf
 
@@ -113,9 +113,9 @@ class LoadMaximum:
     _largest: float = 0.0
     _tries: int = 0
 
-    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
         """Stop behind the maximum; a step that falls far past it is taken again, shorter."""
-        if not new.onward:
+        if not new.loading:
             self._largest = 0.0
             return None
         if before.load > self._largest:
@@ -124,10 +124,10 @@ class LoadMaximum:
             return None
         if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
             self._tries += 1
-            return Retry(0.5 * (before.travel + new.travel))
+            return StepRequest(0.5 * (before.travel + new.travel))
         return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """No wish."""
         return np.inf
 
@@ -155,13 +155,13 @@ class Ductility:
     _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
     _tries: int = 0
 
-    def damage(self, point: Point) -> Floats:
+    def damage(self, point: EquilibriumPoint) -> Floats:
         """Damage at every integration point of a point of the path, (n,)."""
         if id(point.z) in self._known:
             return self._known[id(point.z)][1]
         return np.zeros(len(point.states[self.term].equivalent))
 
-    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
         """Add the step's damage to that of the point before."""
         old, now = before.states[self.term], new.states[self.term]
         damage = self.damage(before) + growth(old, now, self.fracture_strain)
@@ -178,16 +178,16 @@ class Ductility:
         if worst > 1.01 and self._tries < 4:
             self._tries += 1
             share = max((1.002 - used) / (worst - used), 0.1)
-            return Retry(before.travel + share * (new.travel - before.travel))
+            return StepRequest(before.travel + share * (new.travel - before.travel))
         return Stop(f"ductility exhausted{self.where}")
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """No wish."""
         return np.inf
 
 
 @dataclass(eq=False)
-class Pace:
+class StepLimit:
     """Bounds the step as long as a measure of the point lies below a limit.
 
     Parameters
@@ -200,20 +200,20 @@ class Pace:
         Longest step below it, mm.
     """
 
-    measure: Callable[[Point], float]
+    measure: Callable[[EquilibriumPoint], float]
     until: float
     step: float
 
-    def look(self, before: Point, new: Point) -> None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
         """Keep every point."""
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """Short steps below the limit."""
         return self.step if self.measure(last) < self.until else np.inf
 
 
 @dataclass(eq=False)
-class Again:
+class ReloadStepLimit:
     """Keeps steps short on the way back, again, and until the path has joined the first pull.
 
     Parameters
@@ -226,12 +226,12 @@ class Again:
     _furthest: float = field(default=0.0, init=False)
     _returned: bool = field(default=False, init=False)
 
-    def look(self, before: Point, new: Point) -> None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
         """Remember how far the path had been when it turned."""
         if not self._returned:
             self._furthest = max(self._furthest, before.travel, new.travel)
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """Short steps up to a little past the furthest point, once the path has turned."""
         turned = last.travel < self._furthest or self._returned
         self._returned = turned and last.travel < self._furthest + 5.0 * self.step
@@ -254,12 +254,12 @@ class Reached:
     reason : str
     """
 
-    measure: Callable[[Point], float]
+    measure: Callable[[EquilibriumPoint], float]
     value: float
     reason: str
     _tries: int = field(default=0, init=False)
 
-    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
         """Stop at the value; a step that goes past it is taken again to it."""
         is_at, was_at = self.measure(new), self.measure(before)
         if is_at < (1.0 - _AT) * self.value:
@@ -267,9 +267,9 @@ class Reached:
         if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < 4:
             self._tries += 1
             share = max((self.value - was_at) / (is_at - was_at), 0.02)
-            return Retry(before.travel + share * (new.travel - before.travel))
+            return StepRequest(before.travel + share * (new.travel - before.travel))
         return Stop(self.reason)
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """No wish."""
         return np.inf

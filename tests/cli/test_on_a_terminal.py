@@ -13,7 +13,7 @@ import fejoint.studies.pin_hardness
 from fejoint.cli import pin_hardness, pull
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.kernel.newton import Point
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.page import serve
 
 CLEARED = "\r\x1b[2K"
@@ -32,7 +32,7 @@ def terminal(monkeypatch):
 
 
 def test_a_pull_tells_its_load_travel_and_balance_on_one_line(terminal, capsys):
-    point = Point(0.25, np.array([2000.0]), np.zeros(2), ())
+    point = EquilibriumPoint(0.25, np.array([2000.0]), np.zeros(2), ())
     terminal()
     with pull.progress_line(quiet=False) as progress:
         progress("ear", point, 3, 1e-5)

@@ -90,10 +90,10 @@ def test_a_pin_that_turns_far_grows_the_pattern_and_loses_no_entry():
     system = System(n, [p.contact], np.eye(n)[0], np.zeros(n), np.array([0]))
     sizes = []
     for angle in np.linspace(0.0, 2.0, 9):
-        pin = p.reference[len(p.slave_dofs) // 2 :] - [0.06, 0.0]
+        pin = p.reference[len(p.secondary_dofs) // 2 :] - [0.06, 0.0]
         c, s = np.cos(angle), np.sin(angle)
         z = p.z.copy()
-        z[p.master_dofs] = (pin @ np.array([[c, s], [-s, c]]) - pin).reshape(-1)
+        z[p.primary_dofs] = (pin @ np.array([[c, s], [-s, c]]) - pin).reshape(-1)
         found = system.evaluate(z, np.zeros(1), 0.0, system.initial_states()).matrix
         sizes.append(found.nnz)
         exact = stiffness(p.contact, z)[1:, 1:]

@@ -17,7 +17,7 @@ from support.touching import (
 )
 
 from fejoint.kernel import compiled
-from fejoint.kernel.assembly import PatternGrew, Response
+from fejoint.kernel.assembly import Response, SparsityChanged
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
@@ -98,14 +98,14 @@ def test_a_body_turned_inside_out_has_no_answer() -> None:
     assert not np.isfinite(body.evaluate(z, body.initial_state()).forces).all()
 
 
-@pytest.mark.parametrize("master", ["circle", "half", "whole"])
+@pytest.mark.parametrize("primary", ["circle", "half", "whole"])
 @pytest.mark.parametrize(("friction", "slip"), [(0.0, 0.0), (0.3, 1e-4), (0.3, 0.05), (50.0, 0.05)])
 @pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize("held", [False, True])
 def test_a_contact_answers_as_in_numpy(
-    master: str, friction: float, slip: float, seed: int, held: bool, plain
+    primary: str, friction: float, slip: float, seed: int, held: bool, plain
 ) -> None:
-    contact, n = contact_of(master, friction)
+    contact, n = contact_of(primary, friction)
     z = random_push(contact, n, seed)
     touch = random_touch(contact, z, seed, slip)
     touch = contact.held(touch) if held else touch
@@ -129,13 +129,13 @@ def test_a_missing_pair_asks_for_a_new_pattern_in_both_ways(plain) -> None:
     for way in (lambda f, *a: f(*a), plain):
         contact, n = contact_of("whole", 0.0)
         z = random_push(contact, n, 0)
-        half_round = len(contact.master.nodes) // 2
-        turned = np.roll(contact.master.nodes, half_round, axis=0)
-        pin = replace(contact.master, nodes=turned)
-        contact.master = pin
+        half_round = len(contact.primary.nodes) // 2
+        turned = np.roll(contact.primary.nodes, half_round, axis=0)
+        pin = replace(contact.primary, nodes=turned)
+        contact.primary = pin
         before = len(contact.blocks()[0][0])
         response = way(contact.evaluate, z, contact.initial_state())
-        with pytest.raises(PatternGrew):
+        with pytest.raises(SparsityChanged):
             response.tangent()
         grown = len(contact.blocks()[0][0])
         assert response.tangent().size == grown > before
@@ -147,7 +147,7 @@ def test_pairs_that_do_not_touch_take_no_place(plain) -> None:
         response = way(contact.evaluate, random_push(contact, n, 0), contact.initial_state())
         made(response)
         edges = {e for e, _ in zip(*np.nonzero(contact._known), strict=True)}
-        assert 3 <= len(edges) < len(contact.slave.dofs)
+        assert 3 <= len(edges) < len(contact.secondary.dofs)
 
 
 def test_entries_add_up_at_their_places_and_no_others() -> None:

@@ -7,13 +7,13 @@ import pytest
 from support.touching import contact_of, dense, forces, random_push, random_touch
 
 
-@pytest.mark.parametrize("master", ["circle", "half", "whole"])
+@pytest.mark.parametrize("primary", ["circle", "half", "whole"])
 @pytest.mark.parametrize(("friction", "slip"), [(0.0, 0.0), (0.3, 1e-4), (0.3, 0.05), (50.0, 0.05)])
 @pytest.mark.parametrize("held", [False, True])
 def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
-    master: str, friction: float, slip: float, held: bool
+    primary: str, friction: float, slip: float, held: bool
 ) -> None:
-    contact, n = contact_of(master, friction)
+    contact, n = contact_of(primary, friction)
     z = random_push(contact, n, 1)
     touch = random_touch(contact, z, 2, slip)
     touch = contact.held(touch) if held else touch
@@ -30,19 +30,19 @@ def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
     assert miss[1] < 0.03 * miss[0] + 1e-10
 
 
-@pytest.mark.parametrize("master", ["circle", "half", "whole"])
-def test_without_friction_the_tangent_is_symmetric(master: str) -> None:
-    contact, n = contact_of(master, 0.0)
+@pytest.mark.parametrize("primary", ["circle", "half", "whole"])
+def test_without_friction_the_tangent_is_symmetric(primary: str) -> None:
+    contact, n = contact_of(primary, 0.0)
     z = random_push(contact, n, 4)
     tangent = dense(contact, contact.evaluate(z, contact.initial_state()), n)
     assert np.abs(tangent).max() > 0.0
     assert np.abs(tangent - tangent.T).max() < 1e-13 * np.abs(tangent).max()
 
 
-@pytest.mark.parametrize("master", ["circle", "whole"])
+@pytest.mark.parametrize("primary", ["circle", "whole"])
 @pytest.mark.parametrize("friction", [0.0, 0.3])
-def test_the_forces_on_hole_and_pin_balance(master: str, friction: float) -> None:
-    contact, n = contact_of(master, friction)
+def test_the_forces_on_hole_and_pin_balance(primary: str, friction: float) -> None:
+    contact, n = contact_of(primary, friction)
     z = random_push(contact, n, 5)
     f = forces(contact.evaluate(z, random_touch(contact, z, 6, 0.05)), n)
     assert np.linalg.norm(f.reshape(-1, 2).sum(axis=0)) < 1e-12 * np.abs(f).sum()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from support.one_body import bar, bar_curve
 
-from fejoint.kernel.continuation import Retry, StepSettings, Stop, Target, march
+from fejoint.kernel.continuation import StepControl, StepRequest, StepSettings, Stop, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
@@ -17,9 +17,11 @@ SWIFT = Metal(200e3, 0.3, LAW)
 STEPS = StepSettings(first=1e-3, longest=0.05, shortest=1e-9, force_scale=1.0)
 
 
-def walk(*legs: Target, watchers=(), settings: StepSettings = STEPS, metal: Metal = SWIFT, **more):
+def walk(
+    *legs: StepControl, observers=(), settings: StepSettings = STEPS, metal: Metal = SWIFT, **more
+):
     system, _ = bar(metal)
-    return system, march(system, LinearSolver(True), legs, settings, watchers, **more)
+    return system, trace_path(system, LinearSolver(True), legs, settings, observers, **more)
 
 
 def loads(path):
@@ -31,7 +33,7 @@ def travels(path):
 
 
 def test_every_point_is_in_equilibrium_and_holds_its_travel():
-    legs = (Target("travel", 0.3), Target("load", 5.0), Target("travel", 0.4))
+    legs = (StepControl("travel", 0.3), StepControl("load", 5.0), StepControl("travel", 0.4))
     system, path = walk(*legs)
     assert path.finished, path.stopped_because
     states = path.points[0].states
@@ -43,9 +45,9 @@ def test_every_point_is_in_equilibrium_and_holds_its_travel():
 
 
 def test_a_load_target_ends_where_the_travel_target_of_the_same_point_does():
-    _, by_travel = walk(Target("travel", 0.2))
+    _, by_travel = walk(StepControl("travel", 0.2))
     end = by_travel.points[-1]
-    _, by_load = walk(Target("load", end.load))
+    _, by_load = walk(StepControl("load", end.load))
     assert by_load.finished, by_load.stopped_because
     assert by_load.points[-1].load == pytest.approx(end.load, rel=1e-7)
     assert by_load.points[-1].travel == pytest.approx(end.travel, rel=1e-6)
@@ -54,7 +56,7 @@ def test_a_load_target_ends_where_the_travel_target_of_the_same_point_does():
 
 @pytest.mark.parametrize("first", [1e-4, 1e-2, 0.5])
 def test_a_load_is_found_whatever_the_first_step(first):
-    _, path = walk(Target("load", 400.0), settings=replace(STEPS, first=first))
+    _, path = walk(StepControl("load", 400.0), settings=replace(STEPS, first=first))
     assert path.finished, path.stopped_because
     assert path.points[-1].load == pytest.approx(400.0, rel=1e-6)
     assert np.all(loads(path) <= 400.0 * (1 + 1e-6))
@@ -62,7 +64,7 @@ def test_a_load_is_found_whatever_the_first_step(first):
 
 def test_a_load_above_the_maximum_ends_with_a_stated_reason():
     _, path = walk(
-        Target("load", 900.0), watchers=[_StopAt(1.0)], settings=replace(STEPS, longest=0.1)
+        StepControl("load", 900.0), observers=[_StopAt(1.0)], settings=replace(STEPS, longest=0.1)
     )
     assert path.stopped_because
     assert loads(path).max() < 630.0
@@ -70,10 +72,10 @@ def test_a_load_above_the_maximum_ends_with_a_stated_reason():
 
 def test_legs_end_on_their_targets_in_order():
     legs = (
-        Target("travel", 0.1),
-        Target("load", 100.0),
-        Target("travel", 0.25),
-        Target("load", 0.0),
+        StepControl("travel", 0.1),
+        StepControl("load", 100.0),
+        StepControl("travel", 0.25),
+        StepControl("load", 0.0),
     )
     _, path = walk(*legs)
     assert path.finished, path.stopped_because
@@ -87,7 +89,7 @@ def test_legs_end_on_their_targets_in_order():
 
 
 def test_reloading_follows_the_unloading_line_and_joins_the_curve_again():
-    _, path = walk(Target("travel", 0.2), Target("load", 1.0), Target("travel", 0.4))
+    _, path = walk(StepControl("travel", 0.2), StepControl("load", 1.0), StepControl("travel", 0.4))
     peak = path.points[path.legs[0]]
     ratio, load = bar_curve(lambda p: LAW(p)[0], 200e3, np.linspace(0.0, 0.6, 20_001))
     for p in path.points[path.legs[1] + 1 :]:
@@ -110,8 +112,8 @@ class _Interrupt:
 
 
 def test_an_interrupt_keeps_every_point_there_was():
-    _, whole = walk(Target("travel", 0.3))
-    _, cut = walk(Target("travel", 0.3), progress=_Interrupt(25))
+    _, whole = walk(StepControl("travel", 0.3))
+    _, cut = walk(StepControl("travel", 0.3), progress=_Interrupt(25))
     assert cut.stopped_because == "interrupted"
     assert not cut.finished
     assert 1 < len(cut.points) < len(whole.points)
@@ -140,7 +142,7 @@ class _Once(_Watch):
     def look(self, before, new):
         if not self.asked and before.travel < self.travel < new.travel:
             self.asked = True
-            return Retry(self.travel)
+            return StepRequest(self.travel)
         return None
 
 
@@ -153,26 +155,26 @@ class _Short(_Watch):
 
 
 def test_a_watchers_stop_keeps_its_point_and_gives_its_reason():
-    _, path = walk(Target("travel", 0.5), watchers=[_StopAt(0.1)])
+    _, path = walk(StepControl("travel", 0.5), observers=[_StopAt(0.1)])
     assert path.stopped_because == "far enough"
     assert path.finished
     assert travels(path)[-2] < 0.1 <= travels(path)[-1]
 
 
 def test_a_watchers_retry_puts_a_point_where_it_asks():
-    _, path = walk(Target("travel", 0.5), watchers=[_Once(0.1234567)])
+    _, path = walk(StepControl("travel", 0.5), observers=[_Once(0.1234567)])
     assert np.min(np.abs(travels(path) - 0.1234567)) < 1e-12
     assert path.finished
 
 
 def test_no_step_is_longer_than_a_watcher_wishes():
-    _, path = walk(Target("travel", 0.05), watchers=[_Short()])
+    _, path = walk(StepControl("travel", 0.05), observers=[_Short()])
     assert np.diff(travels(path)).max() <= 0.004 * (1 + 1e-9)
 
 
 def test_a_path_without_equilibrium_ends_with_the_reason_and_what_it_has():
     """A bar of elastic metal cannot be pressed to nothing."""
-    _, path = walk(Target("travel", -2.5), metal=Metal(200e3, 0.3))
+    _, path = walk(StepControl("travel", -2.5), metal=Metal(200e3, 0.3))
     assert not path.finished
     assert "no equilibrium found beyond travel" in path.stopped_because
     assert len(path.points) > 3
@@ -195,8 +197,8 @@ class _Failing(LinearSolver):
 
 def test_a_failed_step_is_cut_and_the_path_goes_on():
     system, _ = bar(SWIFT)
-    smooth = march(system, LinearSolver(True), [Target("travel", 0.2)], STEPS)
-    rough = march(system, _Failing({6, 7, 14}), [Target("travel", 0.2)], STEPS)
+    smooth = trace_path(system, LinearSolver(True), [StepControl("travel", 0.2)], STEPS)
+    rough = trace_path(system, _Failing({6, 7, 14}), [StepControl("travel", 0.2)], STEPS)
     assert rough.finished
     assert len(rough.points) > len(smooth.points)
     assert rough.points[-1].load == pytest.approx(smooth.points[-1].load, rel=1e-6)
@@ -204,7 +206,7 @@ def test_a_failed_step_is_cut_and_the_path_goes_on():
 
 def test_a_solver_that_always_fails_ends_the_path_and_does_not_loop():
     system, _ = bar(SWIFT)
-    path = march(system, _Failing(set(range(100_000))), [Target("travel", 0.2)], STEPS)
+    path = trace_path(system, _Failing(set(range(100_000))), [StepControl("travel", 0.2)], STEPS)
     assert not path.finished
     assert "singular" in path.stopped_because
     assert len(path.points) == 1
@@ -212,11 +214,11 @@ def test_a_solver_that_always_fails_ends_the_path_and_does_not_loop():
 
 def test_a_march_goes_on_from_a_point_as_if_it_had_never_stopped():
     system, _ = bar(SWIFT)
-    first = march(system, LinearSolver(True), [Target("travel", 0.1)], STEPS)
-    second = march(
-        system, LinearSolver(True), [Target("travel", 0.3)], STEPS, start=first.points[-1]
+    first = trace_path(system, LinearSolver(True), [StepControl("travel", 0.1)], STEPS)
+    second = trace_path(
+        system, LinearSolver(True), [StepControl("travel", 0.3)], STEPS, start=first.points[-1]
     )
-    _, whole = walk(Target("travel", 0.3))
+    _, whole = walk(StepControl("travel", 0.3))
     assert second.points[-1].load == pytest.approx(whole.points[-1].load, rel=1e-6)
 
 
@@ -224,7 +226,7 @@ def test_work_put_in_is_energy_stored_and_metal_flowed():
     misses = []
     for pace in (1.0, 0.5):
         settings = replace(STEPS, longest=0.02 * pace, first=1e-3 * pace)
-        system, path = walk(Target("travel", 0.4), Target("load", 0.0), settings=settings)
+        system, path = walk(StepControl("travel", 0.4), StepControl("load", 0.0), settings=settings)
         load, travel = loads(path), travels(path)
         work = float((0.5 * (load[1:] + load[:-1]) * np.diff(travel)).sum())
         end = path.points[-1]
@@ -245,7 +247,7 @@ class _Regrown(_Watch):
         if self.done:
             return None
         self.done = True
-        return Retry(new.travel)
+        return StepRequest(new.travel)
 
     def longest(self, last):
         return np.inf
@@ -264,13 +266,13 @@ class _Seen(_Watch):
 
 def test_the_others_see_a_step_only_once_its_law_has_grown():
     seen = _Seen()
-    _, path = walk(Target("travel", 0.05), watchers=[_Regrown(), seen])
+    _, path = walk(StepControl("travel", 0.05), observers=[_Regrown(), seen])
     assert path.finished
     assert seen.travels == [p.travel for p in path.points[1:]]
 
 
 def test_a_path_of_too_many_steps_says_how_it_crept():
-    _, path = walk(Target("travel", 0.3), settings=replace(STEPS, most=3))
+    _, path = walk(StepControl("travel", 0.3), settings=replace(STEPS, most=3))
     assert not path.finished
     assert len(path.points) == 4
     step = path.points[-1].travel - path.points[-2].travel
@@ -279,7 +281,7 @@ def test_a_path_of_too_many_steps_says_how_it_crept():
 
 
 def test_a_path_that_turned_is_extrapolated_by_its_last_two_points():
-    system, path = walk(Target("travel", 0.04), settings=replace(STEPS, longest=0.02))
+    system, path = walk(StepControl("travel", 0.04), settings=replace(STEPS, longest=0.02))
     a, b = path.points[-2], path.points[-1]
     turned = [replace(b, z=5.0 * b.z), a, b]
     ahead = b.travel + (b.travel - a.travel)

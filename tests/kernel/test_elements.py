@@ -16,7 +16,7 @@ from support.one_body import (
 )
 
 from fejoint.handbook.plasticity import considere
-from fejoint.kernel.continuation import StepSettings, Target, march
+from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
@@ -180,7 +180,7 @@ def test_bar_follows_the_closed_form_past_the_load_maximum(name):
     # stubby: a slender one forks off and necks soon behind the maximum, as real bars do
     system, length = bar(Metal(200e3, 0.3, law), length=0.4)
     steps = StepSettings(first=2e-4, longest=4e-3, shortest=1e-9, tolerance=1e-10)
-    path = march(system, LinearSolver(True), [Target("travel", 0.9 * length)], steps)
+    path = trace_path(system, LinearSolver(True), [StepControl("travel", 0.9 * length)], steps)
     assert path.finished, path.stopped_because
     plastic = np.linspace(0.0, 1.0, 40_001)
     ratio, load = bar_curve(lambda p: law(p)[0], 200e3, plastic)
@@ -198,7 +198,7 @@ def test_bar_follows_the_closed_form_past_the_load_maximum(name):
 def test_small_strain_bar_never_passes_a_maximum():
     system, length = bar(SWIFT, large=False)
     steps = StepSettings(first=1e-3, longest=0.05, shortest=1e-9)
-    path = march(system, LinearSolver(True), [Target("travel", 0.9 * length)], steps)
+    path = trace_path(system, LinearSolver(True), [StepControl("travel", 0.9 * length)], steps)
     law = SWIFT.hardening
     plastic = np.linspace(0.0, 1.0, 40_001)
     stress = law(plastic)[0]
@@ -212,8 +212,8 @@ def test_unloaded_bar_keeps_the_plastic_strain():
     law = SWIFT.hardening
     system, length = bar(SWIFT)
     steps = StepSettings(first=1e-3, longest=0.05, shortest=1e-9, tolerance=1e-9, force_scale=1.0)
-    legs = [Target("travel", 0.2), Target("load", 0.0)]
-    path = march(system, LinearSolver(True), legs, steps)
+    legs = [StepControl("travel", 0.2), StepControl("load", 0.0)]
+    path = trace_path(system, LinearSolver(True), legs, steps)
     assert path.finished, path.stopped_because
     peak, end = path.points[path.legs[0]], path.points[-1]
     plastic = float(peak.states[0].equivalent.max())

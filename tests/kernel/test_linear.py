@@ -14,7 +14,7 @@ needs_mkl = pytest.mark.skipif(linear._mkl() is None, reason="pypardiso is not i
 
 
 def saddle(n: int = 300, k: int = 2, seed: int = 0) -> csr_array:
-    """A stiffness-like matrix bordered by constraints: symmetric and indefinite."""
+    """A stiffness-like matrix constraint_rows by constraints: symmetric and indefinite."""
     rng = np.random.default_rng(seed)
     a = random_array((n, n), density=0.02, random_state=rng).toarray()
     a = a + a.T + np.diag(20.0 + rng.uniform(0, 5, n))
@@ -59,10 +59,10 @@ def test_one_pattern_is_analysed_once():
     for scale in (1.0, 2.0, 3.0):
         again = csr_array((matrix.data * scale, matrix.indices, matrix.indptr), matrix.shape)
         np.testing.assert_allclose(solver.solve(again, b) * scale, solver.solve(matrix, b))
-    assert solver.tally.symbolic == 1
-    assert solver.tally.numeric == 6
+    assert solver.statistics.symbolic == 1
+    assert solver.statistics.numeric == 6
     solver.solve(upper(saddle(seed=5)), b)
-    assert solver.tally.symbolic == 2
+    assert solver.statistics.symbolic == 2
 
 
 class _Liar:
@@ -90,7 +90,7 @@ def test_a_bad_solution_is_seen_and_repaired(monkeypatch, symmetric):
     solver = LinearSolver(symmetric, "pardiso")
     x = solver.solve(upper(whole) if symmetric else whole, b)
     np.testing.assert_allclose(whole @ x, b, atol=1e-9)
-    assert solver.tally.repaired == 1
+    assert solver.statistics.repaired == 1
 
 
 @pytest.mark.parametrize("backend", ["superlu", pytest.param("pardiso", marks=needs_mkl)])

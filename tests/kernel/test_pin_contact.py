@@ -7,25 +7,25 @@ from support.pin_in_hole import PENALTY, PIN, Pair, pair
 
 from fejoint.kernel import compiled
 
-masters = pytest.mark.parametrize("master", ["circle", "meshed"])
+masters = pytest.mark.parametrize("primary", ["circle", "meshed"])
 
 
 @masters
-def test_gap_of_undeformed_circles_is_exact(master):
-    p = pair(master, rough=0.0, push=0.05)
-    x = p.contact.slave.positions(p.z)
-    found = p.contact.master.project(x, p.z)
+def test_gap_of_undeformed_circles_is_exact(primary):
+    p = pair(primary, rough=0.0, push=0.05)
+    x = p.contact.secondary.positions(p.z)
+    found = p.contact.primary.project(x, p.z)
     exact = np.linalg.norm(x - [0.05, 0.0], axis=1) - PIN
     # the smooth curve through 48 nodes leaves its circle by 2e-5 of the radius
-    np.testing.assert_allclose(found.gap, exact, atol=1e-12 if master == "circle" else 4e-5)
+    np.testing.assert_allclose(found.gap, exact, atol=1e-12 if primary == "circle" else 4e-5)
 
 
 def test_projection_finds_the_closest_point_of_a_deformed_pin():
     p = pair("meshed", rough=5e-3)
-    x = p.contact.slave.positions(p.z)
-    found = p.contact.master.project(x, p.z)
+    x = p.contact.secondary.positions(p.z)
+    found = p.contact.primary.project(x, p.z)
     s = np.linspace(0, 48, 48 * 400, endpoint=False)
-    _, _, frame = p.contact.master._at(s, p.contact.master.nodes + p.z[p.contact.master.dofs])
+    _, _, frame = p.contact.primary._at(s, p.contact.primary.nodes + p.z[p.contact.primary.dofs])
     near = np.linalg.norm(x[:, None, :] - frame[0][None, :, :], axis=2).min(axis=1)
     half_spacing = 0.55 * np.linalg.norm(np.diff(frame[0], axis=0), axis=1).max()
     assert np.all(np.abs(found.gap) <= near + 1e-12)
@@ -34,17 +34,17 @@ def test_projection_finds_the_closest_point_of_a_deformed_pin():
 
 def test_the_normal_of_a_meshed_pin_has_no_jumps():
     p = pair("meshed", rough=5e-3)
-    nodes = p.contact.master.nodes + p.z[p.contact.master.dofs]
+    nodes = p.contact.primary.nodes + p.z[p.contact.primary.dofs]
     at = np.arange(48.0)
-    before = p.contact.master._at(at - 1e-9, nodes)[2]
-    after = p.contact.master._at(at + 1e-9, nodes)[2]
+    before = p.contact.primary._at(at - 1e-9, nodes)[2]
+    after = p.contact.primary._at(at + 1e-9, nodes)[2]
     np.testing.assert_allclose(before[:2], after[:2], atol=1e-7)
 
 
 @pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
 @masters
-def test_frictionless_tangent_is_the_derivative_and_symmetric(master, half):
-    p = pair(master, half=half)
+def test_frictionless_tangent_is_the_derivative_and_symmetric(primary, half):
+    p = pair(primary, half=half)
     state = p.settled()
     assert (forces(p.contact, p.z, state) != 0.0).sum() >= 20
     active = np.arange(len(p.z))
@@ -58,8 +58,8 @@ def test_frictionless_tangent_is_the_derivative_and_symmetric(master, half):
 
 
 @masters
-def test_frictionless_forces_are_the_slope_of_the_penalty_energy(master):
-    p = pair(master)
+def test_frictionless_forces_are_the_slope_of_the_penalty_energy(primary):
+    p = pair(primary)
     state = p.settled()
     way, h = np.random.default_rng(2).normal(size=len(p.z)), 1e-6
     up, down = (p.contact.evaluate(p.z + k * h * way, state).stored for k in (1, -1))
@@ -70,13 +70,13 @@ def slid(p: Pair, angle: float) -> np.ndarray:
     """The unknowns after the pin has turned (a circle: moved) by so much against the hole."""
     z = p.z.copy()
     x = p.places(z)
-    if len(p.master_dofs) == 2:
-        z[p.slave_dofs] += (
-            (x[: len(p.slave_dofs) // 2] - [0.06, 0.0]) @ np.array([[0, 1], [-1, 0]]) * angle
+    if len(p.primary_dofs) == 2:
+        z[p.secondary_dofs] += (
+            (x[: len(p.secondary_dofs) // 2] - [0.06, 0.0]) @ np.array([[0, 1], [-1, 0]]) * angle
         ).reshape(-1)
     else:
-        pin = x[len(p.slave_dofs) // 2 :] - [0.06, 0.0]
-        z[p.master_dofs] += (pin @ np.array([[0, 1], [-1, 0]]) * angle).reshape(-1)
+        pin = x[len(p.secondary_dofs) // 2 :] - [0.06, 0.0]
+        z[p.primary_dofs] += (pin @ np.array([[0, 1], [-1, 0]]) * angle).reshape(-1)
     return z
 
 
@@ -87,13 +87,13 @@ def slid(p: Pair, angle: float) -> np.ndarray:
 )
 @pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
 @masters
-def test_friction_tangent_is_the_derivative(master, half, friction, angle, sliding):
-    p = pair(master, friction, half=half)
+def test_friction_tangent_is_the_derivative(primary, half, friction, angle, sliding):
+    p = pair(primary, friction, half=half)
     state = p.settled()
     z = slid(p, angle)
     p.settled(z)
     drag = p.contact.evaluate(z, state).state.drag
-    gap = p.contact.master.project(p.contact.slave.positions(z), z).gap
+    gap = p.contact.primary.project(p.contact.secondary.positions(z), z).gap
     cap = friction * PENALTY * np.maximum(-gap, 0.0)
     on = gap < 0.0
     at_cap = np.isclose(np.abs(drag[on]), cap[on])
@@ -107,16 +107,16 @@ def test_friction_tangent_is_the_derivative(master, half, friction, angle, slidi
 
 
 @masters
-def test_contact_forces_balance_with_and_without_friction(master):
+def test_contact_forces_balance_with_and_without_friction(primary):
     for friction in (0.0, 0.3):
-        p = pair(master, friction)
+        p = pair(primary, friction)
         state = p.settled()
         z = slid(p, 2e-3)
         p.settled(z)
         f = forces(p.contact, z, state).reshape(-1, 2)
         size = np.abs(f).sum()
         assert np.abs(f.sum(axis=0)).max() < 1e-12 * size
-        if master == "meshed":  # a circle takes no turning
+        if primary == "meshed":  # a circle takes no turning
             x = p.places(z)
             assert abs((x[:, 0] * f[:, 1] - x[:, 1] * f[:, 0]).sum()) < 1e-10 * size
 
@@ -129,7 +129,7 @@ def test_half_a_contact_answers_as_the_whole_does():
         for p in (half, whole):
             state = p.settled()
             z = p.z.copy()
-            n = len(p.slave_dofs) // 2
+            n = len(p.secondary_dofs) // 2
             x = p.reference
             z[0::2] += 1e-3 * x[:, 1] ** 2 + np.where(np.arange(len(x)) >= n, 5e-3, 0.0)
             z[1::2] += 2e-3 * x[:, 1] * np.where(np.arange(len(x)) < n, 1.0, -1.0)
@@ -142,8 +142,8 @@ def test_half_a_contact_answers_as_the_whole_does():
 
 
 @masters
-def test_drag_never_exceeds_friction_times_pressure_and_never_gives_energy(master):
-    p = pair(master, 0.2)
+def test_drag_never_exceeds_friction_times_pressure_and_never_gives_energy(primary):
+    p = pair(primary, 0.2)
     state = p.settled()
     rng = np.random.default_rng(3)
     z = p.z
@@ -151,7 +151,7 @@ def test_drag_never_exceeds_friction_times_pressure_and_never_gives_energy(maste
         z = slid(p, rng.uniform(-4e-3, 4e-3))
         p.settled(z)
         r = p.contact.evaluate(z, state)
-        gap = p.contact.master.project(p.contact.slave.positions(z), z).gap
+        gap = p.contact.primary.project(p.contact.secondary.positions(z), z).gap
         assert np.all(np.abs(r.state.drag) <= 0.2 * PENALTY * np.maximum(-gap, 0.0) * (1 + 1e-12))
         assert r.lost >= 0.0
         state = r.state
@@ -161,7 +161,7 @@ def test_drag_goes_against_the_slip_of_the_hole_past_the_pin():
     p = pair("circle", 0.2, rough=0.0)
     state = p.settled()
     z = slid(p, 1e-3)  # the hole's edge turns counter-clockwise
-    f = forces(p.contact, z, state)[p.slave_dofs].reshape(-1, 2)
+    f = forces(p.contact, z, state)[p.secondary_dofs].reshape(-1, 2)
     x = p.places(z)[: len(f)] - [0.06, 0.0]
     # internal forces: what must be applied to hold the edge there, so it drives the turning on
     assert (x[:, 0] * f[:, 1] - x[:, 1] * f[:, 0]).sum() > 0.0

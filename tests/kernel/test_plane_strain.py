@@ -15,7 +15,7 @@ from support.one_body import (
 )
 
 from fejoint.kernel import plane_strain
-from fejoint.kernel.continuation import StepSettings, Target, march
+from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.kinematics import MetalState, respond
 from fejoint.kernel.linear import LinearSolver
@@ -40,7 +40,7 @@ def pulled_bar(metal: Metal, to: float, *, large: bool):
     system, length = bar(metal, large=large)
     solver = LinearSolver(system.symmetric, "superlu")
     settings = StepSettings(first=0.2 * to, longest=0.2 * to, shortest=1e-9)
-    path = march(system, solver, [Target("travel", to)], settings)
+    path = trace_path(system, solver, [StepControl("travel", to)], settings)
     solver.close()
     assert path.finished
     return path.points[-1], length

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fejoint.kernel.assembly import System
-from fejoint.kernel.continuation import StepSettings, Stop, Target, march
+from fejoint.kernel.continuation import StepControl, StepSettings, Stop, trace_path
 from fejoint.kernel.foundation import Bedding, Spring
 from fejoint.kernel.linear import LinearSolver
 
@@ -41,7 +41,9 @@ def test_march_follows_a_snap_that_no_travel_reaches(weights):
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
     system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0, measure=weights)
-    path = march(system, LinearSolver(True), [Target("travel", 50.0)], settings, [Fallen()])
+    path = trace_path(
+        system, LinearSolver(True), [StepControl("travel", 50.0)], settings, [Fallen()]
+    )
     assert path.stopped_because == "fallen"
     travel, weak = (
         np.array(x) for x in zip(*((p.travel, p.z[0]) for p in path.points), strict=True)
@@ -58,7 +60,7 @@ def over_a_snap(reach: float, **how):
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
     system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
     settings = replace(StepSettings(0.02, 0.2, 1e-7, force_scale=1.0), **how)
-    return march(system, LinearSolver(True), [Target("travel", reach)], settings)
+    return trace_path(system, LinearSolver(True), [StepControl("travel", reach)], settings)
 
 
 def test_a_snap_that_leads_on_to_the_leg_s_end_ends_there(monkeypatch):
@@ -113,8 +115,12 @@ def test_a_body_that_nothing_bears_any_more_counts_as_let_go(monkeypatch):
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
     system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0)
-    start = march(system, LinearSolver(True), [Target("travel", 1.0)], settings).points[-1]
+    start = trace_path(system, LinearSolver(True), [StepControl("travel", 1.0)], settings).points[
+        -1
+    ]
     monkeypatch.setattr(Softening, "respond", lifted)
-    back = march(system, LinearSolver(True), [Target("travel", -1.0)], settings, start=start)
+    back = trace_path(
+        system, LinearSolver(True), [StepControl("travel", -1.0)], settings, start=start
+    )
     assert back.finished
     assert 0.0 < back.points[-1].load < 0.05 * start.load

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import coo_array
 
 from fejoint.arrays import Floats, Ints
-from fejoint.kernel.assembly import PatternGrew, Response, System
+from fejoint.kernel.assembly import Response, SparsityChanged, System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, jacobians, strip
@@ -56,7 +56,7 @@ def stiffness(term, z: Floats, state=None) -> Floats:
 
 def made(response: Response) -> Floats:
     """Tangent entries of a term that may have to take in more places first."""
-    with suppress(PatternGrew):
+    with suppress(SparsityChanged):
         return response.tangent()
     return response.tangent()
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fejoint.kernel.assembly import PatternGrew
-from fejoint.kernel.contact import Circle, PinContact, SlaveEdge, SmoothEdge
+from fejoint.kernel.assembly import SparsityChanged
+from fejoint.kernel.contact import Circle, PinContact, SecondaryEdge, SmoothEdge
 
 HOLE, PIN = 2.05, 2.0
 PENALTY, DRAG = 1e5, 3e4
@@ -19,8 +19,8 @@ class Pair:
 
     contact: PinContact
     z: np.ndarray
-    slave_dofs: np.ndarray
-    master_dofs: np.ndarray
+    secondary_dofs: np.ndarray
+    primary_dofs: np.ndarray
 
     def settled(self, z=None):
         """Let the pattern grow, then give the state at z."""
@@ -28,17 +28,17 @@ class Pair:
         for _ in range(50):
             try:
                 return self.contact.evaluate(z, self.contact.initial_state()).state
-            except PatternGrew:
+            except SparsityChanged:
                 continue
         raise AssertionError
 
     def places(self, z):
-        """Positions of all nodes (slave, then master; a circle's centre) in the order of z."""
+        """Positions of all nodes (secondary, then primary; a circle's centre) in the order of z."""
         return self.reference + z.reshape(-1, 2)
 
 
 def pair(
-    master: str,
+    primary: str,
     friction: float = 0.0,
     *,
     half: bool = False,
@@ -54,7 +54,7 @@ def pair(
     edges = np.stack([start, (start + 2) % steps if not half else start + 2, start + 1], axis=1)
     n_slave = len(hole)
     rng = np.random.default_rng(7)
-    if master == "circle":
+    if primary == "circle":
         points = np.vstack([hole, [[push, 0.0]]])
         dofs = np.array([2 * n_slave, 2 * n_slave + 1])
         surface = Circle(np.array([push, 0.0]), PIN, dofs)
@@ -67,10 +67,10 @@ def pair(
         surface = SmoothEdge(pin, dofs, half)
     z = rough * rng.normal(size=2 * len(points))
     if half:  # what lies on the mirror stays on it
-        pin_ends = [n_slave, len(points) - 1] if master != "circle" else [n_slave]
+        pin_ends = [n_slave, len(points) - 1] if primary != "circle" else [n_slave]
         z[2 * np.array([0, n_slave - 1, *pin_ends]) + 1] = 0.0
-    slave = SlaveEdge.of(points, edges, 2.0)
-    contact = PinContact(slave, surface, PENALTY, friction=friction, drag_stiffness=DRAG)
+    secondary = SecondaryEdge.of(points, edges, 2.0)
+    contact = PinContact(secondary, surface, PENALTY, friction=friction, tangential_stiffness=DRAG)
     made = Pair(contact, z, np.arange(2 * n_slave), np.unique(dofs))
     made.reference = points
     return made

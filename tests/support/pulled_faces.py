@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fejoint.kernel.continuation import Point, Target
+from fejoint.kernel.continuation import EquilibriumPoint, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.plasticity import Metal
@@ -46,15 +46,15 @@ def offset_load(history: FaceHistory) -> float:
 
 
 class ShortSteps:
-    """Bounds every step of a march, unloading too."""
+    """Bounds every step of a trace_path, unloading too."""
 
     def __init__(self, step: float) -> None:
         self.step = step
 
-    def look(self, before: Point, new: Point) -> None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
         return None
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         return self.step
 
 
@@ -64,11 +64,11 @@ def up_and_down(
 ) -> FaceHistory:
     """Walk legs such as ("travel", 0.3), ("load", 100.0) with bounded steps."""
     how = FaceSettings(sides=sides, stop_at_maximum=False)
-    targets = [Target(kind, value) for kind, value in legs]
+    targets = [StepControl(kind, value) for kind, value in legs]
     return pull(build(case, how), how, targets, [ShortSteps(step)])
 
 
-def plastic_work(history: FaceHistory, point: Point) -> float:
+def plastic_work(history: FaceHistory, point: EquilibriumPoint) -> float:
     """Work that the metals have swallowed, of the whole plate and pin, N mm."""
     problem, total = history.problem, 0.0
     metals = [(PLATE, problem.case.metal), (PIN, problem.case.pin_metal)]

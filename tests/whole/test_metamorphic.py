@@ -26,7 +26,7 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
-from fejoint.sections.observers import Pace
+from fejoint.sections.observers import StepLimit
 
 SEED = 9
 SMALL_ELONGATION = 0.005
@@ -74,7 +74,7 @@ def pulled(case: FaceCase, sides: int = 24, step: float = 0.004) -> FaceHistory:
     """Pull a face section to a tenth of its hole, in steps short enough to compare curves."""
     hole = case.outline.hole
     how = FaceSettings(sides=sides, stop_travel=0.1 * hole)
-    return face.pull(face.build(case, how), how, None, [Pace(lambda p: 0.0, 1.0, step * hole)])
+    return face.pull(face.build(case, how), how, None, [StepLimit(lambda p: 0.0, 1.0, step * hole)])
 
 
 def least_ratio(low: FaceHistory, high: FaceHistory, along: str) -> float:

@@ -17,12 +17,12 @@ from support import DEMO, random_joints
 import fejoint
 from fejoint.analysis.result import Answer
 from fejoint.analysis.verdict import NOTHING_GAVE
-from fejoint.kernel.newton import Point, Target
+from fejoint.kernel.newton import EquilibriumPoint, StepControl
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceHistory, FacePull
-from fejoint.sections.observers import LoadMaximum, Pace
+from fejoint.sections.observers import LoadMaximum, StepLimit
 
 SEED = 4
 FULL = 500
@@ -44,7 +44,7 @@ class Walks:
 
     def __init__(self, begin: Callable[..., None]) -> None:
         self.begin = begin
-        self.all: list[tuple[FacePull, Sequence[Target] | None]] = []
+        self.all: list[tuple[FacePull, Sequence[StepControl] | None]] = []
 
     def histories(self) -> list[FaceHistory]:
         """Return how far each has come."""
@@ -57,7 +57,7 @@ class Walks:
         least = 1e-6 * max(point.load for point in pull.path.points)
         how = replace(pull.settings, stop_travel=far, stop_at_maximum=False)
         maximum = [LoadMaximum(above=least)] if legs is not None else []
-        short = Pace(lambda p: 0.0, 1.0, far / parts)
+        short = StepLimit(lambda p: 0.0, 1.0, far / parts)
         return face.pull(pull.problem, how, legs, [*maximum, short])
 
 
@@ -65,8 +65,8 @@ class Walks:
 def walks(monkeypatch) -> Walks:
     kept = Walks(FacePull.__init__)
 
-    def begin(pull, problem, settings, legs=None, watchers=(), progress=None):
-        kept.begin(pull, problem, settings, legs, watchers, progress)
+    def begin(pull, problem, settings, legs=None, observers=(), progress=None):
+        kept.begin(pull, problem, settings, legs, observers, progress)
         kept.all.append((pull, legs))
 
     monkeypatch.setattr(FacePull, "__init__", begin)
@@ -83,7 +83,7 @@ def nothing(diameter: float) -> float:
     return 1e-3 * diameter**2
 
 
-def plastic_work(problem, point: Point) -> float:
+def plastic_work(problem, point: EquilibriumPoint) -> float:
     total = 0.0
     for term, state in zip(problem.system.terms, point.states, strict=True):
         hardening = getattr(getattr(term, "metal", None), "hardening", None)

@@ -11,7 +11,7 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.kernel.continuation import at_rest
-from fejoint.kernel.newton import Point
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.axial.problem import AxialProblem
 
 SHORT_OF_IT = 0.98
@@ -22,7 +22,7 @@ _STEEPEST = 0.9
 """Sine of a turn beyond which a pin is no longer followed as one that turns in its holes."""
 
 
-def turned(problem: AxialProblem, at_most: float = np.inf) -> Point | None:
+def turned(problem: AxialProblem, at_most: float = np.inf) -> EquilibriumPoint | None:
     """Return the joint shortly before its pin bears, turned as a rigid body at no load.
 
     Parameters
@@ -33,7 +33,7 @@ def turned(problem: AxialProblem, at_most: float = np.inf) -> Point | None:
 
     Returns
     -------
-    Point or None
+    EquilibriumPoint or None
         None where the pin bears at once, or is held by more than one ear.
     """
     whole, sine = free_play(problem)
@@ -55,7 +55,7 @@ def turned(problem: AxialProblem, at_most: float = np.inf) -> Point | None:
     z[1 : 2 * len(points) : 2] = sine * x + less * y + sine * (centre - touch) - clear
     rest = at_rest(system)
     now = system.evaluate(z, rest.multipliers, travel, rest.states)
-    return Point(travel, rest.multipliers, z, now.states, now.stored)
+    return EquilibriumPoint(travel, rest.multipliers, z, now.states, now.stored)
 
 
 def free_play(problem: AxialProblem) -> tuple[float, float]:

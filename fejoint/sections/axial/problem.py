@@ -19,7 +19,7 @@ from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.foundation import Bedding, BeddingLaw, Spring
-from fejoint.kernel.newton import Point
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.sections.axial.grid import column_means, cuts_of, end_turn, mean_along, mirror
@@ -206,22 +206,22 @@ class AxialProblem:
         """Unknowns (n_columns, k) and weights of the columns' mean lateral displacement."""
         return column_means(self.mesh, self.pin, self.cuts)
 
-    def axis(self, point: Point) -> tuple[Floats, Floats]:
+    def axis(self, point: EquilibriumPoint) -> tuple[Floats, Floats]:
         """Middle of every column (mm) and its mean lateral displacement (mm)."""
         dofs, weights = self.axis_weights
         return self.middles, (weights * point.z[dofs]).sum(axis=1)
 
-    def slice_travels(self, point: Point, plate: int) -> Floats:
+    def slice_travels(self, point: EquilibriumPoint, plate: int) -> Floats:
         """Travel of the pin into a plate, slice by slice, mm."""
         return self.bedding(plate).travel(point.z)
 
-    def slice_forces(self, point: Point, plate: int) -> Floats:
+    def slice_forces(self, point: EquilibriumPoint, plate: int) -> Floats:
         """Force of every slice on a plate, along the plate's own sense, N."""
         bedding = self.bedding(plate)
         # at an equilibrium the state holds the step's end, so the law answers the same force
         return bedding.forces(point.z, point.states[1 + plate])
 
-    def section_forces(self, point: Point) -> tuple[Floats, Floats, Floats]:
+    def section_forces(self, point: EquilibriumPoint) -> tuple[Floats, Floats, Floats]:
         """Shear force (N) and moment (N mm) along the pin, by the statics of the bearing.
 
         Returns
@@ -240,12 +240,12 @@ class AxialProblem:
             moment += self._held_couple(point)
         return self.cuts, shear, moment
 
-    def _held_couple(self, point: Point) -> float:
+    def _held_couple(self, point: EquilibriumPoint) -> float:
         # the guide's weights are those of a mean turn, so its multiplier is a couple; counted
         # positive the way the end turns, which is against the moment's sign
         return -float(point.multipliers[-1])
 
-    def bend(self, point: Point) -> tuple[float, float]:
+    def bend(self, point: EquilibriumPoint) -> tuple[float, float]:
         """Bend of the pin: sag between the ears' mid-planes (mm), and turn of its ends (degrees).
 
         In single shear: sideways offset of the shank's mid-plane from the line of the ear's, as

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Path, Watcher, at_rest, march, walk
-from fejoint.kernel.linear import LinearSolver, Tally
-from fejoint.kernel.newton import Point, Progress, StepSettings, Target
+from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, trace_path
+from fejoint.kernel.linear import LinearSolver, SolverStatistics
+from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
 from fejoint.sections.axial.problem import (
     PIN,
@@ -23,7 +23,7 @@ from fejoint.sections.axial.problem import (
     build,
 )
 from fejoint.sections.damage import Averaging
-from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Pace, Reached
+from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
 __all__ = [
     "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
@@ -56,7 +56,7 @@ class AxialHistory:
         Largest averaged damage of the pin.
     first_yield : float or None
         Load at first yield of the pin in bending and shear, N.
-    tally : Tally
+    statistics : SolverStatistics
     """
 
     problem: AxialProblem
@@ -68,7 +68,7 @@ class AxialHistory:
     shear: Floats
     damage: Floats
     first_yield: float | None
-    tally: Tally
+    statistics: SolverStatistics
     ductility: Ductility | None = field(default=None, repr=False)
 
     def imbalance(self) -> float:
@@ -83,8 +83,8 @@ class AxialHistory:
 def pull(
     problem: AxialProblem,
     settings: AxialSettings | None = None,
-    legs: Sequence[Target] | None = None,
-    watchers: Sequence[Watcher] = (),
+    legs: Sequence[StepControl] | None = None,
+    observers: Sequence[Observer] = (),
     progress: Progress | None = None,
 ) -> AxialHistory:
     """Pull the shank out of the ears, from first touch until something ends it.
@@ -93,10 +93,10 @@ def pull(
     ----------
     problem : AxialProblem
     settings : AxialSettings, optional
-    legs : sequence of Target, optional
+    legs : sequence of StepControl, optional
         Path to walk; one pull without it.
-    watchers : sequence of Watcher
-        Further watchers.
+    observers : sequence of Observer
+        Further observers.
     progress : callable, optional
 
     Returns
@@ -105,7 +105,7 @@ def pull(
     """
     settings = settings or AxialSettings()
     case, system = problem.case, problem.system
-    own: list[Watcher] = []
+    own: list[Observer] = []
     yields = None
     if case.metal.hardening is not None:
         yields = FirstYield(PIN, case.metal.hardening.first_yield)
@@ -121,32 +121,36 @@ def pull(
         ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
         own.append(ductility)
     asked = np.inf if settings.stop_travel is None else settings.stop_travel
-    end = Target("travel", settings.longest_travel, why=FOLLOWED)
-    targets = legs if legs is not None else [end if np.isinf(asked) else Target("travel", asked)]
+    end = StepControl("travel", settings.longest_travel, why=FOLLOWED)
+    targets = (
+        legs if legs is not None else [end if np.isinf(asked) else StepControl("travel", asked)]
+    )
     start = _begun(problem, asked, targets[0])
     begun = 0.0 if start is None else start.travel
     own.append(
-        Pace(lambda p: p.travel - begun, settings.close_until, settings.close_step * settings.pace)
+        StepLimit(
+            lambda p: p.travel - begun, settings.close_until, settings.close_step * settings.pace
+        )
     )
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
     if settings.stop_load is not None:
-        own.append(Reached(lambda p: p.load, settings.stop_load, Target.why))
+        own.append(Reached(lambda p: p.load, settings.stop_load, StepControl.why))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
     path = Path([at_rest(system)])
     if start is not None:
         path.points.append(start)
     if begun == asked:
-        path.stopped_because = Target.why
+        path.stopped_because = StepControl.why
     else:
         steps = _steps(case, settings)
-        for _ in walk(system, solver, targets, steps, [*own, *watchers], path, progress):
+        for _ in continue_path(system, solver, targets, steps, [*own, *observers], path, progress):
             pass
     solver.close()
-    return _history(problem, path, solver.tally, yields, ductility)
+    return _history(problem, path, solver.statistics, yields, ductility)
 
 
-def _begun(problem: AxialProblem, asked: float, first: Target) -> Point | None:
+def _begun(problem: AxialProblem, asked: float, first: StepControl) -> EquilibriumPoint | None:
     """Return where the march begins: behind the free play, but not behind what is asked for."""
     if first.kind == "travel" and asked > SHORT_OF_IT * free_play(problem)[0]:
         return turned(problem, min(asked, first.value))
@@ -158,7 +162,7 @@ def release(
     index: int,
     settings: AxialSettings | None = None,
     solver: LinearSolver | None = None,
-) -> Point | None:
+) -> EquilibriumPoint | None:
     """Let the joint go from one of its points; return the point of (almost) no load.
 
     Parameters
@@ -171,7 +175,7 @@ def release(
 
     Returns
     -------
-    Point or None
+    EquilibriumPoint or None
         At 1 % of the load, extrapolated to none; None where it could not be followed.
     """
     settings = settings or AxialSettings()
@@ -182,7 +186,9 @@ def release(
     slope = np.max(history.load[1:] / np.maximum(history.extension[1:], 1e-300))
     steps = replace(_steps(problem.case, settings), first=0.5 * peak.load / slope)
     solver = solver or solver_of(history, settings)
-    path = march(problem.system, solver, [Target("load", 0.01 * peak.load)], steps, start=peak)
+    path = trace_path(
+        problem.system, solver, [StepControl("load", 0.01 * peak.load)], steps, start=peak
+    )
     if not path.finished or len(path.points) < 2:
         return None
     before, last = path.points[-2], path.points[-1]
@@ -193,7 +199,7 @@ def release(
 def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
     """Return a solver with which the joint may be let go from many of its points."""
     symmetric = history.problem.system.symmetric
-    return LinearSolver(symmetric, settings.solver, matched=True, tally=history.tally)
+    return LinearSolver(symmetric, settings.solver, matched=True, statistics=history.statistics)
 
 
 def no_load(case: AxialCase) -> float:
@@ -218,7 +224,7 @@ def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:
 def _history(
     problem: AxialProblem,
     path: Path,
-    tally: Tally,
+    statistics: SolverStatistics,
     yields: FirstYield | None,
     ductility: Ductility | None,
 ) -> AxialHistory:
@@ -239,6 +245,6 @@ def _history(
         np.array([np.abs(v).max() for _, v, _ in sections]),
         damage,
         yields.load_in(points) if yields is not None else None,
-        tally,
+        statistics,
         ductility,
     )

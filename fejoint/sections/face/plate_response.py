@@ -14,8 +14,8 @@ from functools import cached_property
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Path, Retry, Stop
-from fejoint.kernel.newton import Point
+from fejoint.kernel.continuation import Path, StepRequest, Stop
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.axial.pull import AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face.pull import OFFSET, FaceHistory, FacePull
@@ -174,7 +174,7 @@ def _releases(history: FaceHistory, pull: FacePull) -> list[Release]:
     return rising
 
 
-class LawInUse:
+class GrowingBearingLaw:
     """A plate's bearing law in one axial march: it grows as the slices bear harder.
 
     Parameters
@@ -211,7 +211,7 @@ class LawInUse:
         return float(self.law.travel[-1])
 
     @property
-    def firm(self) -> float:
+    def final_up_to(self) -> float:
         """Local travel up to which more points would leave the curve as it is, mm."""
         return self.end if self.whole else float(self.law.travel[-2])
 
@@ -220,7 +220,7 @@ class LawInUse:
         return self.law.respond(travel, deepest)
 
     def reach(self, travel: float) -> bool:
-        """Take more points until the curve is firm up to a travel (mm); return whether it grew.
+        """Take more points until the curve is final up to a travel (mm); return whether it grew.
 
         Raises
         ------
@@ -228,14 +228,14 @@ class LawInUse:
             If the user stopped the plate's pull.
         """
         before = self.points
-        while self.firm < travel and (self.points < self.plate.points or self.plate.step()):
+        while self.final_up_to < travel and (self.points < self.plate.points or self.plate.step()):
             self._use(self.points + 1)
         return self.points > before
 
 
 @dataclass(eq=False)
-class LawEnds:
-    """Lets a plate's law grow with the axial march, and stops that where the plate's pull ended.
+class BearingLawGrowth:
+    """Lets a plate's law grow with the axial path, and stops that where the plate's pull ended.
 
     Parameters
     ----------
@@ -251,15 +251,15 @@ class LawEnds:
 
     def __post_init__(self) -> None:
         law = self.problem.case.plates[self.place].law
-        assert isinstance(law, LawInUse)
+        assert isinstance(law, GrowingBearingLaw)
         self.law = law
 
-    def look(self, before: Point, new: Point) -> Retry | Stop | None:
+    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
         """Ask for the step again where the law had to grow for it; stop at the curve's end."""
         travels = self.problem.slice_travels(new, self.place)
         deepest = float(travels.max())
         if self.law.reach(deepest):
-            return Retry(new.travel)
+            return StepRequest(new.travel)
         lengths = self.problem.bedding(self.place).lengths
         if self.law.whole and float(travels @ lengths / lengths.sum()) >= self.law.end:
             why = self.law.plate.history(self.law.points).path.stopped_because
@@ -268,7 +268,7 @@ class LawEnds:
         self.law.reach(deepest + _AHEAD * max(gained, 0.0))
         return None
 
-    def longest(self, last: Point) -> float:
+    def longest(self, last: EquilibriumPoint) -> float:
         """No wish."""
         return np.inf
 

@@ -14,9 +14,9 @@ import numpy as np
 
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import Circle, Master, PinContact, SlaveEdge, SmoothEdge
+from fejoint.kernel.contact import Circle, Master, PinContact, SecondaryEdge, SmoothEdge
 from fejoint.kernel.elements import Quadrature, Solid
-from fejoint.kernel.newton import Point
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline, Far, ear_free, ear_half, ear_whole
 from fejoint.meshing.mesh import Mesh
@@ -186,7 +186,7 @@ class FaceProblem:
         """Weights of the displacements in the elongation while it is small, (n_dofs,)."""
         return np.asarray(self.direction @ self._chord[1])
 
-    def elongation(self, point: Point) -> float:
+    def elongation(self, point: EquilibriumPoint) -> float:
         """Growth of the hole's length along the pull, mm.
 
         It is the distance between the two points of the edge that lie on the pull's line through
@@ -212,22 +212,24 @@ class FaceProblem:
                 weights[2 * node : 2 * node + 2] += share / count * self.direction
         return weights
 
-    def local_travel(self, point: Point) -> float:
+    def local_travel(self, point: EquilibriumPoint) -> float:
         """Pin's mean displacement less that of the section one width towards the grip, mm."""
         return point.travel - float(self._section_weights @ point.z)
 
-    def pressures(self, point: Point) -> tuple[Floats, Floats]:
+    def pressures(self, point: EquilibriumPoint) -> tuple[Floats, Floats]:
         """Return angles about the hole's centre (degrees) and mean pressures per edge (MPa)."""
-        slave = self.contact.slave
-        p = self.contact.master.project(slave.positions(point.z), point.z)
-        pressure = (self.contact.stiffness * np.maximum(-p.gap, 0.0)).reshape(slave.weights.shape)
-        mean = (pressure * slave.weights).sum(axis=1) / slave.weights.sum(axis=1)
-        middle = slave.nodes[:, 2]
+        secondary = self.contact.secondary
+        p = self.contact.primary.project(secondary.positions(point.z), point.z)
+        pressure = (self.contact.stiffness * np.maximum(-p.gap, 0.0)).reshape(
+            secondary.weights.shape
+        )
+        mean = (pressure * secondary.weights).sum(axis=1) / secondary.weights.sum(axis=1)
+        middle = secondary.nodes[:, 2]
         return np.degrees(np.arctan2(middle[:, 1], middle[:, 0])), mean
 
-    def penetration(self, point: Point) -> float:
+    def penetration(self, point: EquilibriumPoint) -> float:
         """Deepest penetration of the pin into the hole's edge, mm."""
-        p = self.contact.master.project(self.contact.slave.positions(point.z), point.z)
+        p = self.contact.primary.project(self.contact.secondary.positions(point.z), point.z)
         return float(max(0.0, -p.gap.min()))
 
 
@@ -265,22 +267,22 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     if case.pin_metal is not None:
         solids.append(_solid(mesh, "pin", case.pin_metal, case))
         drive, carried, guides, fixed = _meshed_drive(mesh, solids[PIN], direction, half, n_dofs)
-        master: Master = _pin_edge(mesh, half)
+        primary: Master = _pin_edge(mesh, half)
     else:
         centre = np.array([n_dofs - 2, n_dofs - 1])
         drive, carried, guides, fixed = _rigid_drive(centre, direction, n_dofs)
-        master = Circle(touch, 0.5 * case.pin_diameter, centre)
+        primary = Circle(touch, 0.5 * case.pin_diameter, centre)
     grip = mesh.nodes_of("grip")
     held = [2 * grip, 2 * grip + 1, *fixed]
     if half:
         held.append(2 * mesh.nodes_of("neck", "tip") + 1)
     stiffness = PENALTY * case.metal.modulus / case.outline.hole
     contact = PinContact(
-        SlaveEdge.of(mesh.points, mesh.edges["hole"], case.land),
-        master,
+        SecondaryEdge.of(mesh.points, mesh.edges["hole"], case.land),
+        primary,
         stiffness,
         friction=case.friction,
-        drag_stiffness=stiffness * DRAG_PENALTY / PENALTY,
+        tangential_stiffness=stiffness * DRAG_PENALTY / PENALTY,
     )
     system = System(
         n_dofs, [*solids, contact], drive, carried, np.unique(np.concatenate(held)), guides

@@ -10,11 +10,11 @@ from functools import cached_property
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Path, Watcher, at_rest, walk
+from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path
 from fejoint.kernel.elements import Solid
-from fejoint.kernel.linear import LinearSolver, Tally
+from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.load_curve import OffsetPoint, offset_point
-from fejoint.kernel.newton import Point, Progress, StepSettings, Target
+from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.plasticity import Metal
 from fejoint.sections.damage import Averaging
 from fejoint.sections.face.problem import (
@@ -27,7 +27,14 @@ from fejoint.sections.face.problem import (
     FaceSettings,
     build,
 )
-from fejoint.sections.observers import Again, Ductility, FirstYield, LoadMaximum, Pace, Reached
+from fejoint.sections.observers import (
+    Ductility,
+    FirstYield,
+    LoadMaximum,
+    Reached,
+    ReloadStepLimit,
+    StepLimit,
+)
 
 __all__ = [
     "CONTACT", "OFFSET", "PIN", "PLATE", "SIDES", "FaceCase", "FaceHistory", "FaceProblem",
@@ -66,7 +73,7 @@ class FaceHistory:
         Reference position of the largest averaged damage at the end, mm.
     first_yield_plate, first_yield_pin : float or None
         Loads at first yield, N.
-    tally : Tally
+    statistics : SolverStatistics
     """
 
     problem: FaceProblem
@@ -79,7 +86,7 @@ class FaceHistory:
     torn_at: Floats
     first_yield_plate: float | None
     first_yield_pin: float | None
-    tally: Tally
+    statistics: SolverStatistics
     ductility: Ductility | None = field(default=None, repr=False)
 
     @cached_property
@@ -96,8 +103,8 @@ class FaceHistory:
 def pull(
     problem: FaceProblem,
     settings: FaceSettings | None = None,
-    legs: Sequence[Target] | None = None,
-    watchers: Sequence[Watcher] = (),
+    legs: Sequence[StepControl] | None = None,
+    observers: Sequence[Observer] = (),
     progress: Progress | None = None,
 ) -> FaceHistory:
     """Pull a face section from first touch until something ends it.
@@ -106,17 +113,17 @@ def pull(
     ----------
     problem : FaceProblem
     settings : FaceSettings, optional
-    legs : sequence of Target, optional
+    legs : sequence of StepControl, optional
         Path to walk (loads are those of the whole plate); one pull without it.
-    watchers : sequence of Watcher
-        Further watchers.
+    observers : sequence of Observer
+        Further observers.
     progress : callable, optional
 
     Returns
     -------
     FaceHistory
     """
-    pulled = FacePull(problem, settings or FaceSettings(), legs, watchers, progress)
+    pulled = FacePull(problem, settings or FaceSettings(), legs, observers, progress)
     while pulled.step():
         pass
     return pulled.history()
@@ -131,8 +138,8 @@ class FacePull:
     ----------
     problem : FaceProblem
     settings : FaceSettings
-    legs : sequence of Target, optional
-    watchers : sequence of Watcher
+    legs : sequence of StepControl, optional
+    observers : sequence of Observer
     progress : callable, optional
         As for `pull`.
 
@@ -151,8 +158,8 @@ class FacePull:
         self,
         problem: FaceProblem,
         settings: FaceSettings,
-        legs: Sequence[Target] | None = None,
-        watchers: Sequence[Watcher] = (),
+        legs: Sequence[StepControl] | None = None,
+        observers: Sequence[Observer] = (),
         progress: Progress | None = None,
     ) -> None:
         self.problem, self.settings = problem, settings
@@ -162,27 +169,31 @@ class FacePull:
         pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
         self._yields = (_first_yield(PLATE, case.metal), pin_yield)
         self._ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
-        own: list[Watcher] = [w for w in (*self._yields, self._ductility) if w is not None]
+        own: list[Observer] = [w for w in (*self._yields, self._ductility) if w is not None]
         # the offset load leans on the curve up to the offset, so that part is walked closely
         close = CLOSE if legs is None else CLOSE_AGAIN
-        own.append(Pace(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace))
+        own.append(
+            StepLimit(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace)
+        )
         if legs is not None:
-            own.append(Again(CLOSE_AGAIN * hole * settings.pace))
+            own.append(ReloadStepLimit(CLOSE_AGAIN * hole * settings.pace))
         if settings.stop_at_maximum:
             # a pin that does not touch yet bears nothing but rounding
             own.append(LoadMaximum(above=1e-9 * case.metal.modulus * hole * case.thickness))
         if settings.stop_load is not None:
-            own.append(Reached(lambda p: problem.share * p.load, settings.stop_load, Target.why))
-        end = Target("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
+            own.append(
+                Reached(lambda p: problem.share * p.load, settings.stop_load, StepControl.why)
+            )
+        end = StepControl("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
         if settings.stop_travel is not None:
-            end = Target("travel", settings.stop_travel)
+            end = StepControl("travel", settings.stop_travel)
         targets = [end] if legs is None else _for_system(legs, problem.share)
         steps = replace(step_settings(case, settings), measure=problem.growth)
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
         self.path = Path([at_rest(system)])
-        self._walk = walk(
-            system, self.solver, targets, steps, [*own, *watchers], self.path, progress
+        self._walk = continue_path(
+            system, self.solver, targets, steps, [*own, *observers], self.path, progress
         )
 
     @property
@@ -234,11 +245,11 @@ class FacePull:
             torn_at,
             plate_yield,
             pin_yield,
-            self.solver.tally,
+            self.solver.statistics,
             self._ductility,
         )
 
-    def _row(self, point: Point) -> tuple[float, ...]:
+    def _row(self, point: EquilibriumPoint) -> tuple[float, ...]:
         """Return a point's entries in a history's arrays, from load to damage."""
         used, problem = 0.0, self.problem
         if self._ductility is not None:
@@ -283,5 +294,5 @@ def _ductility_watcher(problem: FaceProblem) -> Ductility:
     return Ductility(PLATE, case.fracture_strain, average)
 
 
-def _for_system(legs: Sequence[Target], share: float) -> list[Target]:
-    return [Target(leg.kind, leg.value / share) if leg.kind == "load" else leg for leg in legs]
+def _for_system(legs: Sequence[StepControl], share: float) -> list[StepControl]:
+    return [StepControl(leg.kind, leg.value / share) if leg.kind == "load" else leg for leg in legs]

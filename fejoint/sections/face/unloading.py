@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import march
+from fejoint.kernel.continuation import trace_path
 from fejoint.kernel.linear import LinearSolver
-from fejoint.kernel.newton import Target
+from fejoint.kernel.newton import StepControl
 from fejoint.sections.face.pull import FaceHistory, FaceSettings, step_settings
 
 
@@ -69,9 +69,11 @@ def release(
         step_settings(problem.case, settings), first=0.35 * settings.pace * peak.load / slope
     )
     if solver is None:
-        solver = LinearSolver(problem.system.symmetric, settings.solver, tally=history.tally)
-    legs = [Target("load", SMALL_LOAD * peak.load)]
-    path = march(problem.system, solver, legs, steps, start=peak)
+        solver = LinearSolver(
+            problem.system.symmetric, settings.solver, statistics=history.statistics
+        )
+    legs = [StepControl("load", SMALL_LOAD * peak.load)]
+    path = trace_path(problem.system, solver, legs, steps, start=peak)
     if not path.finished or len(path.points) < 2:
         return None
 

@@ -18,7 +18,7 @@ import numpy as np
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad
-from fejoint.analysis.section_cases import Member, PullSettings
+from fejoint.analysis.section_cases import PlateInJoint, PullSettings
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint
@@ -122,7 +122,7 @@ class Faces:
     ----------
     hardness : float
         HV of the pin they were solved with.
-    members : tuple of Member
+    members : tuple of PlateInJoint
         Their paths keep only the first and last point.
     discs : tuple of (n,) arrays
         Largest von Mises stress in the pin's disc along each member's path, MPa.
@@ -130,7 +130,7 @@ class Faces:
     """
 
     hardness: float
-    members: tuple[Member, ...]
+    members: tuple[PlateInJoint, ...]
     discs: tuple[Floats, ...]
     cpu_s: float = 0.0
 
@@ -185,7 +185,7 @@ def solve_faces(joint: Joint, hardness: float, finesse: Finesse, enough: float =
         assert m.plate.pull is not None
         points = m.plate.pull.path.points
         discs.append(np.array([p.states[face.PIN].mises.max() for p in points]))
-    light = tuple(Member(m.part, plate) for m, plate in zip(members, closed, strict=True))
+    light = tuple(PlateInJoint(m.part, plate) for m, plate in zip(members, closed, strict=True))
     return Faces(hardness, light, tuple(discs), time.process_time() - start)
 
 
@@ -225,7 +225,11 @@ def solve_point(
 
 
 def _found(
-    case: Joint, hardness: float, members: Sequence[Member], finesse: Finesse, after: float | None
+    case: Joint,
+    hardness: float,
+    members: Sequence[PlateInJoint],
+    finesse: Finesse,
+    after: float | None,
 ) -> tuple[PinPoint, JointReading]:
     history = pull_axial(case, members, finesse.pin)
     reading = JointReading(case, members, history, finesse.pin.axial(case))

@@ -14,7 +14,7 @@ from fejoint.studies.sweeps import dimensions, search
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import joint_with
-from fejoint.studies.sweeps.search import Ground, Steps
+from fejoint.studies.sweeps.search import SearchSpace, Steps
 from fejoint.studies.sweeps.variation import Variation
 from fejoint.studies.sweeps.workers import client, cores
 
@@ -160,7 +160,7 @@ def advise(
     # the coarse mesh is a few tenths of a per cent off: aim there by as much
     aim = goal * rough["load_N"] / present["load_N"]
     with _pool(workers, scheduler) as map_out:
-        grounds = [Ground(table, (d,), coarse, model, {(0,): rough}) for d in around]
+        grounds = [SearchSpace(table, (d,), coarse, model, {(0,): rough}) for d in around]
         tell(f"one dimension at a time: {len(around)} of them")
         ones = map_out(_alone, [(g, aim) for g in grounds])
         solves += sum(o.solves for o in ones)
@@ -201,7 +201,7 @@ def _size(found: _Found) -> float:
     return found.size
 
 
-def _alone(job: tuple[Ground, float]) -> _Found:
+def _alone(job: tuple[SearchSpace, float]) -> _Found:
     ground, aim = job
     steps, best, way = search.alone(ground, aim)
     end = way * search.last_possible(ground, 0, way) if way else 0
@@ -219,7 +219,7 @@ def _worth_pairing(ones: Sequence[_Found], base: float) -> list[tuple[_Found, _F
 def _together(job: tuple[Any, ...]) -> _Found:
     table, one, other, settings, model, aim, rough = job
     pair = (one.dimensions[0], other.dimensions[0])
-    ground = Ground(table, pair, settings, model, {(0, 0): rough})
+    ground = SearchSpace(table, pair, settings, model, {(0, 0): rough})
     needs = []
     for found, d in zip((one, other), pair, strict=True):
         reach = abs(found.ends[0]) * d.step / d.value
@@ -237,7 +237,7 @@ def _together(job: tuple[Any, ...]) -> _Found:
 def _verified(job: tuple[Any, ...]) -> tuple[Change | None, int]:
     """Put a change right on the asked mesh, then solve the changed joint afresh."""
     table, found, settings, model, goal = job
-    ground = Ground(table, found.dimensions, settings, model)
+    ground = SearchSpace(table, found.dimensions, settings, model)
     steps = search.put_right(ground, found.steps, goal, found.ends)
     if steps is None:
         return None, len(ground.rows)

@@ -19,7 +19,7 @@ from fejoint.joint.model import Ear, Joint, Shank
 from fejoint.studies.sweeps.plan import told
 
 if TYPE_CHECKING:
-    from fejoint.analysis.section_cases import Member
+    from fejoint.analysis.section_cases import PlateInJoint
 
 Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
 """From a case table and settings to the columns of a row."""
@@ -42,7 +42,7 @@ _REUSED: list[str] = []
 """Which plates the joint in hand took from joints before it."""
 
 
-def _note(member: Member) -> None:
+def _note(member: PlateInJoint) -> None:
     _REUSED.append("shank" if isinstance(member.part, Shank) else "ear")
 
 

@@ -21,7 +21,7 @@ Steps = tuple[int, ...]
 
 
 @dataclass(eq=False)
-class Ground:
+class SearchSpace:
     """The joints within reach of one or two dimensions, solved when asked for and then kept.
 
     Attributes
@@ -79,7 +79,7 @@ class Ground:
         return 0.0 if row is None or row.get("finished") is False else float(row["load_N"])
 
 
-def last_possible(ground: Ground, number: int, direction: int) -> int:
+def last_possible(ground: SearchSpace, number: int, direction: int) -> int:
     """Return how many steps a dimension can go before there is no such joint any more."""
     most = ground.farthest(number, direction)
 
@@ -135,7 +135,7 @@ def first_that_reaches(load: Callable[[int], float], goal: float, most: int) -> 
     return high
 
 
-def alone(ground: Ground, goal: float) -> tuple[Steps | None, float, int]:
+def alone(ground: SearchSpace, goal: float) -> tuple[Steps | None, float, int]:
     """Return the least steps of a ground's one dimension that reach the goal.
 
     Returns
@@ -161,12 +161,14 @@ def alone(ground: Ground, goal: float) -> tuple[Steps | None, float, int]:
     return (min(found, key=ground.size) if found else None), best, way
 
 
-def together(ground: Ground, goal: float, ends: Steps, needs: tuple[float, float]) -> Steps | None:
+def together(
+    ground: SearchSpace, goal: float, ends: Steps, needs: tuple[float, float]
+) -> Steps | None:
     """Return steps of two dimensions that reach the goal, neither of which could be smaller.
 
     Parameters
     ----------
-    ground : Ground
+    ground : SearchSpace
         Of two dimensions.
     goal : float
     ends : (int, int)
@@ -208,7 +210,7 @@ def together(ground: Ground, goal: float, ends: Steps, needs: tuple[float, float
     return steps
 
 
-def put_right(fine: Ground, steps: Steps, goal: float, ends: Steps) -> Steps | None:
+def put_right(fine: SearchSpace, steps: Steps, goal: float, ends: Steps) -> Steps | None:
     """Move steps found on a coarse mesh until they just reach the goal on the fine one.
 
     Returns

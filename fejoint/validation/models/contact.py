@@ -9,8 +9,8 @@ from scipy.interpolate import CubicSpline
 
 from fejoint.arrays import Floats
 from fejoint.handbook.contact import conforming_half_angle
-from fejoint.kernel.contact import SlaveEdge
-from fejoint.kernel.continuation import Point, Target
+from fejoint.kernel.contact import SecondaryEdge
+from fejoint.kernel.continuation import EquilibriumPoint, StepControl
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.reference_models.stress_recovery import edge_strains
@@ -35,16 +35,16 @@ class Arc:
     load: float
 
 
-def read_arc(problem: FaceProblem, point: Point) -> Arc:
+def read_arc(problem: FaceProblem, point: EquilibriumPoint) -> Arc:
     """Read a frictionless contact of a half model.
 
     The pressure falls to 0 at the arc's end like a square root, so its square is carried on
     straight (in the square of the angle) through the last three sides that touch all along.
     """
-    slave = problem.contact.slave
-    where = slave.points.reshape(-1, 2)
-    gap = problem.contact.master.project(slave.positions(point.z), point.z).gap
-    raw = problem.contact.stiffness * np.maximum(-gap, 0.0).reshape(slave.weights.shape)
+    secondary = problem.contact.secondary
+    where = secondary.points.reshape(-1, 2)
+    gap = problem.contact.primary.project(secondary.positions(point.z), point.z).gap
+    raw = problem.contact.stiffness * np.maximum(-gap, 0.0).reshape(secondary.weights.shape)
     angle, mean = problem.pressures(point)
     order = np.argsort(np.abs(angle))
     angle, mean = np.radians(np.abs(angle[order])), mean[order]
@@ -52,7 +52,7 @@ def read_arc(problem: FaceProblem, point: Point) -> Arc:
     fall = np.polyfit(angle[full] ** 2, mean[full] ** 2, 1)
     peak = np.polyfit(angle[:3] ** 2, mean[:3], 1)[1]
     turn = np.arctan2(where[:, 1], where[:, 0]).reshape(raw.shape)
-    carried = problem.share * float((raw * slave.weights * np.cos(turn)).sum())
+    carried = problem.share * float((raw * secondary.weights * np.cos(turn)).sum())
     half = float(np.degrees(np.sqrt(max(-fall[1] / fall[0], 0.0))))
     return Arc(half, float(peak), carried)
 
@@ -69,7 +69,7 @@ def elastic_contact(case: ReferenceCase) -> dict[str, float]:
     problem = build(face, settings)
     if g.get("fine_contact"):
         problem.contact.stiffness *= STIFFER
-    history = pull(problem, settings, legs=[Target("load", load * THICKNESS)])
+    history = pull(problem, settings, legs=[StepControl("load", load * THICKNESS)])
     arc = read_arc(problem, history.path.points[-1])
     return {
         "half contact angle": arc.half_angle,
@@ -96,7 +96,7 @@ def elastic_lug(case: ReferenceCase) -> dict[str, float]:
     )  # fmt: skip
     settings = FaceSettings(sides=96, stop_at_maximum=False)
     problem = build(face, settings)
-    history = pull(problem, settings, legs=[Target("load", g["load"])])
+    history = pull(problem, settings, legs=[StepControl("load", g["load"])])
     peak = float(hoop_stress(problem, history.path.points[-1])[1].max())
     load = float(history.load[-1]) / THICKNESS
     return {
@@ -105,16 +105,16 @@ def elastic_lug(case: ReferenceCase) -> dict[str, float]:
     }
 
 
-def hoop_stress(problem: FaceProblem, point: Point) -> tuple[Floats, Floats]:
+def hoop_stress(problem: FaceProblem, point: EquilibriumPoint) -> tuple[Floats, Floats]:
     """Return angles (radians) and the hoop stress round the hole of an elastic half model, MPa.
 
     From the strain along the edge and the contact pressure p: E strain - nu p.
     """
-    slave: SlaveEdge = problem.contact.slave
+    secondary: SecondaryEdge = problem.contact.secondary
     where, strain = edge_strains(problem.mesh.points, problem.mesh.edges["hole"], point.z)
-    gap = problem.contact.master.project(slave.positions(point.z), point.z).gap
+    gap = problem.contact.primary.project(secondary.positions(point.z), point.z).gap
     pressure = problem.contact.stiffness * np.maximum(-gap, 0.0)
-    at = slave.points.reshape(-1, 2)
+    at = secondary.points.reshape(-1, 2)
     there, here = np.arctan2(at[:, 1], at[:, 0]), np.arctan2(where[:, 1], where[:, 0])
     order = np.argsort(there)
     metal = problem.case.metal

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fejoint.handbook import contact, plasticity
-from fejoint.kernel.continuation import Target
+from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -103,7 +103,7 @@ def _arc(sides: int) -> tuple[int, float]:
     problem = build(FaceCase(outline, 1.0, metal, pin, metal, large_strain=False), settings)
     # stiff, so that the curve shows the mesh and not the contact's give
     problem.contact.stiffness *= STIFFER
-    history = pull(problem, settings, legs=[Target("load", load)])
+    history = pull(problem, settings, legs=[StepControl("load", load)])
     angle, mean = problem.pressures(history.path.points[-1])
     # the exact pressure's mean over every side
     width = 2.0 * np.pi / sides

@@ -9,7 +9,7 @@ import numpy as np
 
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import Response, System
-from fejoint.kernel.continuation import Point, StepSettings, Target, march
+from fejoint.kernel.continuation import EquilibriumPoint, StepControl, StepSettings, trace_path
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -59,7 +59,7 @@ def partial_slip(case: ReferenceCase) -> dict[str, float]:
     face = FaceCase(outline, 1.0, metal, 2.0 * pin, metal, large_strain=False)
     settings = FaceSettings(sides=SIDES, whole=True, stop_at_maximum=False)
     problem = build(face, settings)
-    pressed = pull(problem, settings, legs=[Target("load", normal)]).path.points[-1]
+    pressed = pull(problem, settings, legs=[StepControl("load", normal)]).path.points[-1]
     system, start = _sideways(problem, pressed, mu)
     far = 6.0 * mu * normal / metal.modulus
     steps = StepSettings(
@@ -68,9 +68,11 @@ def partial_slip(case: ReferenceCase) -> dict[str, float]:
     )  # fmt: skip
     solver = LinearSolver(system.symmetric)
     try:
-        path = march(system, solver, [Target("load", shear)], steps, start=start)
+        path = trace_path(system, solver, [StepControl("load", shear)], steps, start=start)
         held = path.points[-1]
-        path = march(system, solver, [Target("travel", held.travel + far)], steps, start=held)
+        path = trace_path(
+            system, solver, [StepControl("travel", held.travel + far)], steps, start=held
+        )
     finally:
         solver.close()
     return {
@@ -79,7 +81,9 @@ def partial_slip(case: ReferenceCase) -> dict[str, float]:
     }
 
 
-def _sideways(problem: FaceProblem, pressed: Point, mu: float) -> tuple[System, Point]:
+def _sideways(
+    problem: FaceProblem, pressed: EquilibriumPoint, mu: float
+) -> tuple[System, EquilibriumPoint]:
     """Hold the pressing load as a dead load and drive the pin across it."""
     old = problem.system
     across, turn = old.guides
@@ -89,37 +93,37 @@ def _sideways(problem: FaceProblem, pressed: Point, mu: float) -> tuple[System, 
     # the guide against turning must carry no force: it is measured about the disc's own centroid
     turn = turn - turn[0::2].sum() * old.drive - turn[1::2].sum() * across
     load = DeadLoad(pressed.load * old.drive)
-    stiffer = STIFFER * problem.contact.drag_stiffness
-    contact = replace(problem.contact, friction=mu, drag_stiffness=stiffer)
+    stiffer = STIFFER * problem.contact.tangential_stiffness
+    contact = replace(problem.contact, friction=mu, tangential_stiffness=stiffer)
     terms = [*old.terms[:-1], contact, load]
     system = System(old.n_dofs, terms, across, carried, old.fixed, [turn])
     rest = np.array([0.0, pressed.multipliers[2]])
-    return system, Point(0.0, rest, pressed.z, (*pressed.states, None))
+    return system, EquilibriumPoint(0.0, rest, pressed.z, (*pressed.states, None))
 
 
-def _pressure(problem: FaceProblem, point: Point) -> tuple[Floats, Floats]:
+def _pressure(problem: FaceProblem, point: EquilibriumPoint) -> tuple[Floats, Floats]:
     """Angle and pressure at the points of the hole's edge, in walking order of the angle."""
-    slave = problem.contact.slave
-    at = slave.points.reshape(-1, 2)
-    gap = problem.contact.master.project(slave.positions(point.z), point.z).gap
+    secondary = problem.contact.secondary
+    at = secondary.points.reshape(-1, 2)
+    gap = problem.contact.primary.project(secondary.positions(point.z), point.z).gap
     return np.arctan2(at[:, 1], at[:, 0]), problem.contact.stiffness * np.maximum(-gap, 0.0)
 
 
-def _friction_of(problem: FaceProblem, point: Point, normal: float) -> float:
+def _friction_of(problem: FaceProblem, point: EquilibriumPoint, normal: float) -> float:
     """Tangent of the angle between the pin's whole force and the resultant of the pressure.
 
     The pin climbs the hole's wall as it is dragged, so the resultant of the pressure turns; the
     force that turns it is no friction.
     """
-    slave = problem.contact.slave
-    project = problem.contact.master.project(slave.positions(point.z), point.z)
+    secondary = problem.contact.secondary
+    project = problem.contact.primary.project(secondary.positions(point.z), point.z)
     push = (problem.contact.stiffness * np.maximum(-project.gap, 0.0))[:, None] * project.normal
-    resultant = (slave.weights.reshape(-1)[:, None] * push).sum(axis=0)
+    resultant = (secondary.weights.reshape(-1)[:, None] * push).sum(axis=0)
     whole = np.arctan2(point.load, normal)
     return float(np.tan(whole - np.arctan2(resultant[1], resultant[0])))
 
 
-def _stick_share(problem: FaceProblem, point: Point, mu: float) -> float:
+def _stick_share(problem: FaceProblem, point: EquilibriumPoint, mu: float) -> float:
     """Width of the sticking arc over that of the contact arc."""
     angle, pressure = _pressure(problem, point)
     drag = np.abs(point.states[PIN + 1].drag)

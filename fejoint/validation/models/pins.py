@@ -9,7 +9,7 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.handbook import beams
-from fejoint.kernel.continuation import Target
+from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.reference_models.round_bar import bending_moments, shear_slope
@@ -75,7 +75,7 @@ def bedded_pin(case: ReferenceCase) -> dict[str, float]:
     metal = Metal(g["modulus"], g["poisson"])
     settings = AxialSettings(stop_at_maximum=False)
     problem = build(AxialCase(diameter, metal, plates, 1, large_strain=False), settings)
-    history = pull(problem, settings, legs=[Target("load", g["load"])])
+    history = pull(problem, settings, legs=[StepControl("load", g["load"])])
     x, lateral = problem.axis(history.path.points[-1])
     return {
         "deflection in the middle": float(np.interp(0.5 * length, x, lateral)),

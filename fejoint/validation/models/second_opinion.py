@@ -16,7 +16,7 @@ from scipy.sparse import bmat, csc_array
 from scipy.sparse.linalg import splu
 
 from fejoint.arrays import Floats, Ints
-from fejoint.kernel.continuation import Target
+from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.meshing.mesh import Mesh
@@ -117,7 +117,7 @@ def pin_contact_again(case: ReferenceCase) -> dict[str, float]:
     problem = build(face, settings)
     # the library's contact gives no way: the everyday stiffness adds 1.3 % to an elastic travel
     problem.contact.stiffness *= STIFFER
-    history = pull(problem, settings, legs=[Target("load", g["load"])])
+    history = pull(problem, settings, legs=[StepControl("load", g["load"])])
     ours = read_arc(problem, history.path.points[-1])
     peak, travel = _pressed(problem.mesh, g["load"] / problem.share, g["modulus"], g["poisson"])
     return {

@@ -10,7 +10,7 @@ import pytest
 
 from fejoint.handbook import beams
 from fejoint.handbook.pin_collapse import gap_load_with_shear, line_hinge_gap_load
-from fejoint.kernel.continuation import Path, Target
+from fejoint.kernel.continuation import Path, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.sections.axial import pull as axial
@@ -80,7 +80,7 @@ def test_a_pin_on_elastic_bearing_is_hetenyis_beam():
     )
     settings = AxialSettings(stop_at_maximum=False)
     problem = axial.build(AxialCase(D, ELASTIC, plates, 1, large_strain=False), settings)
-    history = axial.pull(problem, settings, legs=[Target("load", 300.0)])
+    history = axial.pull(problem, settings, legs=[StepControl("load", 300.0)])
     x, lateral = problem.axis(history.path.points[-1])
     bending = E * beams.round_inertia(D)
     beam = beams.bedded_beam(length, stiffness, bending, 300.0)
@@ -94,7 +94,7 @@ def elastic_joint(n_ears: int, ends: str, **changes) -> AxialHistory:
     plates = (Plate(2.0, 0.0, law, 3e4), Plate(6.0, 0.3, law, 1e5), Plate(3.0, 0.3, law, 3e4))
     case = AxialCase(D, ELASTIC, plates[: n_ears + 1], 1, ends, **changes)
     settings = AxialSettings(stop_at_maximum=False)
-    return axial.pull(axial.build(case, settings), settings, legs=[Target("load", 500.0)])
+    return axial.pull(axial.build(case, settings), settings, legs=[StepControl("load", 500.0)])
 
 
 @pytest.mark.parametrize(("n_ears", "ends"), [(2, "free"), (2, "held"), (1, "free"), (1, "held")])
@@ -140,7 +140,9 @@ def test_a_mirrored_joint_carries_the_same():
                  enumerate(reversed(case.plates)))  # fmt: skip
     settings = AxialSettings(stop_at_maximum=False)
     turned = axial.pull(
-        axial.build(replace(case, plates=back), settings), settings, legs=[Target("load", 500.0)]
+        axial.build(replace(case, plates=back), settings),
+        settings,
+        legs=[StepControl("load", 500.0)],
     )
     np.testing.assert_allclose(turned.shares[-1], history.shares[-1][::-1], rtol=1e-5)
     assert turned.extension[-1] == pytest.approx(history.extension[-1], rel=1e-5)
@@ -155,7 +157,7 @@ def test_the_stiffer_of_two_ears_carries_more():
                                                              gap_before=0.3))),
         settings,
     )  # fmt: skip
-    shares = axial.pull(problem, settings, legs=[Target("load", 500.0)]).shares[-1]
+    shares = axial.pull(problem, settings, legs=[StepControl("load", 500.0)]).shares[-1]
     assert shares[0] > 1.05 * shares[2] > 0.0
 
 
@@ -205,7 +207,7 @@ def test_a_joint_that_cannot_be_followed_back_has_no_release(monkeypatch):
     history = elastic_joint(2, "free")
     last = len(history.load) - 1
     lost = Path([history.path.points[last]], "no equilibrium found", False)
-    monkeypatch.setattr(axial, "march", lambda *_, **__: lost)
+    monkeypatch.setattr(axial, "trace_path", lambda *_, **__: lost)
     assert axial.release(history, last, AxialSettings()) is None
     assert axial.release(history, 0, AxialSettings()) is history.path.points[0]
 

@@ -10,7 +10,7 @@ import pytest
 from support.pulled_faces import CASE, RIGID, offset_load, pulled, up_and_down
 
 from fejoint.handbook.contact import conforming_half_angle, conforming_pressure, hertz_line
-from fejoint.kernel.continuation import Target
+from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.face.pull import FaceCase, FaceSettings, build, pull
@@ -28,11 +28,11 @@ def elastic_contact(pin: float, load: float, sides: int, rigid: bool, stiffer: f
     how = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(case, how)
     problem.contact.stiffness *= stiffer
-    history = pull(problem, how, legs=[Target("load", load)])
+    history = pull(problem, how, legs=[StepControl("load", load)])
     assert history.load[-1] == pytest.approx(load, rel=1e-5)
     angle, pressure = problem.pressures(history.path.points[-1])
     order = np.argsort(angle)
-    weights = problem.contact.slave.weights.sum(axis=1)
+    weights = problem.contact.secondary.weights.sum(axis=1)
     return np.radians(angle[order]), pressure[order], weights[order]
 
 
@@ -118,7 +118,7 @@ def test_drag_is_capped_and_heat_only_grows(case):
     assert lost[-1] > 0.0
     stuck = slipped = 0
     for p in history.path.points[1:]:
-        gap = contact.master.project(contact.slave.positions(p.z), p.z).gap
+        gap = contact.primary.project(contact.secondary.positions(p.z), p.z).gap
         cap = mu * contact.stiffness * np.maximum(-gap, 0.0)
         drag = np.abs(p.states[-1].drag)
         assert np.all(drag <= cap * (1.0 + 1e-9) + 1e-9)

@@ -92,7 +92,7 @@ def test_turning_of_the_ear_alone_is_no_elongation():
     z = np.zeros(problem.system.n_dofs)
     points = problem.mesh.points
     z[: 2 * len(points)] = (points @ rotation.T - points).reshape(-1)
-    from fejoint.kernel.newton import Point
+    from fejoint.kernel.newton import EquilibriumPoint
 
-    rest = Point(0.0, np.zeros(problem.system.n_multipliers), z, ())
+    rest = EquilibriumPoint(0.0, np.zeros(problem.system.n_multipliers), z, ())
     assert problem.elongation(rest) == pytest.approx(0.0, abs=1e-12)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from support.pulled_faces import CASE, HARD, OUTLINE, offset_load, plastic_work, pulled
 
-from fejoint.kernel.continuation import Target
+from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.plasticity import Metal
@@ -22,7 +22,7 @@ SOFT = Metal(200e3, 0.3, Hardening.linear(250.0, 500.0))
 
 def proof_pulls(case, count: int, pace: float = 1.0):
     how = FaceSettings(sides=24, pace=pace, stop_at_maximum=False)
-    legs = [Target("load", PROOF), Target("release", 0.02)] * count
+    legs = [StepControl("load", PROOF), StepControl("release", 0.02)] * count
     return pull(build(case, how), how, legs)
 
 
@@ -105,7 +105,7 @@ def test_pin_of_any_hardness_runs_to_half_the_hole_without_a_stall(pin, sides, d
     how = FaceSettings(sides=sides, stop_travel=1.5 * OUTLINE.hole, stop_at_maximum=False)
     problem = build(replace(CASE, pin_metal=pin), how)
     half = Reached(problem.elongation, 0.5 * OUTLINE.hole, "half the hole")
-    history = pull(problem, how, watchers=[half])
+    history = pull(problem, how, observers=[half])
     assert history.path.stopped_because == "half the hole"
     assert max(p.residual for p in history.path.points) < 1e-6
     assert len(history.load) < 200

@@ -9,9 +9,14 @@ import numpy as np
 import pytest
 from support.pulled_faces import CASE
 
-from fejoint.kernel.continuation import Retry
+from fejoint.kernel.continuation import StepRequest
 from fejoint.sections.face import pull as face
-from fejoint.sections.face.plate_response import RELEASED_AT, LawEnds, LawInUse, SolvedPlate
+from fejoint.sections.face.plate_response import (
+    RELEASED_AT,
+    BearingLawGrowth,
+    GrowingBearingLaw,
+    SolvedPlate,
+)
 
 SETTINGS = face.FaceSettings(sides=16)
 
@@ -51,26 +56,30 @@ def test_pausing_changes_no_digit(whole):
 
 
 def test_a_law_grows_only_as_far_as_it_is_asked_and_keeps_what_it_said():
-    law = LawInUse(solved())
-    known = np.linspace(0.0, law.firm, 50)
+    law = GrowingBearingLaw(solved())
+    known = np.linspace(0.0, law.final_up_to, 50)
     rest = np.zeros((2, 50))
     before, points = law.respond(known, rest)[0], law.points
-    assert not law.reach(0.5 * law.firm)
+    assert not law.reach(0.5 * law.final_up_to)
     assert law.points == points
     further = law.end + 0.05
     assert law.reach(further)
-    assert law.firm >= further
+    assert law.final_up_to >= further
     assert law.points > points
     assert np.array_equal(law.respond(known, rest)[0], before)
 
 
 def test_what_another_joint_asked_for_is_not_seen():
-    plate, alone = solved(), LawInUse(solved())
-    LawInUse(plate).reach(2.0)
-    after = LawInUse(plate)
-    for travel in (alone.firm, alone.end + 0.05, alone.end + 0.2):
+    plate, alone = solved(), GrowingBearingLaw(solved())
+    GrowingBearingLaw(plate).reach(2.0)
+    after = GrowingBearingLaw(plate)
+    for travel in (alone.final_up_to, alone.end + 0.05, alone.end + 0.2):
         assert alone.reach(travel) == after.reach(travel)
-        assert (after.points, after.end, after.firm) == (alone.points, alone.end, alone.firm)
+        assert (after.points, after.end, after.final_up_to) == (
+            alone.points,
+            alone.end,
+            alone.final_up_to,
+        )
         at = np.linspace(0.0, 1.5 * travel, 40)
         ahead = np.full((2, 40), 0.9 * travel)
         for a, b in zip(alone.respond(at, ahead), after.respond(at, ahead), strict=True):
@@ -78,10 +87,10 @@ def test_what_another_joint_asked_for_is_not_seen():
 
 
 def test_a_plate_that_has_ended_says_so_and_grows_no_more(whole):
-    law = LawInUse(solved())
+    law = GrowingBearingLaw(solved())
     law.reach(np.inf)
     assert law.whole
-    assert law.end == law.firm == pytest.approx(whole.local_travel.max(), rel=1e-12)
+    assert law.end == law.final_up_to == pytest.approx(whole.local_travel.max(), rel=1e-12)
     assert not law.reach(np.inf)
 
 
@@ -91,7 +100,7 @@ def test_a_closed_plate_is_the_same_as_far_as_it_goes():
     assert closed.ended
     assert not closed.step()
     assert closed.first.load[-1] >= 1.2 * plate.first.load[-1]
-    open_law, shut = LawInUse(plate), LawInUse(closed)
+    open_law, shut = GrowingBearingLaw(plate), GrowingBearingLaw(closed)
     open_law.reach(shut.end - 1e-9)
     at = np.linspace(0.0, float(np.sort(shut.law.travel)[-2]), 30)
     rest = np.zeros((2, 30))
@@ -126,14 +135,14 @@ def test_a_law_that_had_to_grow_asks_for_the_step_again():
         asked.append(travel)
         return len(asked) == 1
 
-    ends = object.__new__(LawEnds)
+    ends = object.__new__(BearingLawGrowth)
     ends.place, ends.law = 1, SimpleNamespace(reach=reach, whole=False)
     ends.problem = SimpleNamespace(
         slice_travels=lambda p, place: np.array([0.5, 1.0]) * p.travel,
         bedding=lambda place: SimpleNamespace(lengths=np.ones(2)),
     )
     before, new = SimpleNamespace(travel=0.1), SimpleNamespace(travel=0.2)
-    assert ends.look(before, new) == Retry(0.2)
+    assert ends.look(before, new) == StepRequest(0.2)
     assert ends.look(before, new) is None
     assert asked[:2] == [0.2, 0.2]
     assert asked[2] > 0.2  # it goes ahead of the next step

@@ -227,8 +227,8 @@ def test_pin_at_rest_lies_in_its_hole_however_neat_and_coarse(sides, clearance):
     hole = CASE.outline.hole
     case = replace(CASE, pin_diameter=hole * (1.0 - clearance))
     problem = build(case, FaceSettings(sides=sides))
-    edge = problem.contact.slave.positions(np.zeros(problem.system.n_dofs))
-    gap = problem.contact.master.project(edge, np.zeros(problem.system.n_dofs)).gap
+    edge = problem.contact.secondary.positions(np.zeros(problem.system.n_dofs))
+    gap = problem.contact.primary.project(edge, np.zeros(problem.system.n_dofs)).gap
     # the penalty lets the pin in by ten times as much
     assert gap.min() > -2e-5 * hole
 

@@ -135,7 +135,7 @@ def test_a_joint_whose_solve_stops_bears_nothing_and_is_asked_once(joint):
         message = "no equilibrium"
         raise SolveStopped(message)
 
-    ground = search.Ground(joint.case, dimensions.of(joint)[:1], {}, stops)
+    ground = search.SearchSpace(joint.case, dimensions.of(joint)[:1], {}, stops)
     assert ground.load((1,)) == ground.load((1,)) == 0.0
     assert len(asked) == 1
 
