@@ -2,8 +2,8 @@
 
 Secondary points are Gauss points of the hole's edge with reference weights. The primary is the
 pin's surface (contact_surface.py). With x the secondary point, X(s) its closest point on the
-primary, t = dX/ds, m = t.t, n the outward normal, b = n.d2X/ds2 and gap g = (x - X).n, the variations (y the virtual
-displacement of x, Y of X at fixed s) are
+primary, t = dX/ds, m = t.t, n the outward normal, b = n.d2X/ds2 and gap g = (x - X).n, the
+variations (y the virtual displacement of x, Y of X at fixed s) are
 
     dg = (y - Y).n            (m - g b) ds = (y - Y).t + g n.Y'
     ddg = -n.Y' Ds - ds (n.DY' + b Ds) + g/m (b ds + n.Y') (n.DY' + b Ds)

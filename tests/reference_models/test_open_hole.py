@@ -143,7 +143,7 @@ def test_a_walk_that_finds_no_equilibrium_is_told(monkeypatch: pytest.MonkeyPatc
     from fejoint.reference_models import tractions
 
     lost = Path([], "no equilibrium found", False)
-    monkeypatch.setattr(tractions, "march", lambda *_, **__: lost)
+    monkeypatch.setattr(tractions, "trace_path", lambda *_, **__: lost)
     monkeypatch.setattr(tractions, "_elastic_give", lambda *_: 1.0)
     with pytest.raises(SolveStopped, match="no equilibrium found"):
         tractions.walk_travels(SimpleNamespace(symmetric=True), [0.1, 0.2])

@@ -149,5 +149,5 @@ def test_and_its_unloading_within_a_few_percent_of_the_peak():
 def test_a_plate_that_cannot_be_followed_back_has_no_release(monkeypatch: pytest.MonkeyPatch):
     history = pulled()
     lost = Path([history.path.points[-1]], "no equilibrium found", False)
-    monkeypatch.setattr(unloading, "march", lambda *_, **__: lost)
+    monkeypatch.setattr(unloading, "trace_path", lambda *_, **__: lost)
     assert release(history, len(history.load) - 1) is None
