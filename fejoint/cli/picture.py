@@ -26,7 +26,7 @@ def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: s
     BadInput
         If the answer cannot be read, or an option is none there is.
     """
-    kinds = (*pictures.SIZES, FILM)
+    kinds = (*pictures.table(), FILM)
     if what not in kinds:
         raise BadInput(Fault("--what", what, f"must be one of {', '.join(kinds)}", "choose one"))
     pixels = None if size is None else _pixels(size)

@@ -13,8 +13,9 @@ from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
 from fejoint.output.field_snapshot import at, last_index
-from fejoint.output.pictures import stress_fields, weakest_ear
+from fejoint.output.pictures import stress_fields
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import weakest_ear
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -34,7 +34,7 @@ class Theme:
     Attributes
     ----------
     paper, ink : str
-        SearchSpace, and text and outlines.
+        Ground, and text and outlines.
     quiet, faint : str
         Second-rank lines and text; hair lines and fillings.
     metal, steel : str
