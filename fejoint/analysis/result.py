@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.arrays import Floats
-from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 
@@ -313,46 +309,3 @@ def _finite(value: Any) -> Any:
     if isinstance(value, np.integer):
         return int(value)
     return value
-
-
-def write_atomically(path: Path, text: str | bytes) -> None:
-    """Write a file whole or not at all: beside it first, then in its place.
-
-    Raises
-    ------
-    BadInput
-        If the file cannot be written; nothing is left behind.
-    """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise _unwritable(path, error) from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode() if isinstance(text, str) else text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, _ORDINARY)
-        os.replace(name, path)
-    except BaseException as error:
-        Path(name).unlink(missing_ok=True)
-        if isinstance(error, OSError):
-            raise _unwritable(path, error) from error
-        raise
-
-
-def _ordinary() -> int:
-    """Return the permissions of a new file: the process tells its mask only by changing it."""
-    umask = os.umask(0)
-    os.umask(umask)
-    return 0o666 & ~umask
-
-
-_ORDINARY = _ordinary()  # once, while nothing else can be writing
-
-
-def _unwritable(path: Path, error: OSError) -> BadInput:
-    full = error.errno in DISK_FULL
-    mend = "make room, or choose another --out" if full else "choose another --out"
-    return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

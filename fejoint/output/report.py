@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint, Pin, Shank
 from fejoint.output.comparison_table import differences, side_by_side

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from fejoint.analysis.result import write_atomically
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 
 if TYPE_CHECKING:
