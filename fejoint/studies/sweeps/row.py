@@ -36,6 +36,9 @@ _SOLVING = (
 """The rooms whose code can move a digit of a row."""
 
 _CODE = (".py", ".toml")
+_PACKAGE = Path(__file__).parents[2]
+_OWN = Path(__file__).relative_to(_PACKAGE)
+"""This module: it makes a row of an answer."""
 
 
 _REUSED: list[str] = []
@@ -227,13 +230,12 @@ def version_of(model: Model) -> str:
 
 
 @functools.cache
-def code_version() -> str:
+def code_version(root: Path = _PACKAGE) -> str:
     """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
     from fejoint.analysis.cost import versions
 
-    root = Path(__file__).parents[2]
     digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())
-    rooms = [root / room for room in _SOLVING]
-    for path in sorted(p for room in rooms for p in room.rglob("*") if p.suffix in _CODE):
+    rooms = [path for room in _SOLVING for path in (root / room).rglob("*") if path.suffix in _CODE]
+    for path in sorted([*rooms, root / _OWN]):
         digest.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
     return f"{versions()['fejoint']}+{digest.hexdigest()[:12]}"
