@@ -314,16 +314,15 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
-    said = history.path.stopped_because
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
+    stop = history.path.stopped_because
+    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),
         max((energy_balance(h) for h in faces), key=abs),
         max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        unfinished[0] if unfinished else history.path.stopped_because,
-        not unfinished,
+        stop if stop.finished else stop.root,
     )
 
 

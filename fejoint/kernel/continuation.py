@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from fejoint.kernel.newton import (
     find_equilibrium,
 )
 from fejoint.kernel.predictor import better_order, between, predict, travel_to
+from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
 
 __all__ = [
     "EquilibriumPoint",
@@ -35,6 +35,7 @@ __all__ = [
     "StepRequest",
     "StepSettings",
     "Stop",
+    "StopReason",
     "at_rest",
     "continue_path",
     "find_equilibrium",
@@ -44,46 +45,52 @@ __all__ = [
 
 @dataclass(frozen=True)
 class StepRequest:
-    """An observer's wish: do not keep this point, come back to this travel first."""
+    """An observer's request: discard the trial point, and find the one at this travel first."""
 
     travel: float
 
 
-@dataclass(frozen=True)
-class Stop:
-    """An observer's wish: keep this point and end the march, for this reason."""
+class Observer:
+    """Sees every trial point before it becomes permanent; this one, the base, requests nothing."""
 
-    reason: str
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
+        """Return None to make the trial point permanent and go on."""
+        return None
 
-
-class Observer(Protocol):
-    """Looks at every new point before it is kept."""
-
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
-        """Return None to keep the point and go on."""
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """Longest travel of the next step, mm; inf for no wish."""
+    def longest_step(self, last: EquilibriumPoint) -> float:
+        """Return the longest travel of the step after a permanent point, mm; inf for no bound."""
+        return np.inf
 
 
 @dataclass(eq=False)
 class Path:
-    """The equilibria walked through, from the first, and why the march ended.
+    """The permanent equilibria of a path, from the first, and why it ended.
 
     Attributes
     ----------
     points : list of EquilibriumPoint
-    stopped_because : str
-    finished : bool
-        Whether the march ended as asked (False: no equilibrium could be found).
+    stopped_because : Stop or None
+        None while the path is being traced.
     legs : list of int
         Index into `points` at which each leg ended.
     """
 
     points: list[EquilibriumPoint]
-    stopped_because: str = ""
-    finished: bool = True
+    stopped_because: Stop | None = None
     legs: list[int] = field(default_factory=list)
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing broke the path off: no missing equilibrium, no interruption."""
+        return self.stopped_because is None or self.stopped_because.finished
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether the user broke the path off."""
+        stop = self.stopped_because
+        return stop is not None and stop.reason is StopReason.INTERRUPTED
 
 
 def trace_path(
@@ -141,10 +148,10 @@ def continue_path(
 
     The points go to `path`, which must hold the first; where one pauses changes none of them.
     """
-    why = StepControl.why
+    last_leg = REQUESTED
     try:
         for leg in legs:
-            why = leg.why
+            last_leg = leg.stop
             target = _seen_from(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
@@ -155,9 +162,9 @@ def continue_path(
             if stop is not None:
                 path.stopped_because = stop
                 return
-        path.stopped_because = why
+        path.stopped_because = last_leg
     except KeyboardInterrupt:
-        path.stopped_because, path.finished = "interrupted", False
+        path.stopped_because = Stop(StopReason.INTERRUPTED)
 
 
 def _seen_from(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
@@ -176,7 +183,7 @@ def _walk_leg(
     observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
-) -> Generator[None, None, str | None]:
+) -> Generator[None, None, Stop | None]:
     """Walk to the end of one leg; return why to stop the whole march, or None.
 
     A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
@@ -190,8 +197,8 @@ def _walk_leg(
     while True:
         last = path.points[-1]
         known = path.points[begin:][-3:]
-        wish = min((w.longest(last) for w in observers), default=np.inf)
-        length = min(length, settings.longest, max(wish, settings.shortest))
+        bound = min((o.longest_step(last) for o in observers), default=np.inf)
+        length = min(length, settings.longest, max(bound, settings.shortest))
         travel = last.travel + sense * length if limit is None else limit
         target, final = StepControl("travel", travel), False
         if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
@@ -233,8 +240,8 @@ def _walk_leg(
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
             continue
-        wishes = _looked(observers, last, new)
-        back = [w.travel for w in wishes if isinstance(w, StepRequest)]
+        requests = _requests(observers, last, new)
+        back = [r.travel for r in requests if isinstance(r, StepRequest)]
         if back:
             nearest = min(back, key=lambda t: abs(t - last.travel))
             if abs(nearest - last.travel) >= settings.shortest:
@@ -243,7 +250,7 @@ def _walk_leg(
         order = better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
         limit = closing = None
-        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        stops = [r for r in requests if isinstance(r, Stop)]
         if stops:
             return stops[0]
         if final:
@@ -272,7 +279,7 @@ def _walk_by_measure(
     observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
-) -> Generator[None, None, str | None]:
+) -> Generator[None, None, Stop | None]:
     """Go on with a leg by a measure, travel and load left free: the way over a snap.
 
     Without a measure of the settings it is the length of the way in the last step's direction.
@@ -301,9 +308,9 @@ def _walk_by_measure(
             if length < settings.shortest:
                 return _lost(path, outcome)
             continue
-        wishes = [w.look(last, new) for w in observers]
+        requests = [o.on_trial_step(last, new) for o in observers]
         path.points.append(replace(new, lost=last.lost + new.lost))
-        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        stops = [r for r in requests if isinstance(r, Stop)]
         if stops:
             return stops[0]
         if new.travel >= leg.value:
@@ -315,36 +322,37 @@ def _walk_by_measure(
         yield
 
 
-def _looked(
+def _requests(
     observers: Sequence[Observer], last: EquilibriumPoint, new: EquilibriumPoint
 ) -> list[StepRequest | Stop | None]:
-    """Ask the observers for their wishes.
+    """Show a trial point to the observers and return what they request.
 
     One that wants the very same step again has changed what it was solved with: the others are
     then to see the new solution only.
     """
-    wishes: list[StepRequest | Stop | None] = []
+    requests: list[StepRequest | Stop | None] = []
     for observer in observers:
-        wishes.append(observer.look(last, new))
-        if wishes[-1] == StepRequest(new.travel):
-            return wishes[-1:]
-    return wishes
+        requests.append(observer.on_trial_step(last, new))
+        if requests[-1] == StepRequest(new.travel):
+            return requests[-1:]
+    return requests
 
 
-def _lost(path: Path, outcome: Outcome) -> str:
-    last, path.finished = path.points[-1], False
-    return (
+def _lost(path: Path, outcome: Outcome) -> Stop:
+    last = path.points[-1]
+    return Stop(
+        StopReason.NO_EQUILIBRIUM,
         f"no equilibrium found beyond travel {last.travel:.4g} mm, "
-        f"load {last.load:.4g} N: {outcome.reason}"
+        f"load {last.load:.4g} N: {outcome.reason}",
     )
 
 
-def _crept(path: Path, settings: StepSettings) -> str:
+def _crept(path: Path, settings: StepSettings) -> Stop:
     before, last = path.points[-2:]
-    path.finished = False
-    return (
+    return Stop(
+        StopReason.TOO_MANY_STEPS,
         f"crept to travel {last.travel:.4g} mm, load {last.load:.4g} N in "
-        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm"
+        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm",
     )
 
 

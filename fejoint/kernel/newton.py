@@ -16,6 +16,7 @@ import numpy as np
 from fejoint.arrays import Floats
 from fejoint.kernel.assembly import Evaluation, System
 from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.stop_reason import REQUESTED, Stop
 
 
 @dataclass(frozen=True)
@@ -24,14 +25,14 @@ class StepControl:
 
     A release ends at a share of the load that its leg begins with; with clearance a pin at no load
     at all is a free body. A measure is the sum of displacements with given weights. Without
-    a search every Newton step is taken whole. A march that ends with this leg says `why`.
+    a search every Newton step is taken whole. A path whose last leg this is ends by `stop`.
     """
 
     kind: Literal["travel", "load", "release", "measure"]
     value: float
     weights: Floats | None = field(default=None, compare=False, repr=False)
     search: bool = True
-    why: str = field(default="asked stop reached", compare=False)
+    stop: Stop = field(default=REQUESTED, compare=False)
 
 
 @dataclass(frozen=True, eq=False)

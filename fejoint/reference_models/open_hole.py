@@ -105,7 +105,7 @@ def open_hole(
     share = 1.0 if case.symmetry == "none" else 0.25
     stop = None if stop_stretch is None else share * stop_stretch
     path = walk(system, [f * case.unit_load for f in factors], stop, solver=solver)
-    return PlateAnswer(case, mesh, solid, tuple(path.points), path.stopped_because)
+    return PlateAnswer(case, mesh, solid, tuple(path.points), str(path.stopped_because))
 
 
 def _check(case: PlateCase) -> None:

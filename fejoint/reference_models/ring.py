@@ -151,7 +151,7 @@ def pressed_ring(
     system = System(len(drive), [solid], drive, drive / float(drive @ drive), np.unique(fixed))
     stop = None if stop_growth is None else stop_growth * np.pi / 4.0
     path = walk(system, [p * bore for p in pressures], stop)
-    return RingAnswer(inner, outer, mesh, solid, tuple(path.points), path.stopped_because)
+    return RingAnswer(inner, outer, mesh, solid, tuple(path.points), str(path.stopped_because))
 
 
 def _quadrant(inner: float, outer: float, sides: int) -> Mesh:

@@ -145,5 +145,5 @@ def walk_travels(system: System, travels: Sequence[float]) -> Floats:
     finally:
         linear.close()
     if not path.finished:
-        raise SolveStopped(path.stopped_because)
+        raise SolveStopped(str(path.stopped_because))
     return np.array([path.points[k].load for k in path.legs])

@@ -1,4 +1,4 @@
-"""Watchers of a march: they locate events, set the pace, and say when to stop."""
+"""Observers of a path: they locate events, bound the steps, and say when to stop."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import EquilibriumPoint, StepRequest, Stop
+from fejoint.kernel.continuation import EquilibriumPoint, Observer, StepRequest, Stop, StopReason
+from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.damage import Averaging, growth
 
 
 @dataclass(eq=False)
-class FirstYield:
+class FirstYield(Observer):
     """Brings the march close below a body's first yield: located, not stepped over.
 
     Parameters
@@ -61,7 +62,7 @@ class FirstYield:
         past, now = ((p.load, self.ratio(p)) for p in (points[max(k - 2, 0)], points[k - 1]))
         return share * min(_meets_one(past, now), points[k].load)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | None:
+    def on_trial_step(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | None:
         """Ask for a shorter step where the body yields within this one."""
         if self.passed:
             return None
@@ -78,10 +79,6 @@ class FirstYield:
         length = new.travel - before.travel
         return StepRequest(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
 
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
-
 
 def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float = 1.0) -> float:
     """Where a ratio meets a level: it grows as a power of its place, fitted to two places."""
@@ -95,7 +92,7 @@ def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float
 
 
 @dataclass(eq=False)
-class LoadMaximum:
+class LoadMaximum(Observer):
     """Stops once the load has fallen by a share below its largest value, going on.
 
     A path that turns back (the pull is released) begins anew; one that snaps does not.
@@ -113,7 +110,9 @@ class LoadMaximum:
     _largest: float = 0.0
     _tries: int = 0
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Stop behind the maximum; a step that falls far past it is taken again, shorter."""
         if not new.loading:
             self._largest = 0.0
@@ -125,15 +124,12 @@ class LoadMaximum:
         if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
             self._tries += 1
             return StepRequest(0.5 * (before.travel + new.travel))
-        return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        sentence = f"load maximum passed by {100 * self.fall:.0f} %"
+        return Stop(StopReason.LOAD_MAXIMUM, sentence)
 
 
 @dataclass(eq=False)
-class Ductility:
+class Ductility(Observer):
     """Follows the damage of a body and stops once its ductility is exhausted.
 
     The end is located: a step that would end far beyond it is taken again, shorter.
@@ -161,7 +157,9 @@ class Ductility:
             return self._known[id(point.z)][1]
         return np.zeros(len(point.states[self.term].equivalent))
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Add the step's damage to that of the point before."""
         old, now = before.states[self.term], new.states[self.term]
         damage = self.damage(before) + growth(old, now, self.fracture_strain)
@@ -179,15 +177,12 @@ class Ductility:
             self._tries += 1
             share = max((1.002 - used) / (worst - used), 0.1)
             return StepRequest(before.travel + share * (new.travel - before.travel))
-        return Stop(f"ductility exhausted{self.where}")
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        sentence = f"ductility exhausted{self.where}"
+        return Stop(StopReason.DUCTILITY_EXHAUSTED, sentence)
 
 
 @dataclass(eq=False)
-class StepLimit:
+class StepLimit(Observer):
     """Bounds the step as long as a measure of the point lies below a limit.
 
     Parameters
@@ -195,7 +190,7 @@ class StepLimit:
     measure : callable
         Of a point.
     until : float
-        Value of the measure from which the pace is free.
+        Value of the measure from which on steps are free.
     step : float
         Longest step below it, mm.
     """
@@ -204,16 +199,13 @@ class StepLimit:
     until: float
     step: float
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
-        """Keep every point."""
-
-    def longest(self, last: EquilibriumPoint) -> float:
+    def longest_step(self, last: EquilibriumPoint) -> float:
         """Short steps below the limit."""
         return self.step if self.measure(last) < self.until else np.inf
 
 
 @dataclass(eq=False)
-class ReloadStepLimit:
+class ReloadStepLimit(Observer):
     """Keeps steps short on the way back, again, and until the path has joined the first pull.
 
     Parameters
@@ -226,12 +218,12 @@ class ReloadStepLimit:
     _furthest: float = field(default=0.0, init=False)
     _returned: bool = field(default=False, init=False)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
+    def on_trial_step(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
         """Remember how far the path had been when it turned."""
         if not self._returned:
             self._furthest = max(self._furthest, before.travel, new.travel)
 
-    def longest(self, last: EquilibriumPoint) -> float:
+    def longest_step(self, last: EquilibriumPoint) -> float:
         """Short steps up to a little past the furthest point, once the path has turned."""
         turned = last.travel < self._furthest or self._returned
         self._returned = turned and last.travel < self._furthest + 5.0 * self.step
@@ -243,7 +235,7 @@ _AT = 1e-3
 
 
 @dataclass(eq=False)
-class Reached:
+class Reached(Observer):
     """Stops once a measure of the point reaches a value.
 
     Parameters
@@ -251,15 +243,18 @@ class Reached:
     measure : callable
         Of a point.
     value : float
-    reason : str
+    stop : Stop
+        Why the path ends there.
     """
 
     measure: Callable[[EquilibriumPoint], float]
     value: float
-    reason: str
+    stop: Stop = REQUESTED
     _tries: int = field(default=0, init=False)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Stop at the value; a step that goes past it is taken again to it."""
         is_at, was_at = self.measure(new), self.measure(before)
         if is_at < (1.0 - _AT) * self.value:
@@ -268,8 +263,4 @@ class Reached:
             self._tries += 1
             share = max((self.value - was_at) / (is_at - was_at), 0.02)
             return StepRequest(before.travel + share * (new.travel - before.travel))
-        return Stop(self.reason)
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        return self.stop

@@ -17,6 +17,7 @@ from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.errors import BadInput
 from fejoint.joint.model import Joint
 from fejoint.kernel.load_curve import offset_point
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
@@ -132,7 +133,7 @@ def test_an_ear_tears_at_the_sum_over_its_thickness_whatever_the_slices():
     maxima = []
     for slices in (0.5, 1.0):
         history = pull_axial(case, members, PullSettings(slices))
-        assert history.path.stopped_because.startswith("load maximum")
+        assert history.path.stopped_because.reason is StopReason.LOAD_MAXIMUM
         maxima.append(history.load.max())
     assert maxima[1] == pytest.approx(maxima[0], rel=0.01)
     assert maxima[1] == pytest.approx(2.0 * members[0].history.load.max(), rel=0.005)

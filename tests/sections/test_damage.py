@@ -8,6 +8,7 @@ import pytest
 from support.pulled_faces import CASE, OUTLINE, pulled
 
 from fejoint.kernel.kinematics import MetalState
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections import damage as ductility
 from fejoint.sections.damage import Averaging, growth, weight
 from fejoint.sections.face.pull import PLATE, build
@@ -90,7 +91,9 @@ def test_averaging_spreads_a_point_over_the_disc_and_no_further():
 
 def test_damage_never_heals_and_ends_the_pull_when_used_up():
     history = pulled(replace(CASE, fracture_strain=0.3), None, sides=24)
-    assert history.path.stopped_because == "ductility exhausted"
+    assert history.path.stopped_because == Stop(
+        StopReason.DUCTILITY_EXHAUSTED, "ductility exhausted"
+    )
     assert np.all(np.diff(history.damage) >= 0.0)
     assert history.damage[-1] >= 1.0 > history.damage[-2]
     assert np.linalg.norm(history.torn_at) < 1.5 * OUTLINE.hole

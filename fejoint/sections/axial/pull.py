@@ -11,6 +11,7 @@ from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, trace_path
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
+from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
 from fejoint.sections.axial.problem import (
     PIN,
@@ -32,7 +33,7 @@ __all__ = [
 
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
-FOLLOWED = "pulled as far as a joint is followed"
+FOLLOWED = Stop(StopReason.FAR_ENOUGH, "pulled as far as a joint is followed")
 """Why a pull ends where nothing else ends it and nobody asked for an end."""
 
 
@@ -121,7 +122,7 @@ def pull(
         ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
         own.append(ductility)
     asked = np.inf if settings.stop_travel is None else settings.stop_travel
-    end = StepControl("travel", settings.longest_travel, why=FOLLOWED)
+    end = StepControl("travel", settings.longest_travel, stop=FOLLOWED)
     targets = (
         legs if legs is not None else [end if np.isinf(asked) else StepControl("travel", asked)]
     )
@@ -135,13 +136,13 @@ def pull(
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
     if settings.stop_load is not None:
-        own.append(Reached(lambda p: p.load, settings.stop_load, StepControl.why))
+        own.append(Reached(lambda p: p.load, settings.stop_load))
     solver = LinearSolver(system.symmetric, settings.solver, matched=True)
     path = Path([at_rest(system)])
     if start is not None:
         path.points.append(start)
     if begun == asked:
-        path.stopped_because = StepControl.why
+        path.stopped_because = REQUESTED
     else:
         steps = _steps(case, settings)
         for _ in continue_path(system, solver, targets, steps, [*own, *observers], path, progress):

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Path, StepRequest, Stop
+from fejoint.kernel.continuation import Observer, Path, StepRequest, Stop, StopReason
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.axial.pull import AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw, SliceReader
@@ -72,8 +72,8 @@ class SolvedPlate:
         pull.pause()
         whole = pull.history()
         law = BearingLaw.of(whole, self.releases)
-        why = whole.path.stopped_because or "asked load reached"
-        ends = Path([whole.path.points[0], whole.path.points[-1]], why, whole.path.finished)
+        why = whole.path.stopped_because or Stop(StopReason.REQUESTED, "asked load reached")
+        ends = Path([whole.path.points[0], whole.path.points[-1]], why)
         light = replace(whole, path=ends, ductility=None)
         return SolvedPlate(None, light, self.releases, {len(whole.load): (light, law)})
 
@@ -143,7 +143,7 @@ class SolvedPlate:
         if self.pull is None:
             return False
         self.pull.step()
-        if self.pull.path.stopped_because == "interrupted":
+        if self.pull.path.interrupted:
             raise KeyboardInterrupt
         return self.points > before
 
@@ -157,7 +157,7 @@ def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
         gives = pull.history().offset
         if gives is not None and pull.load >= RELEASED_AT[-1] * gives.load:
             break
-    if pull.path.stopped_because == "interrupted":
+    if pull.path.interrupted:
         raise KeyboardInterrupt
 
 
@@ -234,7 +234,7 @@ class GrowingBearingLaw:
 
 
 @dataclass(eq=False)
-class BearingLawGrowth:
+class BearingLawGrowth(Observer):
     """Lets a plate's law grow with the axial path, and stops that where the plate's pull ended.
 
     Parameters
@@ -254,7 +254,9 @@ class BearingLawGrowth:
         assert isinstance(law, GrowingBearingLaw)
         self.law = law
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Ask for the step again where the law had to grow for it; stop at the curve's end."""
         travels = self.problem.slice_travels(new, self.place)
         deepest = float(travels.max())
@@ -263,14 +265,11 @@ class BearingLawGrowth:
         lengths = self.problem.bedding(self.place).lengths
         if self.law.whole and float(travels @ lengths / lengths.sum()) >= self.law.end:
             why = self.law.plate.history(self.law.points).path.stopped_because
-            return Stop(f"the {self.name}'s face section ended: {why}")
+            sentence = f"the {self.name}'s face section ended: {why}"
+            return Stop(StopReason.LAW_ENDED, sentence, why)
         gained = deepest - float(self.problem.slice_travels(before, self.place).max())
         self.law.reach(deepest + _AHEAD * max(gained, 0.0))
         return None
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
 
 
 _AHEAD = 2.0

@@ -16,6 +16,7 @@ from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.load_curve import OffsetPoint, offset_point
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.damage import Averaging
 from fejoint.sections.face.problem import (
     CONTACT,
@@ -49,8 +50,9 @@ CLOSE_AGAIN = 0.002
 """The same on a path that turns: ten pulls then lose less than 1 % of the work between points."""
 LONGEST_TRAVEL = 1.2
 """Pin travel over the hole's diameter at which a pull ends at the latest."""
-FAR_ENOUGH = f"pin travel of {LONGEST_TRAVEL:g} hole diameters reached"
+FAR_ENOUGH = Stop(StopReason.FAR_ENOUGH, f"pin travel of {LONGEST_TRAVEL:g} hole diameters reached")
 """Why it ends there: nobody asked for it, but beyond it the mesh under the pin is worn out."""
+_FAR_ENOUGH_FOR_JOINT = Stop(StopReason.FAR_ENOUGH, "pulled as far as its joint asked")
 AVERAGED_THICKNESSES = 1.0
 """Diameter of the disc over which damage is averaged, in thicknesses of the sheet."""
 
@@ -181,10 +183,8 @@ class FacePull:
             # a pin that does not touch yet bears nothing but rounding
             own.append(LoadMaximum(above=1e-9 * case.metal.modulus * hole * case.thickness))
         if settings.stop_load is not None:
-            own.append(
-                Reached(lambda p: problem.share * p.load, settings.stop_load, StepControl.why)
-            )
-        end = StepControl("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
+            own.append(Reached(lambda p: problem.share * p.load, settings.stop_load))
+        end = StepControl("travel", LONGEST_TRAVEL * hole, stop=FAR_ENOUGH)
         if settings.stop_travel is not None:
             end = StepControl("travel", settings.stop_travel)
         targets = [end] if legs is None else _for_system(legs, problem.share)
@@ -222,7 +222,7 @@ class FacePull:
         """Return what is known, or its first points alone."""
         path, known = self.path, len(self.path.points)
         if upto is not None and upto < known:
-            path, known = Path(path.points[:upto], "pulled as far as its joint asked"), upto
+            path, known = Path(path.points[:upto], _FAR_ENOUGH_FOR_JOINT), upto
         for point in path.points[len(self._rows) :]:
             self._rows.append(self._row(point))
         load, travel, local, grown, damage = np.array(self._rows[:known]).T
