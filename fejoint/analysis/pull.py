@@ -226,7 +226,7 @@ def _member(
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -280,7 +280,7 @@ def pull_axial(
     history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
-        member.plate.rest()
+        member.plate.pause()
     return history
 
 

@@ -203,7 +203,7 @@ class PlateInJoint:
     @property
     def kept(self) -> Floats:
         """Deepest local travels and the elongation that stays after them, (2, n), mm."""
-        return self.plate.kept
+        return self.plate.permanent_elongation
 
 
 def axial_case(joint: Joint, members: Sequence[PlateInJoint]) -> AxialCase:

@@ -1,8 +1,7 @@
-"""The adaptive march along a path of equilibria.
+"""Adaptive continuation: a path of equilibria, step by step.
 
 `trace_path` goes leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step
-that fails, asks its observers whether a new point is welcome, and stops for a stated reason with
-all it has.
+that fails, shows every trial point to its observers, and stops for a stated reason with all it has.
 """
 
 from __future__ import annotations
@@ -102,7 +101,7 @@ def trace_path(
     start: EquilibriumPoint | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Walk along the legs, step by step.
+    """Trace a path along the legs, step by step.
 
     Parameters
     ----------
@@ -112,7 +111,7 @@ def trace_path(
         Ends of the legs, in order.
     settings : StepSettings
     observers : sequence of Observer
-        Each may ask for a shorter step, a retry, or the end.
+        Each may request a shorter step, a step to another travel, or the end.
     start : EquilibriumPoint, optional
         Where to begin; rest without it.
     progress : callable, optional
@@ -144,7 +143,7 @@ def continue_path(
     path: Path,
     progress: Progress | None = None,
 ) -> Iterator[None]:
-    """March as `trace_path` does, and pause after every point kept: go on when more is wanted.
+    """Trace a path as `trace_path` does, and pause after every permanent point.
 
     The points go to `path`, which must hold the first; where one pauses changes none of them.
     """
@@ -152,10 +151,10 @@ def continue_path(
     try:
         for leg in legs:
             last_leg = leg.stop
-            target = _seen_from(leg, path.points[-1], settings)
+            target = _as_load(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
-                stop = yield from _walk_leg(
+                stop = yield from _trace_leg(
                     system, solver, target, settings, observers, path, progress
                 )
             path.legs.append(len(path.points) - 1)
@@ -167,15 +166,15 @@ def continue_path(
         path.stopped_because = Stop(StopReason.INTERRUPTED)
 
 
-def _seen_from(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
+def _as_load(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
     """Return a release as the load it ends at; a joint without load is released already."""
     if leg.kind != "release":
         return leg
-    bears = point.load > 1e-4 * settings.force_scale
+    bears = point.load > _NO_LOAD * settings.force_scale
     return StepControl("load", leg.value * point.load if bears else point.load)
 
 
-def _walk_leg(
+def _trace_leg(
     system: System,
     solver: LinearSolver,
     leg: StepControl,
@@ -184,9 +183,9 @@ def _walk_leg(
     path: Path,
     progress: Progress | None,
 ) -> Generator[None, None, Stop | None]:
-    """Walk to the end of one leg; return why to stop the whole march, or None.
+    """Go to the end of one leg; return why to stop the whole path, or None.
 
-    A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
+    A leg to a load is traced by travel too, as the load may have a maximum on the way; the step
     that would pass the load is taken again, to the load itself.
     """
     begin = len(path.points) - 1
@@ -209,15 +208,15 @@ def _walk_leg(
             share = (leg.value - last.load) / (closing.load - last.load)
             travel = last.travel + share * (closing.travel - last.travel)
             guess = between(last, closing, share)
-        elif near is not None and abs(near - last.travel) <= 1.1 * length:
+        elif near is not None and abs(near - last.travel) <= _WITHIN_REACH * length:
             # stepping past the end first could let a released pin go free
             target, final, travel = leg, True, near
             guess = predict(system, known[-1 - order :], travel)
         else:
             guess = predict(system, known[-1 - order :], target.value)
-        hold = sense > 0.0 and not failed
+        presses_on = sense > 0.0 and not failed
         outcome = find_equilibrium(
-            system, solver, guess, last.states, target, settings, progress, hold
+            system, solver, guess, last.states, target, settings, progress, presses_on
         )
         new = outcome.point and replace(outcome.point, loading=bool(sense > 0.0))
         failed = new is None
@@ -225,17 +224,17 @@ def _walk_leg(
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
             if length < settings.shortest:
-                if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
+                if sense < 0.0 and abs(last.load) < _RELEASED * path.points[begin].load:
                     return None  # nothing bears any more: there is no way further back
                 # a body that nothing bears has no maximum to snap over
                 snaps = leg.kind == "travel" and sense > 0.0 and last.load > settings.force_scale
                 if snaps and len(path.points) > begin + 2:
                     return (
-                        yield from _walk_by_measure(
+                        yield from _trace_by_measure(
                             system, solver, leg, settings, observers, path, progress
                         )
                     )
-                return _lost(path, outcome)
+                return _no_equilibrium(path, outcome)
             continue
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
@@ -256,22 +255,30 @@ def _walk_leg(
         if final:
             return None
         if len(path.points) - begin > settings.most:
-            return _crept(path, settings)
+            return _too_many_steps(path, settings)
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
             length = max(length, taken * settings.growth)
-        elif outcome.iterations > 2 * settings.easy:
-            length = 0.6 * taken
+        elif outcome.iterations > _HARD * settings.easy:
+            length = _AFTER_HARD * taken
         else:
             length = max(taken, settings.shortest)
         yield
 
 
-_LET_GO = 0.05
-"""Share of a leg's first load at which a body that cannot be followed back counts as let go."""
+_NO_LOAD = 1e-4
+"""Share of the force scale up to which nothing is left to release."""
+_WITHIN_REACH = 1.1
+"""Distance of a leg's load, over the step's length, up to which it is aimed at directly."""
+_HARD, _AFTER_HARD = 2, 0.6
+"""A step that took this many times the easy iterations makes the next one this much shorter."""
+_TOO_CLOSE = 0.2
+"""Share of the step by which the last two points must differ to be extrapolated."""
+_RELEASED = 0.05
+"""Share of a leg's first load at which a body that cannot be followed back counts as released."""
 
 
-def _walk_by_measure(
+def _trace_by_measure(
     system: System,
     solver: LinearSolver,
     leg: StepControl,
@@ -293,7 +300,7 @@ def _walk_by_measure(
         done = float(weights @ (last.z - before.z))
         target = StepControl("measure", float(weights @ last.z) + length, weights)
         # a far extrapolation of two points that lie too close would only mislead
-        guess = last if done < 0.2 * length else between(before, last, 1.0 + length / done)
+        guess = last if done < _TOO_CLOSE * length else between(before, last, 1.0 + length / done)
         guess = replace(guess, states=last.states)
         for search in (True, False):
             target = replace(target, search=search)
@@ -306,7 +313,7 @@ def _walk_by_measure(
         if new is None:
             length *= settings.cut
             if length < settings.shortest:
-                return _lost(path, outcome)
+                return _no_equilibrium(path, outcome)
             continue
         requests = [o.on_trial_step(last, new) for o in observers]
         path.points.append(replace(new, lost=last.lost + new.lost))
@@ -316,7 +323,7 @@ def _walk_by_measure(
         if new.travel >= leg.value:
             return None
         if len(path.points) - begin > settings.most:
-            return _crept(path, settings)
+            return _too_many_steps(path, settings)
         if outcome.iterations <= settings.easy:
             length = min(settings.growth * length, settings.longest)
         yield
@@ -338,7 +345,7 @@ def _requests(
     return requests
 
 
-def _lost(path: Path, outcome: Outcome) -> Stop:
+def _no_equilibrium(path: Path, outcome: Outcome) -> Stop:
     last = path.points[-1]
     return Stop(
         StopReason.NO_EQUILIBRIUM,
@@ -347,7 +354,7 @@ def _lost(path: Path, outcome: Outcome) -> Stop:
     )
 
 
-def _crept(path: Path, settings: StepSettings) -> Stop:
+def _too_many_steps(path: Path, settings: StepSettings) -> Stop:
     before, last = path.points[-2:]
     return Stop(
         StopReason.TOO_MANY_STEPS,

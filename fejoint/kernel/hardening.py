@@ -1,6 +1,6 @@
 """Hardening curves: the yield stress as a function of the equivalent plastic strain.
 
-Every law is kept as one table of values and slopes, read by cubic Hermite interpolation on a
+Every law is stored as one table of values and slopes, read by cubic Hermite interpolation on a
 grid that is even in asinh(strain / strain0). The kernel therefore knows one form only, smooth to
 its first derivative, and a law from a textbook, a tensile test or a free table costs the same.
 """
@@ -124,7 +124,7 @@ class Hardening:
         )
 
     @classmethod
-    def of(
+    def from_functions(
         cls, stress: Callable[[Floats], Floats], slope: Callable[[Floats], Floats], name: str
     ) -> Hardening:
         """Tabulate a law given by its value and derivative."""
@@ -140,14 +140,14 @@ class Hardening:
     def linear(cls, yield_stress: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + modulus * strain; modulus 0 is perfectly plastic."""
         name = f"linear {yield_stress:g} + {modulus:g} eps MPa" if modulus else "perfectly plastic"
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + modulus * e, lambda e: np.full_like(e, modulus), name
         )
 
     @classmethod
     def swift(cls, yield_stress: float, strain0: float, exponent: float) -> Hardening:
         """Return yield_stress * (1 + strain/strain0)**exponent (Swift 1952)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress * (1.0 + e / strain0) ** exponent,
             lambda e: yield_stress * exponent / strain0 * (1.0 + e / strain0) ** (exponent - 1.0),
             f"Swift {yield_stress:.4g} (1 + eps/{strain0:.4g})^{exponent:.4g} MPa",
@@ -156,7 +156,7 @@ class Hardening:
     @classmethod
     def voce(cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + rise*(1 - exp(-rate*strain)) + modulus*strain (Voce 1948)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + rise * -np.expm1(-rate * e) + modulus * e,
             lambda e: rise * rate * np.exp(-rate * e) + modulus,
             f"Voce {yield_stress:.4g} + {rise:.4g} (1 - exp(-{rate:.4g} eps))"
@@ -172,7 +172,7 @@ class Hardening:
         """
         start = 1e-5
         power = 1.0 / exponent
-        return cls.of(
+        return cls.from_functions(
             lambda e: rp02 * ((e + start) / 0.002) ** power,
             lambda e: rp02 * power / 0.002 * ((e + start) / 0.002) ** (power - 1.0),
             f"Ramberg-Osgood Rp0.2 {rp02:g} MPa, n {exponent:g}",
@@ -207,7 +207,7 @@ class Hardening:
         def slope(e: Floats) -> Floats:
             return np.where(e < last, curve(np.minimum(e, last), 1), end_slope)
 
-        return cls.of(value, slope, f"table of {len(strain)} points")
+        return cls.from_functions(value, slope, f"table of {len(strain)} points")
 
     @classmethod
     def from_tensile(

@@ -1,4 +1,4 @@
-"""Direct solution of the sparse systems, with the symbolic factorisation kept.
+"""Direct solution of the sparse systems, that reuses the symbolic factorisation.
 
 pypardiso (MKL) where it is installed, SciPy's SuperLU always. Every solution's residual is checked;
 a bad one is solved again by SuperLU and counted.
@@ -23,7 +23,7 @@ from fejoint.arrays import Floats
 from fejoint.kernel import compiled
 
 BACKENDS = ("fastest", "pardiso", "superlu")
-"""Direct solvers that may be asked for."""
+"""Direct solvers that may be requested."""
 BAD_RESIDUAL = 1e-6
 """Relative residual of a linear solution above which it is solved again."""
 
@@ -66,15 +66,15 @@ class LinearSolver:
     symmetric : bool
         The matrices hold their upper triangle only, and are symmetric (indefinite allowed).
     backend : {"fastest", "pardiso", "superlu"}
-    matched : bool
+    weighted_matching : bool
         Choose pivots by the first matrix's values too, so that a multiplier with a single
         neighbour is not eliminated before it. The order of elimination, and with it the last
-        digit, then depends on where a march begins.
+        digit, then depends on where a path begins.
     """
 
     symmetric: bool
     backend: str = "fastest"
-    matched: bool = False
+    weighted_matching: bool = False
     statistics: SolverStatistics = field(default_factory=SolverStatistics)
     _solver: Any = None
     _matrix: csr_array | None = None
@@ -112,7 +112,7 @@ class LinearSolver:
         finally:
             self.statistics.seconds += time.process_time() - start
 
-    def again(self, b: Floats) -> Floats:
+    def resolve_with_last_factors(self, b: Floats) -> Floats:
         """Solve with the last factorisation, for a system that has hardly changed.
 
         Parameters
@@ -139,7 +139,7 @@ class LinearSolver:
                 self.statistics.symbolic += 1
                 if self._solver is not None:
                     self._solver.release()
-                self._solver = _Pardiso(self.symmetric, matrix, self.matched)
+                self._solver = _Pardiso(self.symmetric, matrix, self.weighted_matching)
             self._matrix = matrix
             self.statistics.numeric += 1
             self._solver.factorise(matrix)
@@ -211,7 +211,7 @@ _ANALYSE, _FACTORISE, _SOLVE, _RELEASE = 11, 22, 33, -1
 class _Pardiso:
     """MKL PARDISO through pypardiso's library handle, with the index arrays made only once."""
 
-    def __init__(self, symmetric: bool, matrix: csr_array, matched: bool) -> None:
+    def __init__(self, symmetric: bool, matrix: csr_array, weighted_matching: bool) -> None:
         self._library = _mkl()
         self._pt = np.zeros(64, np.int64)
         self._iparm = np.zeros(64, np.int32)
@@ -223,7 +223,7 @@ class _Pardiso:
         self._iparm[1] = 0  # minimum degree: a tenth quicker than METIS up to 10,000 unknowns
         self._iparm[9] = 8 if symmetric else 13  # perturb pivots below 1e-8 or 1e-13
         self._iparm[10] = 0  # scaling: its digits would hang on where arrays lie in memory
-        self._iparm[12] = int(matched)
+        self._iparm[12] = int(weighted_matching)
         self._iparm[20] = 1  # Bunch-Kaufman pivots
         self._a = matrix.data
         one, zero, n = ctypes.c_int32(1), ctypes.c_int32(0), ctypes.c_int32(self._n)
@@ -231,7 +231,7 @@ class _Pardiso:
         self._error = ctypes.c_int32(0)
         kind = ctypes.c_int32(self._type)
         ref = ctypes.byref
-        # kept: making these arguments anew costs as much as a small solution
+        # made once: making these arguments anew costs as much as a small solution
         self._head = (
             self._pt.ctypes.data, ref(one), ref(one), ref(kind), ref(self._phase), ref(n),
         )  # fmt: skip

@@ -12,10 +12,23 @@ from fejoint.kernel.continuation import EquilibriumPoint, Observer, StepRequest,
 from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.damage import Averaging, growth
 
+_YIELD_TRIES = 8
+_SHORT_OF_YIELD = 0.98
+_YIELD_STEPS = (0.1, 0.6)
+_POWERS = (0.3, 3.0)
+_FAR_PAST = 1.5
+_MAXIMUM_TRIES = 2
+_FAR_BEYOND = 1.01
+_AIM_BEYOND = 1.002
+_LEAST_SHARE = 0.1
+_END_TRIES = 4
+_LEAST_SHARE_REACHED = 0.02
+_JOINED = 5.0
+
 
 @dataclass(eq=False)
 class FirstYield(Observer):
-    """Brings the march close below a body's first yield: located, not stepped over.
+    """Brings the path close below a body's first yield: located, not stepped over.
 
     Parameters
     ----------
@@ -70,14 +83,16 @@ class FirstYield(Observer):
         if new.states[self.term].equivalent.max() == 0.0:
             self._past, self._tries = now, 0
             return None
-        if now[1] >= self.close or self._tries >= 8:
+        if now[1] >= self.close or self._tries >= _YIELD_TRIES:
             self.passed = True
             return None
         self._tries += 1
         # a little short of it: what yields is to lie ahead
-        ahead = _meets_one(self._past, now, 0.98) - before.travel
+        ahead = _meets_one(self._past, now, _SHORT_OF_YIELD) - before.travel
         length = new.travel - before.travel
-        return StepRequest(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
+        return StepRequest(
+            before.travel + float(np.clip(ahead, *np.multiply(_YIELD_STEPS, length)))
+        )
 
 
 def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float = 1.0) -> float:
@@ -87,7 +102,7 @@ def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float
         return np.inf
     power = 1.0
     if 0.0 < x0 < x1 and 0.0 < r0 < r1:
-        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), 0.3, 3.0))
+        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), *_POWERS))
     return float(x1 * (level / r1) ** (1.0 / power))
 
 
@@ -121,7 +136,10 @@ class LoadMaximum(Observer):
             self._largest, self._tries = before.load, 0
         if self._largest <= self.above or new.load >= (1.0 - self.fall) * self._largest:
             return None
-        if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
+        if (
+            new.load < (1.0 - _FAR_PAST * self.fall) * self._largest
+            and self._tries < _MAXIMUM_TRIES
+        ):
             self._tries += 1
             return StepRequest(0.5 * (before.travel + new.travel))
         sentence = f"load maximum passed by {100 * self.fall:.0f} %"
@@ -173,9 +191,9 @@ class Ductility(Observer):
             self._tries = 0
             return None
         used = float(self.average(self.damage(before)).max())
-        if worst > 1.01 and self._tries < 4:
+        if worst > _FAR_BEYOND and self._tries < _END_TRIES:
             self._tries += 1
-            share = max((1.002 - used) / (worst - used), 0.1)
+            share = max((_AIM_BEYOND - used) / (worst - used), _LEAST_SHARE)
             return StepRequest(before.travel + share * (new.travel - before.travel))
         sentence = f"ductility exhausted{self.where}"
         return Stop(StopReason.DUCTILITY_EXHAUSTED, sentence)
@@ -226,7 +244,7 @@ class ReloadStepLimit(Observer):
     def longest_step(self, last: EquilibriumPoint) -> float:
         """Short steps up to a little past the furthest point, once the path has turned."""
         turned = last.travel < self._furthest or self._returned
-        self._returned = turned and last.travel < self._furthest + 5.0 * self.step
+        self._returned = turned and last.travel < self._furthest + _JOINED * self.step
         return self.step if self._returned else np.inf
 
 
@@ -259,8 +277,8 @@ class Reached(Observer):
         is_at, was_at = self.measure(new), self.measure(before)
         if is_at < (1.0 - _AT) * self.value:
             return None
-        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < 4:
+        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < _END_TRIES:
             self._tries += 1
-            share = max((self.value - was_at) / (is_at - was_at), 0.02)
+            share = max((self.value - was_at) / (is_at - was_at), _LEAST_SHARE_REACHED)
             return StepRequest(before.travel + share * (new.travel - before.travel))
         return self.stop

@@ -68,7 +68,7 @@ def test_one_pattern_is_analysed_once():
 class _Liar:
     """A solver that answers off by a part in a thousand."""
 
-    def __init__(self, symmetric, matrix, matched):
+    def __init__(self, symmetric, matrix, weighted_matching):
         self._honest = linear._SuperLU(symmetric)
 
     def factorise(self, matrix):

@@ -21,7 +21,7 @@ from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.stop_reason import REQUESTED
 
 SOFT, STIFF, PEAK = 20.0, 100.0, 1.0
-DRIVEN, CARRIED = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])
+DRIVEN, RIGID = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])
 
 FALLEN = Stop(StopReason.LOAD_MAXIMUM, "fallen")
 
@@ -46,7 +46,7 @@ class Fallen(Observer):
 def test_march_follows_a_snap_that_no_travel_reaches(weights):
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0, measure=weights)
     path = trace_path(
         system, LinearSolver(True), [StepControl("travel", 50.0)], settings, [Fallen()]
@@ -65,7 +65,7 @@ def test_march_follows_a_snap_that_no_travel_reaches(weights):
 def over_a_snap(reach: float, **how):
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = replace(StepSettings(0.02, 0.2, 1e-7, force_scale=1.0), **how)
     return trace_path(system, LinearSolver(True), [StepControl("travel", reach)], settings)
 
@@ -120,7 +120,7 @@ def test_a_body_that_nothing_bears_any_more_counts_as_let_go(monkeypatch):
 
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0)
     start = trace_path(system, LinearSolver(True), [StepControl("travel", 1.0)], settings).points[
         -1

@@ -47,7 +47,7 @@ def averaging(problem, reach: float = np.inf) -> tuple[Averaging, np.ndarray]:
     plate = problem.system.terms[PLATE]
     where = plate.quadrature.points.reshape(-1, 2)
     volumes = plate.volumes.reshape(-1)
-    return Averaging.of(where, volumes, 2.0, problem.half, reach), where
+    return Averaging.from_points(where, volumes, 2.0, problem.half, reach), where
 
 
 @pytest.mark.parametrize("reach", [np.inf, 6.0])
@@ -111,7 +111,7 @@ def test_points_that_lie_together_are_averaged_as_one_and_nearly_as_apart(monkey
     damage = np.exp(-np.linalg.norm(where, axis=1))
 
     def averaged() -> tuple[np.ndarray, int]:
-        average = Averaging.of(where, volumes, 2.0, mirror=False)
+        average = Averaging.from_points(where, volumes, 2.0, mirror=False)
         return average(damage), average.matrix.nnz
 
     coarse, few = averaged()

@@ -140,7 +140,7 @@ class AxialSettings:
         Longest step beyond.
     stop_travel : float or None
     longest_travel : float
-        Travel at which a pull ends at the latest where none is asked for.
+        Travel at which a pull ends at the latest where none is requested.
     stop_load : float or None
         On the joint, N.
     stop_at_maximum : bool
@@ -312,10 +312,10 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
             fixed.append(parts[k])
         else:
             terms.append(Spring(int(parts[k]), far, 1e3 * case.metal.modulus * case.diameter))
-    drive, carried = np.zeros(n_dofs), np.zeros(n_dofs)
+    drive, rigid = np.zeros(n_dofs), np.zeros(n_dofs)
     drive[pulled] = 1.0
-    carried[pulled] = carried[parts[case.shank]] = 1.0
-    carried[1 : 2 * n_nodes : 2] = 1.0
+    rigid[pulled] = rigid[parts[case.shank]] = 1.0
+    rigid[1 : 2 * n_nodes : 2] = 1.0
     image = None if settings.whole else mirror(case, cuts, mesh, n_dofs)
     # a pin that is its own mirror image stays where it is along its axis
     guides = [mean_along(mesh, pin, n_dofs)] if image is None else []
@@ -325,5 +325,5 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
         soft = SoftBed(HOLDING * min(case.metal.modulus, STEEL))
         terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
     held = np.array(fixed, dtype=np.intp)
-    system = System(n_dofs, terms, drive, carried, held, guides, image)
+    system = System(n_dofs, terms, drive, rigid, held, guides, image)
     return AxialProblem(case, mesh, system, cuts, tuple(columns))

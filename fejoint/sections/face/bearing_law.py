@@ -1,6 +1,6 @@
 """The bearing law of a plate: force per unit thickness against the pin's local travel.
 
-Loading follows the face section's curve. A slice let go from a deepest travel m with force p
+Loading follows the face section's curve. A slice released from a deepest travel m with force p
 follows q = p h((m - travel)/recovery(m)): the recovery and the shape h come from releases of the
 face section at several loads, because the contact arc shrinks and the line is not straight. A pin
 that comes back through the clearance bears on the far side of the hole by the same curve.
@@ -61,7 +61,7 @@ class BearingLaw:
         object.__setattr__(self, "_shape", Monotone(_SHAPE_POINTS, self.shape))
 
     @classmethod
-    def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
+    def from_pull(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
         """Build from a pulled face section and its releases (at least one)."""
         thickness = history.problem.case.land
         force, travel = rising(history.load / thickness, history.local_travel)

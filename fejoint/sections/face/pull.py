@@ -116,7 +116,7 @@ def pull(
     problem : FaceProblem
     settings : FaceSettings, optional
     legs : sequence of StepControl, optional
-        Path to walk (loads are those of the whole plate); one pull without it.
+        Path to trace (loads are those of the whole plate); one pull without it.
     observers : sequence of Observer
         Further observers.
     progress : callable, optional
@@ -132,7 +132,7 @@ def pull(
 
 
 class FacePull:
-    """A face section that is pulled point by point, as far as is asked.
+    """A face section that is pulled point by point, as far as is needed.
 
     Where one pauses changes no digit of any point.
 
@@ -170,9 +170,9 @@ class FacePull:
         # the pin's yield under the edge is noted, not searched: bending decides its first yield
         pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
         self._yields = (_first_yield(PLATE, case.metal), pin_yield)
-        self._ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
+        self._ductility = _ductility_observer(problem) if case.fracture_strain is not None else None
         own: list[Observer] = [w for w in (*self._yields, self._ductility) if w is not None]
-        # the offset load leans on the curve up to the offset, so that part is walked closely
+        # the offset load leans on the curve up to the offset, so that part is traced closely
         close = CLOSE if legs is None else CLOSE_AGAIN
         own.append(
             StepLimit(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace)
@@ -192,7 +192,7 @@ class FacePull:
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
         self.path = Path([at_rest(system)])
-        self._walk = continue_path(
+        self._steps = continue_path(
             system, self.solver, targets, steps, [*own, *observers], self.path, progress
         )
 
@@ -207,7 +207,7 @@ class FacePull:
             return False
         start = time.process_time()
         try:
-            next(self._walk)
+            next(self._steps)
         except StopIteration:
             self.ended = True
             self.pause()
@@ -279,12 +279,12 @@ def _first_yield(term: int, metal: Metal | None, close: float = 0.95) -> FirstYi
     return FirstYield(term, metal.hardening.first_yield, close)
 
 
-def _ductility_watcher(problem: FaceProblem) -> Ductility:
+def _ductility_observer(problem: FaceProblem) -> Ductility:
     case = problem.case
     assert case.fracture_strain is not None
     plate = problem.system.terms[PLATE]
     assert isinstance(plate, Solid)
-    average = Averaging.of(
+    average = Averaging.from_points(
         plate.quadrature.points.reshape(-1, 2),
         plate.volumes.reshape(-1),
         AVERAGED_THICKNESSES * case.thickness,

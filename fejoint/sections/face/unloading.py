@@ -1,4 +1,4 @@
-"""A plate let go from a load: how it unloads, and what stays."""
+"""A plate released from a load: how it unloads, and what stays."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from fejoint.sections.face.pull import FaceHistory, FaceSettings, step_settings
 
 @dataclass(frozen=True, eq=False)
 class Release:
-    """A plate let go from a load. Arrays have one entry a point, from the peak down to no load.
+    """A plate released from a load. Arrays have one entry a point, from the peak down to no load.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ def release(
     settings: FaceSettings | None = None,
     solver: LinearSolver | None = None,
 ) -> Release | None:
-    """Let the plate go from one of its points.
+    """Release the plate from one of its points.
 
     Parameters
     ----------

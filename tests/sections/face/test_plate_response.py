@@ -22,7 +22,7 @@ SETTINGS = face.FaceSettings(sides=16)
 
 
 def solved(load: float = np.inf) -> SolvedPlate:
-    return SolvedPlate.of(face.FacePull(face.build(CASE, SETTINGS), SETTINGS), load)
+    return SolvedPlate.from_pull(face.FacePull(face.build(CASE, SETTINGS), SETTINGS), load)
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,7 @@ def test_a_bound_on_the_load_ends_it_sooner():
 def test_pausing_changes_no_digit(whole):
     plate = solved()
     while plate.step():
-        plate.rest()
+        plate.pause()
     assert plate.ended
     again = plate.history(plate.points)
     for name in ("load", "travel", "local_travel", "elongation", "damage"):
@@ -122,7 +122,7 @@ def test_a_plate_whose_law_is_read_against_its_own_travel_has_no_spring_of_its_o
 
 def test_ctrl_c_in_a_plate_ends_the_joint_s_pull_too():
     pull = face.FacePull(face.build(CASE, SETTINGS), SETTINGS)
-    plate = SolvedPlate.of(pull, 500.0)
+    plate = SolvedPlate.from_pull(pull, 500.0)
     pull.path.stopped_because = Stop(StopReason.INTERRUPTED)
     with pytest.raises(KeyboardInterrupt):
         plate.step()
