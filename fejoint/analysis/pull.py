@@ -21,6 +21,7 @@ from fejoint.analysis.section_cases import (
     axial_case,
     by_name,
     face_case,
+    growing_laws,
     names_along,
 )
 from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
@@ -268,7 +269,7 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own)
+    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]

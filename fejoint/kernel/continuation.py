@@ -52,6 +52,10 @@ class StepRequest:
 class Observer:
     """Sees every trial point before it becomes permanent; this one, the base, requests nothing."""
 
+    def integrate(self, before: EquilibriumPoint, new: EquilibriumPoint) -> EquilibriumPoint:
+        """Return the trial point with what this observer adds up along the path."""
+        return new
+
     def on_trial_step(
         self, before: EquilibriumPoint, new: EquilibriumPoint
     ) -> StepRequest | Stop | None:
@@ -239,6 +243,7 @@ def _trace_leg(
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
             continue
+        new = _integrated(observers, last, new)
         requests = _requests(observers, last, new)
         back = [r.travel for r in requests if isinstance(r, StepRequest)]
         if back:
@@ -315,6 +320,7 @@ def _trace_by_measure(
             if length < settings.shortest:
                 return _no_equilibrium(path, outcome)
             continue
+        new = _integrated(observers, last, new)
         requests = [o.on_trial_step(last, new) for o in observers]
         path.points.append(replace(new, lost=last.lost + new.lost))
         stops = [r for r in requests if isinstance(r, Stop)]
@@ -327,6 +333,14 @@ def _trace_by_measure(
         if outcome.iterations <= settings.easy:
             length = min(settings.growth * length, settings.longest)
         yield
+
+
+def _integrated(
+    observers: Sequence[Observer], last: EquilibriumPoint, new: EquilibriumPoint
+) -> EquilibriumPoint:
+    for observer in observers:
+        new = observer.integrate(last, new)
+    return new
 
 
 def _requests(

@@ -20,6 +20,7 @@ _CELLS = 400
 STRAIN_SCALE = 2e-4
 """The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
+_COLUMNS = ("strain", "stress", "slope")
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,23 +48,21 @@ class Hardening:
     per_cell: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        for column in ("strain", "stress", "slope"):
+        for column in _COLUMNS:
             values = np.ascontiguousarray(getattr(self, column), float)
             object.__setattr__(self, column, values)
         step = np.arcsinh(self.strain[-1] / STRAIN_SCALE) / (len(self.strain) - 1)
         object.__setattr__(self, "per_cell", 1.0 / step)
 
     def __eq__(self, other: object) -> bool:
-        """Tell equal curves, so that equal sections are solved once."""
+        """Tell equal curves, so that equal sections are solved once; the name is for people."""
         if not isinstance(other, Hardening):
             return NotImplemented
-        return np.array_equal(self.strain, other.strain) and np.array_equal(
-            self.stress, other.stress
-        )
+        return all(np.array_equal(getattr(self, c), getattr(other, c)) for c in _COLUMNS)
 
     def __hash__(self) -> int:
-        """Hash by the stresses."""
-        return hash(self.stress.tobytes())
+        """Hash by the curve; -0.0 equals 0.0, and so must its hash."""
+        return hash(tuple((getattr(self, c) + 0.0).tobytes() for c in _COLUMNS))
 
     @property
     def first_yield(self) -> float:

@@ -10,7 +10,8 @@ import ctypes
 import os
 import sys
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -101,14 +102,7 @@ class LinearSolver:
         """
         start = time.process_time()
         try:
-            x = self._attempt(matrix, b)
-            if not self._good(matrix, x, b) and self.backend != "superlu":
-                self.statistics.repaired += 1
-                try:
-                    x = _SuperLU(self.symmetric).factorise(matrix).solve(b)
-                except _FactorisationError:
-                    x = np.full_like(b, np.nan)
-            return x
+            return self._checked(matrix, self._attempt(matrix, b), b)
         finally:
             self.statistics.seconds += time.process_time() - start
 
@@ -122,13 +116,25 @@ class LinearSolver:
         Returns
         -------
         array like `b`
+            Solution for the last matrix, whose residual is checked like any other's.
         """
+        assert self._matrix is not None
         start = time.process_time()
         try:
             self.statistics.solves += 1
-            return np.asarray(self._solver.solve(b))
+            return self._checked(self._matrix, np.asarray(self._solver.solve(b)), b)
         finally:
             self.statistics.seconds += time.process_time() - start
+
+    def _checked(self, matrix: csr_array, x: Floats, b: Floats) -> Floats:
+        """Return a solution, by SuperLU instead where its residual is bad."""
+        if self.backend == "superlu" or self._good(matrix, x, b):
+            return x
+        self.statistics.repaired += 1
+        try:
+            return _SuperLU(self.symmetric).factorise(matrix).solve(b)
+        except _FactorisationError:
+            return np.full_like(b, np.nan)
 
     def _attempt(self, matrix: csr_array, b: Floats) -> Floats:
         try:
@@ -263,10 +269,11 @@ class _Pardiso:
         b = np.asfortranarray(b, dtype=float)
         x = np.zeros_like(b, order="F")
         self._phase.value, self._columns.value = phase, 1 if b.ndim == 1 else b.shape[1]
-        self._library.pardiso(
-            *self._head, self._a.ctypes.data, *self._tail, b.ctypes.data, x.ctypes.data,
-            ctypes.byref(self._error),
-        )  # fmt: skip
+        with _one_thread(self._library):
+            self._library.pardiso(
+                *self._head, self._a.ctypes.data, *self._tail, b.ctypes.data, x.ctypes.data,
+                ctypes.byref(self._error),
+            )  # fmt: skip
         if self._error.value != 0:
             raise _FactorisationError(self._error.value)
         return np.ascontiguousarray(x)
@@ -283,7 +290,7 @@ _CBWR_AUTO = 2
 
 @lru_cache(maxsize=1)
 def _mkl() -> Any:
-    """Return the MKL library, single-threaded, or None where pypardiso is not installed."""
+    """Return the MKL library, or None where pypardiso is not installed."""
     path = _mkl_path()
     if path is None:
         return None
@@ -300,8 +307,21 @@ def _mkl() -> Any:
     # the same digits in every process, wherever its arrays lie in memory; costs 2 %
     if hasattr(library, "MKL_CBWR_Set"):
         library.MKL_CBWR_Set(ctypes.c_int(_CBWR_AUTO))
-    library.MKL_Set_Num_Threads(ctypes.c_int(1))
     return library
+
+
+@contextmanager
+def _one_thread(library: Any) -> Iterator[None]:
+    """Let MKL use one thread in this thread's calls, and as many as before afterwards.
+
+    Sums of several threads differ in their last digits; whoever else uses MKL in this process
+    keeps the count that was set for it.
+    """
+    before = library.MKL_Set_Num_Threads_Local(ctypes.c_int(1))
+    try:
+        yield
+    finally:
+        library.MKL_Set_Num_Threads_Local(ctypes.c_int(before))
 
 
 def _mkl_path() -> str | None:

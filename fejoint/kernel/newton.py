@@ -7,7 +7,7 @@ of it. Close to the end the last factorisation serves again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -57,6 +57,9 @@ class EquilibriumPoint:
         Newton iterations with a factorisation of their own that it took.
     loading : bool
         Whether its leg goes ahead; False on the way back.
+    damage : mapping
+        Damage at the integration points of the bodies whose ductility is followed, (n,) each, by
+        the body's place among the terms.
     """
 
     travel: float
@@ -68,6 +71,7 @@ class EquilibriumPoint:
     residual: float = 0.0
     iterations: int = 0
     loading: bool = True
+    damage: Mapping[int, Floats] = field(default_factory=dict)
 
     @property
     def load(self) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -166,23 +166,24 @@ class Ductility(Observer):
     fracture_strain: float
     average: Averaging
     where: str = ""
-    _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
     _tries: int = 0
 
     def damage(self, point: EquilibriumPoint) -> Floats:
         """Damage at every integration point of a point of the path, (n,)."""
-        if id(point.z) in self._known:
-            return self._known[id(point.z)][1]
-        return np.zeros(len(point.states[self.term].equivalent))
+        known = point.damage.get(self.term)
+        return np.zeros(len(point.states[self.term].equivalent)) if known is None else known
+
+    def integrate(self, before: EquilibriumPoint, new: EquilibriumPoint) -> EquilibriumPoint:
+        """Add the step's damage to that of the point before."""
+        old, now = before.states[self.term], new.states[self.term]
+        damage = self.damage(before) + growth(old, now, self.fracture_strain)
+        return replace(new, damage={**new.damage, self.term: damage})
 
     def on_trial_step(
         self, before: EquilibriumPoint, new: EquilibriumPoint
     ) -> StepRequest | Stop | None:
-        """Add the step's damage to that of the point before."""
-        old, now = before.states[self.term], new.states[self.term]
-        damage = self.damage(before) + growth(old, now, self.fracture_strain)
-        # z is kept too: a freed array's id could come back on another
-        self._known[id(new.z)] = (new.z, damage)
+        """Stop where the mean damage reaches 1 somewhere."""
+        damage = self.damage(new)
         # no mean is above the largest, which costs nothing to know
         worst = float(damage.max())
         if worst >= 1.0:

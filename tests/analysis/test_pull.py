@@ -127,6 +127,24 @@ def test_rigid_pin_and_shank_without_gaps_carry_twice_one_ears_offset_load():
     assert whole.load == pytest.approx(2.0 * alone.load, rel=0.01)
 
 
+def test_a_pull_leaves_the_case_that_poses_it_as_it_was():
+    """What grows along the path belongs to the problem; a case is a frozen description."""
+    case = joint("hard")
+    members = solve_members(case, COARSE)
+    posed = axial_case(case, members)
+    far, rest = np.linspace(0.0, 2.0, 50), np.zeros((2, 50))
+    before = [plate.law.respond(far, rest)[0] for plate in posed.plates]
+    history = pull_axial(case, members, COARSE, case=posed)
+    grown = [
+        law.points > len(m.plate.first.load)
+        for law, m in zip(history.problem.laws, members, strict=True)
+    ]
+    assert any(grown)
+    after = [plate.law.respond(far, rest)[0] for plate in posed.plates]
+    for a, b in zip(before, after, strict=True):
+        np.testing.assert_array_equal(a, b)
+
+
 def test_an_ear_tears_at_the_sum_over_its_thickness_whatever_the_slices():
     case = joint("hard").replace("ear.edge_distance", "4 mm").replace("pin.hardness", "600 HV")
     members = solve_members(case, COARSE)

@@ -9,6 +9,7 @@ touch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -65,6 +66,7 @@ class Plate:
     gap_before : float
         Free pin between the plate before and this one, mm.
     law : BeddingLaw
+        As it is known when the case is posed.
     spring : float
         Stiffness of the rest of the plate, from the section its law is read against to where it is
         held, N/mm; inf for a rigid one.
@@ -175,6 +177,8 @@ class AxialProblem:
         Grid lines along the pin, mm.
     columns : tuple of (k,) int arrays
         Columns that each plate carries.
+    laws : tuple of BeddingLaw
+        The plates' laws in use. One that grows along the path is here, and not in the case.
     """
 
     case: AxialCase
@@ -182,6 +186,7 @@ class AxialProblem:
     system: System
     cuts: Floats
     columns: tuple[Ints, ...]
+    laws: tuple[BeddingLaw, ...]
 
     @property
     def pin(self) -> Solid:
@@ -265,19 +270,26 @@ class AxialProblem:
         return float(abs(sag)), float(turn)
 
 
-def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProblem:
+def build(
+    case: AxialCase,
+    settings: AxialSettings | None = None,
+    laws: Sequence[BeddingLaw] | None = None,
+) -> AxialProblem:
     """Mesh the pin and pose its equations.
 
     Parameters
     ----------
     case : AxialCase
     settings : AxialSettings, optional
+    laws : sequence of BeddingLaw, optional
+        The plates' laws in the problem, each equal to the case's at the start; those without it.
 
     Returns
     -------
     AxialProblem
     """
     settings = settings or AxialSettings()
+    laws = tuple(p.law for p in case.plates) if laws is None else tuple(laws)
     cuts = cuts_of(case, settings)
     r = 0.5 * case.diameter
     # rows crowd towards the outer fibres, where bending yields first
@@ -296,13 +308,13 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     middles = 0.5 * (cuts[1:] + cuts[:-1])
     terms: list[Solid | Bedding | Spring] = [pin]
     columns, fixed = [], []
-    for k, (plate, (begin, end)) in enumerate(zip(case.plates, case.faces, strict=True)):
+    for k, (begin, end) in enumerate(case.faces):
         on = np.flatnonzero((middles > begin) & (middles < end))
         columns.append(on)
         # the shank moves ahead and pushes the pin; the pin pushes the ears
         sense = -1.0 if k == case.shank else 1.0
         terms.append(
-            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), plate.law, sense)
+            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), laws[k], sense)
         )
     for k, plate in enumerate(case.plates):
         far = pulled if k == case.shank else None
@@ -326,4 +338,4 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
         terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
     held = np.array(fixed, dtype=np.intp)
     system = System(n_dofs, terms, drive, rigid, held, guides, image)
-    return AxialProblem(case, mesh, system, cuts, tuple(columns))
+    return AxialProblem(case, mesh, system, cuts, tuple(columns), laws)

@@ -181,6 +181,8 @@ def _releases(history: FaceHistory, pull: FacePull) -> list[Release]:
 class GrowingBearingLaw:
     """A plate's bearing law in one axial path: it grows as the slices bear harder.
 
+    It begins as the plate's law of its first stretch, and belongs to one AxialProblem.
+
     Parameters
     ----------
     plate : SolvedPlate
@@ -254,7 +256,7 @@ class BearingLawGrowth(Observer):
     name: str
 
     def __post_init__(self) -> None:
-        law = self.problem.case.plates[self.place].law
+        law = self.problem.laws[self.place]
         assert isinstance(law, GrowingBearingLaw)
         self.law = law
 
