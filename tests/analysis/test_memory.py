@@ -56,7 +56,7 @@ def test_the_averaged_pairs_are_near_those_of_the_mesh_or_above(joint, thickness
     ear = replace(joint.ears[0], thickness=thickness)
     case = face_case(joint, ear, settings)
     problem = face.build(case, settings.ear(joint))
-    meshed = face._ductility_watcher(problem).average.matrix.nnz
+    meshed = face._ductility_observer(problem).average.matrix.nnz
     told = memory._face_size(case, settings.sides).pairs
     # a plate is no disc: where a thick one averages to its sides, some of the circle is not there
     assert 0.75 * meshed < told < 2.0 * meshed
