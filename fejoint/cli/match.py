@@ -5,33 +5,22 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from fejoint.analysis.cautions import CAUTIONS
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Flag
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
-from fejoint.inputs import units
-from fejoint.joint.model import Joint
-from fejoint.measured import (
-    caliper as caliper_sheet,
-)
-from fejoint.measured import (
-    evaluate,
-    failure_modes,
-    joint_model,
-    plots,
-    report_lines,
-    results_book,
-    test_plan,
-)
-from fejoint.measured.calibration_result import Fit
-from fejoint.measured.comparison import Expected
-from fejoint.measured.log_reader import Hints
-from fejoint.measured.results_book import Entry
+
+if TYPE_CHECKING:
+    from fejoint.joint.model import Joint
+    from fejoint.measured.calibration_result import Fit
+    from fejoint.measured.caliper import Sheet
+    from fejoint.measured.comparison import Expected
+    from fejoint.measured.evaluate import Outcome
+    from fejoint.measured.results_book import Entry
 
 _Several = Annotated[tuple[Path, ...], Parameter(consume_multiple=True, show_default=False)]
 
@@ -121,6 +110,18 @@ def match(
     power
         The chance with which the plan shows that difference.
     """
+    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.measured import caliper as sheets
+    from fejoint.measured import (
+        evaluate,
+        failure_modes,
+        plots,
+        report_lines,
+        results_book,
+        test_plan,
+    )
+    from fejoint.measured.log_reader import Hints
+
     joint = given.load(case)
     if not (logs or plan or caliper):
         allowed = "needs logs, --plan or --caliper"
@@ -134,7 +135,7 @@ def match(
     if speed is not None:
         hints = replace(hints, speed=per(speed, "--speed", "length", "time", "5 mm/min"))
     stiffness = None if rig is None else per(rig, "--rig", "force", "length", "12 kN/mm")
-    sheet = caliper_sheet.load(caliper) if caliper else None
+    sheet = sheets.load(caliper) if caliper else None
     record = _Record(given.folder(case, out, "/match"))
     expected = evaluate.expectation(joint, given.refine)
     outcome, refused = None, None
@@ -162,10 +163,10 @@ def match(
         )
         record.lines += report_lines.of_plan(made)
         record.written.append(test_plan.write_page(made, record.folder / "plan.html"))
-        record.write("caliper.toml", caliper_sheet.blank(joint))
+        record.write("caliper.toml", sheets.blank(joint))
         record.data["plan"] = made.to_dict()
     if sheet is not None:
-        rows = caliper_sheet.beside(joint, sheet, given.refine)
+        rows = sheets.beside(joint, sheet, given.refine)
         record.lines += report_lines.of_caliper(sheet, rows, expected)
         if not mode and sheet.broke not in ("", "nothing"):
             mode = failure_modes.seen(sheet.broke)
@@ -209,10 +210,10 @@ class _Record:
         self.written.append(self.folder / name)
 
 
-def _keep_fit(
-    joint: Joint, outcome: evaluate.Outcome, fit: Fit, part: str, record: _Record
-) -> None:
+def _keep_fit(joint: Joint, outcome: Outcome, fit: Fit, part: str, record: _Record) -> None:
     """Write a learned metal, and a case that uses it."""
+    from fejoint.measured import joint_model, report_lines
+
     names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
     metal, case = joint_model.learned_case(joint, part, fit, names)
     record.lines += report_lines.of_fit(fit)
@@ -229,6 +230,8 @@ def per(text: str, where: str, above: Any, below: Any, example: str) -> float:
         If it is none, or not above 0.
     """
     top, _, bottom = text.partition("/")
+    from fejoint.inputs import units
+
     try:
         if below == "time":
             unit = {"s": 1.0, "min": 60.0, "h": 3600.0}[bottom.strip()]
@@ -246,11 +249,14 @@ def per(text: str, where: str, above: Any, below: Any, example: str) -> float:
 def _entries(
     joint: Joint,
     e: Expected,
-    outcome: evaluate.Outcome | None,
-    sheet: caliper_sheet.Sheet | None,
+    outcome: Outcome | None,
+    sheet: Sheet | None,
     mode: str,
     note: str,
 ) -> list[Entry]:
+    from fejoint.measured import failure_modes
+    from fejoint.measured.results_book import Entry
+
     order = e.answer.verdict.order
     first = order[0].first.mode if order else ""
     most = e.most if e.most_mode else None

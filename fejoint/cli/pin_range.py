@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 from fejoint.errors import BadInput, Fault, SolveStopped
-from fejoint.inputs.fields import quantity
 from fejoint.inputs.units import KGF, both_units
 
 if TYPE_CHECKING:
@@ -34,8 +33,10 @@ def pin_range(
     ----------
     case
         The file that describes the joint; its own pin material is not used.
-    softest, hardest
-        The ends of the range, such as "150 HV" or "52 HRC", for carbon and low-alloy steel.
+    softest
+        The hardness of the softest pin, such as "150 HV", of carbon or low-alloy steel.
+    hardest
+        The hardness of the hardest pin, such as "52 HRC", of carbon or low-alloy steel.
     points
         How many evenly spaced hardnesses are pulled; changes between them are found by further
         solves.
@@ -77,6 +78,8 @@ def pin_range(
 
 
 def _load(text: str) -> float:
+    from fejoint.inputs.fields import quantity
+
     load = quantity("--after", text, "force")
     if load <= 0.0:
         raise BadInput(Fault("--after", text, "must be above 0", 'write "400 kgf" or "4 kN"'))

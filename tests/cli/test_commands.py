@@ -64,8 +64,6 @@ def test_the_root_s_help_imports_no_command():
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_help_of_a_command_imports_no_solver(name):
-    if name == "match":
-        pytest.skip("its module holds what a log's options are made of")
     code = (
         f"import sys; from fejoint.cli.main import main; main([{name!r}, '--help']);"
         "heavy = {'gmsh', 'skfem', 'numba', 'scipy', 'matplotlib', 'pandas'};"
