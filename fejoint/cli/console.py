@@ -9,7 +9,8 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from cyclopts.help import HelpPanel
+    from rich.console import Console, ConsoleOptions
     from rich.table import Table
 
 _PAIRS_WIDTH = 150
@@ -147,3 +148,22 @@ def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None
             bar.update(task, description=what, completed=done, total=total)
 
         yield advance
+
+
+class HelpPages:
+    """How a command's help is laid out: its words flow over the ends of the docstring's lines."""
+
+    def __call__(self, console: Console, options: ConsoleOptions, panel: HelpPanel) -> None:
+        """Print one panel: commands, arguments or parameters."""
+        from cyclopts.help import DefaultFormatter
+        from rich.text import Text
+
+        for entry in panel.entries:
+            words = getattr(entry.description, "primary_renderable", None)
+            if isinstance(words, Text):
+                words.plain = " ".join(words.plain.split())
+        DefaultFormatter()(console, options, panel)
+
+    def render_usage(self, console: Console, options: ConsoleOptions, usage: Any) -> None:
+        """Print the usage line."""
+        console.print(f"Usage: {usage}", style="bold", markup=False, highlight=False)

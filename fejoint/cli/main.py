@@ -58,7 +58,8 @@ app = App(
     name="fejoint",
     help="A pin in a hole, pulled until something gives.",
     version=_version,
-    help_format="markdown",
+    help_format="plaintext",
+    help_formatter=console.HelpPages(),
     suppress_keyboard_interrupt=False,
 )
 for _name, _summary in COMMANDS.items():

@@ -51,6 +51,12 @@ def test_the_words_of_every_option_are_a_sentence_that_stands_alone(name):
             assert not words.startswith(("Of ", "Its ", "So ")), (argument.name, words)
 
 
+def test_words_flow_over_the_ends_of_lines_in_the_source(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    assert main(["hardness", "--help"]) == 0
+    assert "only carbon and low-alloy steel converts." in capsys.readouterr().out
+
+
 def test_the_root_s_help_imports_no_command():
     code = (
         "import sys; from fejoint.cli.main import main; main(['--help']);"
