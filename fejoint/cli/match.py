@@ -185,7 +185,7 @@ def match(
         results_book.add(book, joint, new)
         record.lines.append(f"{len(new)} rows written into {book}")
     if given.as_json:
-        console.say(text)
+        console.say_json_text(text)
     else:
         console.say(joint.title, bold=True)
         console.say(expected.answer.verdict.sentence, "", *record.lines, "")

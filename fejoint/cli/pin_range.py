@@ -72,7 +72,7 @@ def pin_range(
         raise SolveStopped(message) from None
     written = write(found, folder)
     if given.as_json:
-        console.say(to_json(found))
+        console.say_json_text(to_json(found))
     else:
         show(found, written)
 

@@ -66,7 +66,7 @@ def pull(
     finally:
         # a verdict is not thrown away because its files cannot be kept
         if given.as_json:
-            console.say(answer.to_json())
+            console.say_json_text(answer.to_json())
         else:
             show(answer, written, slower_because(solver))
     if not answer.trust.finished:
@@ -141,16 +141,15 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
         last = now
         load = 0.0 if point is None else point.load
         travel = 0.0 if point is None else point.travel
-        text = (
-            f"{section}: load {both_units(load)}, pin travel {travel:.3f} mm, "
-            f"iteration {iteration}, out of balance {error:.0e}"
+        console.progress_line(
+            f"{section}: {both_units(load)}, travel {travel:.3f} mm, iteration {iteration}, "
+            f"out of balance {error:.0e}"
         )
-        print(f"\r\x1b[2K{text}", end="", file=sys.stderr, flush=True)
 
     try:
         yield progress
     finally:
-        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
+        console.progress_line("")
 
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:

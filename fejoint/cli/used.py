@@ -25,7 +25,7 @@ def used(case: Case, /, *, kept: str, given: CaseOptions = CASE_DEFAULTS) -> int
     length = quantity("--kept", kept, "length", 0.0, 500.0)
     answer = used_joint.used(joint, length, refine=given.refine)
     if given.as_json:
-        console.say(answer.to_json())
+        console.say_json_text(answer.to_json())
     else:
         show(answer, [])
     return 0 if answer.trust.finished else SolveStopped.exit_code

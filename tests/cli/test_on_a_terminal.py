@@ -42,7 +42,7 @@ def test_a_pull_tells_its_load_travel_and_balance_on_one_line(terminal, capsys):
     assert said.out == ""
     lines = said.err.split(CLEARED)
     assert lines[1:] == [
-        "ear: load 2,000 N (204 kgf), pin travel 0.250 mm, iteration 3, out of balance 1e-05",
+        "ear: 2,000 N (204 kgf), travel 0.250 mm, iteration 3, out of balance 1e-05",
         "",
     ]
 
@@ -51,7 +51,7 @@ def test_a_pull_without_a_point_yet_tells_zero(terminal, capsys):
     terminal()
     with pull.progress_line(quiet=False) as progress:
         progress("pin", None, 0, 1.0)
-    assert "pin: load 0 N" in capsys.readouterr().err
+    assert "pin: 0 N" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("quiet", [True, False])
