@@ -47,7 +47,7 @@ def advise(
     from fejoint.inputs.fields import quantity
     from fejoint.studies.sweeps import design_changes, variation
 
-    joint = given.load(case)
+    joint = given.read(case).joint
     limits = [variation.parse(each) for each in limit]
     for v in limits:
         if not v.is_range:

@@ -19,7 +19,7 @@ def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAUL
     from fejoint.inputs.units import both_units
     from fejoint.studies.side_blow import side_blow
 
-    joint = given.load(case)
+    joint = given.read(case).joint
     found = side_blow(joint, angle=angle, refine=given.refine)
     if given.as_json:
         console.say_json(asdict(found))

@@ -34,6 +34,9 @@ def check(
     if page and not resources.is_checkout():
         allowed = "is written in a checkout of the project only"
         raise BadInput(Fault("page", "", allowed, "leave out --page"))
+    if page and only is not None:
+        allowed = f"shows all reference cases, and --only {only} computes some"
+        raise BadInput(Fault("--page", "", allowed, "leave out one of the two"))
     with console.progress_bar("reference cases") as advance:
         outcome = run.run(only, jobs=jobs, tell=advance)
     written: tuple[Path, ...] = ()

@@ -149,7 +149,9 @@ def _say_paragraphs(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None
     for k, row in enumerate(rows):
         if k:
             say("")
-        say(*(f"{head}: {cell}" if head else cell for head, cell in zip(heads, row) if cell))
+        for head, cell in zip(heads, row, strict=True):
+            if cell:
+                say(f"{head}: {cell}" if head else cell)
 
 
 def say_pairs(title: str, rows: Sequence[tuple[str, str]]) -> None:

@@ -31,7 +31,8 @@ def directions(
 
     if not 1.0 <= every <= 90.0:
         raise BadInput(Fault("--every", f"{every:g} deg", "must lie from 1 to 90", "15 is usual"))
-    joint = given.load(case)
+    source = given.read(case)
+    joint, folder = source.joint, source.folder(out)
     angles = [every * k for k in range(int(180.0 / every + 1e-9) + 1)]
     rows = study.directions(joint, angles, refine=given.refine)
     if given.as_json:
@@ -52,4 +53,5 @@ def directions(
     )
     from fejoint.studies.directions_plot import polar
 
-    console.wrote(polar(rows, given.folder(case, out) / "directions.png", title=joint.title))
+    source.claim(folder)
+    console.wrote(polar(rows, folder / "directions.png", title=joint.title))

@@ -7,12 +7,13 @@ import gc
 import io
 import logging
 import os
+import signal
 import sys
 from collections.abc import Sequence
 
 from cyclopts import App, CycloptsError
 
-from fejoint.cli import console, failures
+from fejoint.cli import console, failures, interrupt
 from fejoint.errors import BadInput, FejointError
 
 COMMANDS = {
@@ -21,6 +22,7 @@ COMMANDS = {
     "blow": "Push one ear sideways, across and along the pin.",
     "book": "List a results book and say how its predictions did.",
     "check": "Compute the reference cases and compare with textbooks, tests and a second library.",
+    "completion": "Print the lines by which a shell completes commands, options and file names.",
     "demo": "Write the demo's case files and measured pulls into a folder.",
     "directions": "Pull a joint straight, obliquely, sideways and back, and compare.",
     "doctor": "Try the mesher, a probe picture and the solvers; print the line that mends what "
@@ -79,8 +81,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         Exit code: 0 fine, 1 a check failed, 2 bad input or nowhere to write, 3 the solve could not
-        finish.
+        finish, 130 interrupted before there was anything to keep.
     """
+    if arguments is None:
+        interrupt.handle()
     # the interpreter's last collection would walk through all that was loaded: 0.3 s
     atexit.register(gc.freeze)
     # where no folder takes its font list, the plotting library makes one anew; no need to tell
@@ -102,6 +106,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         _drop_output()  # the reader of a pipe has left
         return 0
+    except KeyboardInterrupt:
+        _drop_output()
+        if arguments is None:
+            interrupt.die()
+        return 128 + signal.SIGINT
     except Exception as error:
         found = failures.told(error)
         if found is None:

@@ -122,7 +122,8 @@ def match(
     )
     from fejoint.measured.log_reader import Hints
 
-    joint = given.load(case)
+    source = given.read(case)
+    joint = source.joint
     if not (logs or plan or caliper):
         allowed = "needs logs, --plan or --caliper"
         raise BadInput(Fault("match", "", allowed, f"fejoint match {case} --plan"))
@@ -136,7 +137,7 @@ def match(
         hints = replace(hints, speed=per(speed, "--speed", "length", "time", "5 mm/min"))
     stiffness = None if rig is None else per(rig, "--rig", "force", "length", "12 kN/mm")
     sheet = sheets.load(caliper) if caliper else None
-    record = _Record(given.folder(case, out, "/match"))
+    record = _Record(source.folder(out, "/match"))
     expected = evaluate.expectation(joint, given.refine)
     outcome, refused = None, None
     if logs:
@@ -177,6 +178,7 @@ def match(
     if mode:
         record.lines.append(failure_modes.judged(mode, expected.answer))
         record.data["seen"] = {"mode": mode, "judged": record.lines[-1]}
+    source.claim(record.folder)
     text = json.dumps(record.data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
     record.write("match.json", text)
     if book is not None:

@@ -15,7 +15,7 @@ from cyclopts import Parameter
 from fejoint.errors import BadInput, Fault
 
 if TYPE_CHECKING:
-    from fejoint.joint.model import Joint
+    from fejoint.cli.case_source import CaseSource
 
 
 def _refine_within(_: Any, refine: float) -> None:
@@ -30,9 +30,19 @@ def _workers_within(_: Any, workers: int | None) -> None:
         raise BadInput(Fault("--workers", str(workers), "must be 0 to 1024", mend))
 
 
+def _no_option(_: Any, case: Path) -> None:
+    if str(case).startswith("-") and str(case) != "-":
+        raise BadInput(Fault("CASE", str(case), "is no option of this command", "see --help"))
+
+
 Case = Annotated[
     Path,
-    Parameter(help="The file that describes the joint; `fejoint new` writes one to begin from."),
+    Parameter(
+        allow_leading_hyphen=True,
+        validator=_no_option,
+        help="The file that describes the joint, or - to read it from standard input; "
+        "`fejoint new` writes one to begin from.",
+    ),
 ]
 
 Json = Annotated[
@@ -54,6 +64,16 @@ Texts = Annotated[tuple[str, ...], Parameter(negative="", show_default=False)]
 class CaseOptions:
     """What every command that solves a case takes."""
 
+    changes: Annotated[
+        tuple[str, ...],
+        Parameter(
+            name="--set",
+            negative="",
+            show_default=False,
+            help='A key of the case and the value it takes instead, such as pin.hardness="40 HRC"; '
+            "it may be given several times.",
+        ),
+    ] = ()
     refine: Annotated[
         float,
         Parameter(
@@ -64,21 +84,17 @@ class CaseOptions:
     ] = 1.0
     as_json: Json = False
 
-    def load(self, case: Path) -> Joint:
-        """Return the joint of a case file.
+    def read(self, case: Path) -> CaseSource:
+        """Return the case's joint, with what is set in it, and where its results go.
 
         Raises
         ------
         BadInput
             If it cannot be read, or describes no joint.
         """
-        from fejoint.joint import reader
+        from fejoint.cli import case_source
 
-        return reader.load(case)
-
-    def folder(self, case: Path, out: Path | None, ending: str = "") -> Path:
-        """Return the folder into which a case's results go."""
-        return Path("out") / f"{case.stem}{ending}" if out is None else out
+        return case_source.read(case, self.changes)
 
 
 @Parameter(name="*")

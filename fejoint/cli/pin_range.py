@@ -49,13 +49,14 @@ def pin_range(
     from fejoint.materials import hardness
     from fejoint.studies import pin_hardness
 
-    joint = given.load(case)
+    source = given.read(case)
+    joint = source.joint
     ends = [
         hardness.to_hv(hardness.parse(text, field), field)
         for text, field in ((softest, "--softest"), (hardest, "--hardest"))
     ]
     pull = None if after is None else _load(after)
-    folder = given.folder(case, out)
+    folder = source.folder(out)
     try:
         with console.progress_bar("face sections", quiet=given.as_json) as advance:
             found = pin_hardness.pin_range(
@@ -70,6 +71,7 @@ def pin_range(
     except KeyboardInterrupt:
         message = "interrupted: nothing written"
         raise SolveStopped(message) from None
+    source.claim(folder)
     written = write(found, folder)
     if given.as_json:
         console.say_json_text(to_json(found))

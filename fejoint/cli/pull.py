@@ -46,8 +46,8 @@ def pull(
     pictures
         Draw pictures beside the answer's files.
     """
-    joint = given.load(case)
-    folder = given.folder(case, out)
+    source = given.read(case)
+    joint, folder = source.joint, source.folder(out)
     with _no_collection():
         from fejoint import files
         from fejoint.analysis import pull as analysis
@@ -57,6 +57,7 @@ def pull(
 
         refuse_too_large(joint, PullSettings(given.refine, solver=solver))
         files.make_ready(folder)
+        source.claim(folder)
         compiled.warm()
     with progress_line(quiet=given.as_json) as progress:
         answer = analysis.pull(joint, refine=given.refine, solver=solver, progress=progress)

@@ -42,8 +42,8 @@ def scatter(
     """
     from fejoint.studies.sweeps import plan, tolerance_band
 
-    joint = given.load(case)
-    folder = given.folder(case, out, "-scatter")
+    source = given.read(case)
+    joint, folder = source.joint, source.folder(out, "-scatter")
     console.warn(plan.estimate(draws, given.refine, given.processes))
     with console.progress_bar("joints", quiet=given.as_json) as advance:
         found = tolerance_band.scatter(
@@ -51,6 +51,7 @@ def scatter(
             folder=folder, workers=given.workers, scheduler=given.scheduler,
             progress=lambda done, total, row: advance(done, total),
         )  # fmt: skip
+    source.claim(folder)
     written = [folder / "table.parquet", folder / "table.csv"]
     if given.as_json:
         console.say_json(_to_dict(found) | {"files": [str(p) for p in written]}, indent=None)

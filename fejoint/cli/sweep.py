@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from fejoint.cli import console
 from fejoint.cli.options import STUDY_DEFAULTS, Case, Flag, StudyOptions, Texts
 from fejoint.errors import BadInput, SolveStopped
+from fejoint.inputs.units import KGF
 
 if TYPE_CHECKING:
     from fejoint.joint.model import Joint
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
     from fejoint.studies.sweeps.run import Table
     from fejoint.studies.sweeps.sensitivities import Sensitivity
     from fejoint.studies.sweeps.variation import Variation
+
+
+_MOST_SHOWN = 60
+"""Rows of a table that are printed; the file holds more."""
 
 
 def sweep(
@@ -59,10 +64,11 @@ def sweep(
     """
     from fejoint.studies.sweeps import plan, run, variation
 
-    joint = given.load(case)
-    folder = given.folder(case, out, "-sweep")
+    source = given.read(case)
+    joint, folder = source.joint, source.folder(out, "-sweep")
     if not vary:
         _one_at_a_time(joint, folder, given)
+        source.claim(folder)
         return 0
     rows = plan.Plan(joint, tuple(variation.parse(v) for v in vary), samples, spread, seed)
     cost = plan.estimate(len(rows), given.refine, given.processes)
@@ -80,11 +86,14 @@ def sweep(
             rows, settings, folder=folder, workers=given.workers, scheduler=given.scheduler,
             most=most, progress=lambda done, total, row: advance(done, total),
         )  # fmt: skip
+    source.claim(folder)
     drawn = _maps(joint, rows, table, folder)
     written = [folder / "table.parquet", folder / "table.csv", *drawn]
     if given.as_json:
         console.say_json(summary(table) | {"files": [str(p) for p in written]}, indent=None)
     else:
+        if len(rows.variations) == 1:
+            _show_along(rows.variations[0], table)
         _show_table(table)
         console.wrote(*written)
     return exit_code(table)
@@ -154,6 +163,32 @@ def _show_table(table: Table) -> None:
             console.say(f"{mode} first in {len(part)}: {low:,.0f} to {high:,.0f} N")
     for reason in list(frame.loc[frame["reason"].fillna("") != "", "reason"].unique())[:5]:
         console.say(f"note: {reason}")
+
+
+def _show_along(v: Variation, table: Table) -> None:
+    """Print the rows of a sweep of one dimension, if a reader can take them in."""
+    if not 0 < len(table) <= _MOST_SHOWN:
+        return
+    cells = []
+    for row in table.frame.sort_values(v.column).to_dict("records"):
+        first, offset = (_number(row.get(name)) for name in ("load_N", "offset_load_N"))
+        cells.append(
+            (
+                f"{row[v.column]:.6g}",
+                row["state"] if first is None else f"{row['mode']} ({row['part']})",
+                "" if first is None else f"{first:,.0f}",
+                "" if first is None else f"{first / KGF:,.0f}",
+                "" if offset is None else f"{offset:,.0f}",
+            )
+        )
+    dimension = f"{v.path}, {v.unit}" if v.unit else v.path
+    heads = (dimension, "gives first", "N", "kgf", "hole offset, N")
+    console.say_table(heads, cells, left=("gives first",))
+    console.say("")
+
+
+def _number(value: Any) -> float | None:
+    return None if value is None or value != value else float(value)
 
 
 def _one_at_a_time(joint: Joint, folder: Path, given: StudyOptions) -> None:

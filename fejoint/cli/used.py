@@ -21,7 +21,7 @@ def used(case: Case, /, *, kept: str, given: CaseOptions = CASE_DEFAULTS) -> int
     from fejoint.inputs.fields import quantity
     from fejoint.studies import used_joint
 
-    joint = given.load(case)
+    joint = given.read(case).joint
     length = quantity("--kept", kept, "length", 0.0, 500.0)
     answer = used_joint.used(joint, length, refine=given.refine)
     if given.as_json:

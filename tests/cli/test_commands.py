@@ -13,7 +13,7 @@ import pytest
 import fejoint.cli
 from fejoint.cli.main import COMMANDS, app, main
 
-NOT_COMMANDS = {"__init__", "console", "failures", "main", "options"}
+NOT_COMMANDS = {"__init__", "case_source", "console", "failures", "interrupt", "main", "options"}
 
 
 def function(name: str):

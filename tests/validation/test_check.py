@@ -285,6 +285,17 @@ def test_the_page_is_written_in_a_checkout_only(
         check_command(page=True)
 
 
+def test_the_page_of_all_cases_is_never_written_of_some(
+    shown: Callable[[float], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown(1.0)
+    written: list[object] = []
+    monkeypatch.setattr(check_page, "write", lambda outcome: written.append(outcome) or ())
+    with pytest.raises(BadInput, match="leave out one of the two"):
+        check_command(only="linear", page=True)
+    assert not written
+
+
 def test_all_cases_are_taken_where_none_is_named() -> None:
     cases = reference_case.read_all()
     assert check.select(cases, None) == tuple(cases)
