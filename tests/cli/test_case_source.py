@@ -24,11 +24,11 @@ SOLVES_A_CASE = (
 @pytest.fixture
 def pulled(monkeypatch, tmp_path):
     """The joints that were pulled; the solve itself is spared. Commands run in a new folder."""
-    joints = []
+    joints, answer = [], quick_answer()
 
     def pull(joint, **_):
         joints.append(joint)
-        return quick_answer()
+        return answer
 
     monkeypatch.setattr(analysis, "pull", pull)
     monkeypatch.chdir(tmp_path)

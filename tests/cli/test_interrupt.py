@@ -101,6 +101,20 @@ def test_a_process_that_ignores_the_signal_goes_on_ignoring_it():
     assert (done.returncode, done.stderr) == (0, "")
 
 
+def test_a_library_that_swallows_it_while_it_is_imported_does_not_go_on(tmp_path):
+    (tmp_path / "swallows.py").write_text(
+        "import signal\n"
+        "try: signal.raise_signal(signal.SIGINT)\n"
+        "except BaseException: print('swallowed')\n"
+    )
+    code = (
+        f"import sys; sys.argv = ['fejoint']; sys.path.insert(0, {str(tmp_path)!r});"
+        "from fejoint.cli import interrupt; interrupt.handle(); import swallows"
+    )
+    done = in_process(code)
+    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "", "")
+
+
 def test_between_imports_the_signal_is_a_keyboard_interrupt():
     code = (
         "import sys; sys.argv = ['fejoint'];"
