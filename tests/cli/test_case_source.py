@@ -143,6 +143,8 @@ def test_a_case_of_another_folder_and_one_name_is_refused(pulled, tmp_path, caps
     # by whatever way the first one is named, it is the same case; edited, too
     one.write_text(one.read_text() + "\n# edited\n")
     assert pull("a/../a/mine.toml") == 0
+    (tmp_path / "link").symlink_to(tmp_path / "a", target_is_directory=True)
+    assert pull("link/mine.toml") == 0
     assert pull(other, "--out", "out/other") == 0
     assert pull(other, "--out", "out/other") == 0
     assert capsys.readouterr().err == ""
@@ -165,6 +167,12 @@ def test_a_case_is_read_from_standard_input(pulled, send, tmp_path, capsys):
     send(b"\xef\xbb\xbf" + DEMO.read_bytes())
     assert pull("-", "--set", "pin.hardness=40 HRC", "--out", "it") == 0
     assert pulled[0].case["pin"]["hardness"] == "40 HRC"
+    send(b"\xef\xbb\xbf" + DEMO.read_bytes())
+    capsys.readouterr()
+    assert pull("-", "--set", "pin.hardness=44 HRC", "--out", "it") == 0
+    assert "it held the results of another case of standard input with pin.hardness=40 HRC" in (
+        capsys.readouterr().err
+    )
     send(DEMO.read_text())
     assert main(["pull", "--no-pictures", "-"]) == 0
     assert (tmp_path / "out" / "stdin" / "answer.json").exists()
