@@ -118,7 +118,11 @@ def _compiler_finding() -> Finding:
             detail=f"{found.detail}, but it cannot keep what it compiles",
             mend="set NUMBA_CACHE_DIR to a folder that can be written",
         )
-    return replace(found, detail=f"{found.detail}; plain numpy kernels are used", needed=False)
+    return replace(
+        found,
+        detail=f"{found.detail}; the kernels run in bare Python, a hundred times slower",
+        needed=False,
+    )
 
 
 def _browser_finding() -> Finding:

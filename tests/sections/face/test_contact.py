@@ -120,7 +120,7 @@ def test_drag_is_capped_and_heat_only_grows(case):
     for p in history.path.points[1:]:
         gap = contact.primary.project(contact.secondary.positions(p.z), p.z).gap
         cap = mu * contact.stiffness * np.maximum(-gap, 0.0)
-        drag = np.abs(p.states[-1].drag)
+        drag = np.abs(p.states[-1].tangential_traction)
         assert np.all(drag <= cap * (1.0 + 1e-9) + 1e-9)
         on = cap > 0.0
         slipped += int((drag[on] > 0.999 * cap[on]).sum())
