@@ -26,7 +26,7 @@ def cubic(x: Any, knots: Any, c: Any) -> Any:
 
 @jit()
 def loading(x: Any, knots: Any, c: Any) -> Any:
-    """Return force (N/mm) and slope on the loading curve; past its end straight, to no less than 0."""
+    """Return force (N/mm) and slope when loading; past the end straight, to no less than 0."""
     end = knots[-1]
     inside = min(x, end)
     value, slope = cubic(inside, knots, c)

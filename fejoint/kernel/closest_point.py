@@ -1,7 +1,7 @@
 """The closest point of a pin's surface to a point of the hole, as scalar functions.
 
-A meshed pin's surface is the curve X(s) of contact_surface.py, s counted in spans. Its point closest
-to x is the root of
+A meshed pin's surface is the curve X(s) of contact_surface.py, s counted in spans. Its point
+closest to x is the root of
 
     r(s) = (x - X).X' ,    dr/ds = -(X'.X' - (x - X).X'')
 

@@ -74,12 +74,12 @@ def load(module: str, name: str) -> Kernel:
 
 
 def adding_up() -> Kernel | None:
-    """Return the pass that adds entries up in a matrix's data, or None for plain numpy."""
+    """Return the pass that adds entries up in a matrix's data, or None for numpy."""
     return load("sparse_pass", "add_up") if available() else None
 
 
 def miss() -> Kernel | None:
-    """Return the pass that checks a linear solution, or None for plain numpy."""
+    """Return the pass that checks a linear solution, or None for numpy."""
     return load("sparse_pass", "miss") if available() else None
 
 

@@ -1,14 +1,15 @@
 """Strains from a displacement gradient, and the tangent and history they bring, at one point.
 
 Large strain: with the deformation gradient F and the inverse plastic metric C (symmetric, I in the
-virgin metal) the trial left Cauchy-Green tensor is b = F C F^T = m I + h. Half the logarithms of its
-principal values are the trial strains of the return map: their sum is log det(b)/2, and their
+virgin metal) the trial left Cauchy-Green tensor is b = F C F^T = m I + h. Half the logarithms of
+its principal values are the trial strains of the return map: their sum is log det(b)/2, and their
 difference atanh(rho) with rho = |h|/m, so that nothing ever divides by the gap of equal principal
 values. Across the plane the plastic volume is kept: -log det(C)/2. After the step
 C = F^-1 b_elastic F^-T. Stress is the Kirchhoff stress tau; integrated over the *reference* volume
 it accounts for the thinning of a plane-stress sheet exactly. The tangent relates the Lie derivative
 of tau to the rate of deformation: with I the identity, D = (cos, -cos, sin) and
-R = (-sin, sin, cos) the deviators along and across the first principal direction, at twice its angle,
+R = (-sin, sin, cos) the deviators along and across the first principal direction (cos and sin of
+twice its angle):
 
     k1/2 I I + k2/2 (I D + D I) + k3/2 D D + g R R
     k1 = ds/de - s ,  k2 = ds/df - d ,  k3 = dd/df - s ,  g = (secant f/rho - s)/2

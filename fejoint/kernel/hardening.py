@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.arrays import Floats, Ints
+from fejoint.arrays import Floats
 from fejoint.kernel.pchip import Monotone
 from fejoint.kernel.root import root
 

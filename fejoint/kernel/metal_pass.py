@@ -6,8 +6,8 @@ displacement over the reference volume: node n of an element has the force
     f_n = sum over points of w tau g_n ,   g_n = F^-T dN_n/dX
 
 with w the point's reference volume (mm3), and the nodes n and m the tangent
-sum w (B_n' c B_m + (g_n tau g_m) I), c the moduli of finite_strain.py. Small strain has F = I and no
-initial stress in the tangent. The first pass keeps of every point what the second needs, so a
+sum w (B_n' c B_m + (g_n tau g_m) I), c the moduli of finite_strain.py. Small strain has F = I and
+no initial stress in the tangent. The first pass keeps of every point what the second needs, so a
 tangent costs no second return map.
 
 Tuples: `body` is dofs (e, 12), gradients (e, k, 6, 2), volumes (e, k), large; `metal` as
@@ -31,7 +31,8 @@ from fejoint.kernel.finite_strain import (
     tangent_moduli,
 )
 
-_METAL = "Tuple((boolean, float64, float64, float64, Tuple((float64[::1], float64[::1], float64[::1], float64))))"
+_TABLE = "Tuple((float64[::1], float64[::1], float64[::1], float64))"
+_METAL = f"Tuple((boolean, float64, float64, float64, {_TABLE}))"
 _across_map = plane_strain.return_map
 _plane_map = plane_stress.return_map
 
@@ -108,7 +109,7 @@ def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
     z : (n_dofs,) array
     body, metal : see the module's head
     old : C (3, points), equivalent plastic strain (points,)
-    out : force (e, 12), stiffness (points, 13), C, equivalent plastic strain, tau (3, points), stress across
+    out : force (e, 12), stiffness (points, 13), C, equivalent plastic strain, tau, stress across
         `stiffness` is the moduli, the stress that adds to them, and F^-1, the first two times the
         volume. NaN in `force` says that a point has no answer (turned inside out, or no root): the
         rest is then not to be used.

@@ -160,6 +160,16 @@ class FaceProblem:
     contact: PinContact
     half: bool
 
+    def with_stiffer_contact(self, factor: float) -> FaceProblem:
+        """Return the same section with the contact's normal penalty times `factor`."""
+        contact = replace(self.contact, stiffness=factor * self.contact.stiffness)
+        old = self.system
+        terms = [contact if term is self.contact else term for term in old.terms]
+        system = System(
+            old.n_dofs, terms, old.drive, old.rigid_body_mode, old.fixed, old.guides, old.mirror
+        )
+        return replace(self, system=system, contact=contact)
+
     @property
     def share(self) -> float:
         """Whole forces over those of the system: 2 for a half model."""

@@ -27,7 +27,7 @@ def elastic_contact(pin: float, load: float, sides: int, rigid: bool, stiffer: f
     case = FaceCase(outline, 1.0, ELASTIC, pin, metal, large_strain=False)
     how = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(case, how)
-    problem.contact.stiffness *= stiffer
+    problem = problem.with_stiffer_contact(stiffer)
     history = pull(problem, how, legs=[StepControl("load", load)])
     assert history.load[-1] == pytest.approx(load, rel=1e-5)
     angle, pressure = problem.pressures(history.path.points[-1])
