@@ -44,7 +44,7 @@ def jit(signature: str | None = None) -> Callable[[Kernel], Kernel]:
         from numba import njit
 
         if signature is None:
-            return njit(**_OPTIONS)(function)  # type: ignore[no-any-return]
+            return njit(forceinline=True, **_OPTIONS)(function)  # type: ignore[no-any-return]
         try:
             return njit(signature, cache=True, **_OPTIONS)(_stamped(function))  # type: ignore[no-any-return]
         except (RuntimeError, OSError):  # no folder to cache in, or it is full
