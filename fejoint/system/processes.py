@@ -137,6 +137,7 @@ class _Seats:
             try:
                 return executor.submit(work, *arguments).result()
             except BrokenProcessPool:
+                executor.shutdown()
                 self._own.executor = None
                 self.executors.remove(executor)
             if self.closing:
@@ -158,6 +159,7 @@ class _Seats:
                 first = executor.submit(os.getpid)
             first.result()
         except BrokenProcessPool as error:
+            executor.shutdown()
             message = (
                 "no worker process can be started; a script that asks for some needs "
                 '`if __name__ == "__main__":` around its calls'
