@@ -21,6 +21,7 @@ from fejoint.analysis.section_cases import (
     axial_case,
     by_name,
     face_case,
+    growing_laws,
     names_along,
 )
 from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
@@ -226,7 +227,7 @@ def _member(
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -268,7 +269,7 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own)
+    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]
@@ -280,7 +281,7 @@ def pull_axial(
     history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
-        member.plate.rest()
+        member.plate.pause()
     return history
 
 
@@ -314,16 +315,15 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
-    said = history.path.stopped_because
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
+    stop = history.path.stopped_because
+    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),
         max((energy_balance(h) for h in faces), key=abs),
         max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        unfinished[0] if unfinished else history.path.stopped_because,
-        not unfinished,
+        stop if stop.finished else stop.root,
     )
 
 

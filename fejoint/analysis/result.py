@@ -14,6 +14,7 @@ from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
+from fejoint.kernel.stop_reason import Stop
 
 if TYPE_CHECKING:
     from fejoint.analysis.load_path import LegAnswer
@@ -136,17 +137,24 @@ class Trust:
         Missing energy over the external work, over the whole pull.
     penetration_over_D : float
         Deepest penetration of pin and hole, over the hole's diameter.
-    stopped_because : str
-    finished : bool
-        False where no equilibrium could be found or the user interrupted.
+    stopped_because : Stop
     """
 
     refinement_change: float
     equilibrium: float
     energy: float
     penetration_over_D: float
-    stopped_because: str
-    finished: bool = True
+    stopped_because: Stop
+
+    @property
+    def finished(self) -> bool:
+        """False where no equilibrium could be found or the user interrupted."""
+        return self.stopped_because.finished
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the block of `answer.json`."""
+        said = {"stopped_because": str(self.stopped_because), "finished": self.finished}
+        return asdict(self) | said
 
 
 @dataclass(frozen=True)
@@ -253,7 +261,7 @@ class Answer:
             "pin": dict(self.pin),
             "path": [leg.to_dict() for leg in self.path],
             "ductility": [dict(row) for row in self.ductility],
-            "trust": asdict(self.trust),
+            "trust": self.trust.to_dict(),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),
             "limits": list(LIMITS),

@@ -17,6 +17,7 @@ from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.studies.sweeps.plan import told
 from fejoint.system.processes import one_thread
 
@@ -118,7 +119,7 @@ def _pulled(joint: Joint, settings: Mapping[str, Any]) -> Answer:
     from fejoint.analysis.pull import pull
 
     answer = pull(joint, shared=_KEPT.plates, **settings)
-    if answer.trust.stopped_because.startswith("interrupted"):
+    if answer.trust.stopped_because.reason is StopReason.INTERRUPTED:
         raise KeyboardInterrupt
     return answer
 
@@ -152,7 +153,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
         "equilibrium": trust.equilibrium,
         "energy": trust.energy,
         "penetration_over_D": trust.penetration_over_D,
-        "stopped_because": trust.stopped_because,
+        "stopped_because": str(trust.stopped_because),
         "finished": trust.finished,
         "solve_cpu_s": cost.solve_cpu_s,
         "dofs": cost.dofs,
