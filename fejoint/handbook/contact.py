@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from fejoint.arrays import Floats
+from fejoint.kernel.root import root
 
 
 @dataclass(frozen=True)
@@ -133,8 +133,7 @@ def conforming_half_angle(clearance: float) -> float:
     if clearance < floor:
         msg = f"E1 dR/Q = {clearance:g}: must be at least {floor:.3f}"
         raise ValueError(msg)
-    root = brentq(lambda e: float(conforming_clearance(e)) - clearance, low, high, xtol=1e-13)
-    return float(root)
+    return root(lambda e: float(conforming_clearance(e)) - clearance, low, high, within=1e-13)
 
 
 def conforming_pressure(angle: ArrayLike, half_angle: float) -> Floats:

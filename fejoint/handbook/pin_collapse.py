@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.integrate import quad
-from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize import minimize_scalar
 
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
+from fejoint.kernel.root import root
 
 
 def clamped_gap_load(moment: float, gap: float) -> float:
@@ -69,7 +70,7 @@ def section_interaction(shear_use: float) -> float:
         value = quad(lambda y: y**2 / np.hypot(y, s) * np.sqrt(1 - y**2), 0.0, 1.0)[0]
         return float(3.0 * value)
 
-    log_s = brentq(lambda z: shear(float(np.exp(z))) - shear_use, -20.0, 10.0)
+    log_s = root(lambda z: shear(float(np.exp(z))) - shear_use, -20.0, 10.0)
     return moment(float(np.exp(log_s)))
 
 
@@ -98,7 +99,7 @@ def gap_load_with_shear(
     def miss(use: float) -> float:
         return use * full_shear * gap - hinges * full_moment * section_interaction(use)
 
-    return 2.0 * full_shear * float(brentq(miss, 0.0, 1.0, xtol=1e-12))
+    return 2.0 * full_shear * root(miss, 0.0, 1.0, within=1e-12)
 
 
 def line_hinge_gap_load(diameter: float, yield_strength: float, gap: float) -> float:
@@ -169,5 +170,5 @@ def bearing_mechanism_load(
     found = [high]
     for balance in (turning, hinged):
         if balance(high) > 0.0:
-            found.append(float(brentq(balance, 0.0, high)))
+            found.append(root(balance, 0.0, high))
     return 2.0 * min(found)

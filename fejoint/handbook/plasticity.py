@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize import minimize_scalar
 
 from fejoint.arrays import Floats
+from fejoint.kernel.root import root
 
 ROOT3 = float(np.sqrt(3.0))
 LIMIT_ANGLE = 5.0 * np.pi / 6.0
@@ -51,9 +52,7 @@ class PlasticRing:
             raise ValueError(msg)
         if target >= level(LIMIT_ANGLE) - 1e-12:
             return float(LIMIT_ANGLE)
-        return float(
-            brentq(lambda w: level(w) - target, self.front_angle * (1 - 1e-12), LIMIT_ANGLE)
-        )
+        return float(root(lambda w: level(w) - target, self.front_angle * (1 - 1e-12), LIMIT_ANGLE))
 
     def stresses(self, radius: ArrayLike) -> tuple[Floats, Floats]:
         """Return radial and hoop stress at any radii from the hole to the outer rim."""
