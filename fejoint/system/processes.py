@@ -181,7 +181,7 @@ def _here(work: Callable[..., Any], *arguments: Any) -> Future[Any]:
 
 _limiting = threading.Lock()
 _limited: list[Any] = []
-"""Of each solve under way: what gives the libraries their threads back (the first one's does)."""
+"""Of each solve under way, what gives the libraries their threads back: the first one's does."""
 
 
 @contextmanager
@@ -190,15 +190,18 @@ def one_thread() -> Iterator[None]:
 
     The setting is the process's: of several threads within, the last to leave gives it back.
     """
-    from threadpoolctl import threadpool_limits
+    from threadpoolctl import OpenBLASController, threadpool_limits
 
     with _limiting:
-        _limited.append(None if _limited else threadpool_limits(1))
-        limits = _limited[0]
+        _limited.append(_limited[0] if _limited else threadpool_limits(1))
     try:
         yield
     finally:
         with _limiting:
-            _limited.pop()
+            limits = _limited.pop()
             if not _limited:
+                # from its version 3.8 on it heeds the thread that has set the limit, and no other
+                clear = getattr(OpenBLASController, "clear_controlling_thread", lambda **_: None)
+                clear(force=True)
                 limits.restore_original_limits()
+                clear(force=True)

@@ -6,21 +6,20 @@ import os
 import signal
 import subprocess
 import sys
-import threading
 import time
 
 import psutil
 import pytest
 from support import ROOT, jobs
-from threadpoolctl import threadpool_info, threadpool_limits
 
 from fejoint.system import processes
 from fejoint.system.processes import NoProcess, ProcessLost, pool
 
 FREE = {name: value for name, value in os.environ.items() if name not in processes.THREADS} | {
-    "PYTHONPATH": os.pathsep.join([str(ROOT / "tests"), str(ROOT)])
+    "OPENBLAS_NUM_THREADS": "2",
+    "PYTHONPATH": os.pathsep.join([str(ROOT / "tests"), str(ROOT)]),
 }
-"""The environment of a user who has set no number of threads."""
+"""The environment of a user whose libraries take two threads."""
 
 
 def run(tmp_path, text):
@@ -89,7 +88,7 @@ def test_a_process_that_is_killed_from_outside_has_its_job_done_by_a_new_one(tmp
     with pool(1) as submit:
         first = submit(os.getpid).result()
         job = submit(jobs.note, str(log), "again", 2.0)
-        while not log.exists():
+        while not (log.exists() and log.read_text()):
             time.sleep(0.01)
         os.kill(first, signal.SIGKILL)
         assert job.result() == "again"
@@ -195,30 +194,77 @@ def test_ctrl_c_of_a_terminal_ends_all_and_no_worker_says_a_word(tmp_path, wait)
     assert (out.splitlines()[-1:], errors) == (["stopped"], "")
 
 
-def test_solves_at_once_have_one_thread_until_the_last_is_done():
-    import numpy  # noqa: F401 - a library that has threads
+AT_ONCE = """
+import threading
+from fejoint.system.processes import one_thread
+from support.jobs import most_threads
+from threadpoolctl import threadpool_limits
 
-    def threads():
-        return max(found["num_threads"] for found in threadpool_info())
+inside, leave, outside, free = (threading.Event() for _ in range(4))
 
-    entered, seen = threading.Barrier(2), []
-    first_left = threading.Event()
+def first():
+    with one_thread():
+        inside.set()
+        leave.wait(10.0)
+    outside.set()
+    free.wait(10.0)
+    with threadpool_limits(1):
+        said.append(most_threads())
 
-    def early():
-        with processes.one_thread():
-            entered.wait(10.0)
-        first_left.set()
+said = [most_threads()]
+thread = threading.Thread(target=first)
+thread.start()
+inside.wait(10.0)
+with one_thread():
+    leave.set()
+    outside.wait(10.0)
+    said.append(most_threads())
+said.append(most_threads())
+free.set()
+thread.join()
+print(*said, most_threads())
+"""
 
-    with threadpool_limits(2):
-        thread = threading.Thread(target=early)
-        with processes.one_thread():
-            thread.start()
-            entered.wait(10.0)
-            assert first_left.wait(10.0)
-            seen.append(threads())
-        thread.join()
-        seen.append(threads())
-    assert seen == [1, 2]
+
+@pytest.mark.skipif(processes.cores() < 2, reason="one core has one thread anyway")
+def test_solves_at_once_have_one_thread_until_the_last_is_done(tmp_path):
+    done = run(tmp_path, AT_ONCE)
+    # before, while the second still solves, afterwards, whoever limits it then, and at the end
+    assert done.stdout == "2 1 2 1 2\n", done.stderr
+
+
+MASKED = """
+import signal, time
+from multiprocessing import get_context, parent_process
+from fejoint.system import processes
+
+def work(link):
+    link.send(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ()))
+    processes.begin()
+    link.send(0)
+    time.sleep(60.0)
+
+if __name__ == "__main__":
+    context = get_context("spawn")
+    here, there = context.Pipe()
+    with processes.holding_ctrl_c():
+        context.Process(target=work, args=(there,), daemon=True).start()
+    print(here.recv(), here.recv(), flush=True)
+    time.sleep(60.0)
+"""
+
+
+def test_a_worker_that_is_no_pool_s_starts_deaf_and_ends_with_its_parent_too(tmp_path):
+    script = tmp_path / "masked.py"
+    script.write_text(MASKED)
+    with subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, text=True, env=FREE
+    ) as p:
+        assert p.stdout.readline() == "True 0\n"
+        children = psutil.Process(p.pid).children()
+        p.kill()
+    _, alive = psutil.wait_procs(children, timeout=20.0)
+    assert alive == []
 
 
 @pytest.mark.parametrize("told", [True, False])

@@ -131,6 +131,17 @@ def test_a_scheduler_s_worker_may_have_several_threads(joint_rows):
     assert {key: loads(row) for key, row in rows.items()} == expected
 
 
+def test_a_thread_is_lent_no_plate_that_another_may_be_pulling_on(joint_rows):
+    (_, case), *_ = joint_rows[0]
+    first = one_joint.solve(case, joint_rows[1])
+    again = one_joint.solve(case, joint_rows[1])
+    with ThreadPoolExecutor(1) as threads:
+        there = threads.submit(one_joint.solve, case, joint_rows[1]).result()
+    lent = "ear's face section, shank's face section"
+    assert (again["reused"], there["reused"]) == (lent, "")
+    assert first["load_N"] == again["load_N"] == there["load_N"]
+
+
 def loads(row):
     told = ("wall_s", "solve_cpu_s", "reused")
     assert row["state"] == "solved", row["reason"]
