@@ -158,7 +158,7 @@ class _Seats:
             with holding_ctrl_c():
                 first = executor.submit(os.getpid)
             first.result()
-        except BrokenProcessPool as error:
+        except RuntimeError as error:  # it broke, or this process is being started so itself
             executor.shutdown()
             message = (
                 "no worker process can be started; a script that asks for some needs "
