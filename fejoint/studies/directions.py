@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
-from fejoint.analysis.verdict import NOTHING_GAVE
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.limit_loads import oblique_load
 from fejoint.joint.model import Joint

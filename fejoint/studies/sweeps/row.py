@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.plate_cache import SharedPlates
 from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
@@ -105,7 +106,7 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
     answer = _pulled(replace(joint, pull=pull), settings)
     first = answer.verdict.first
-    gave = first.cause != "largest load reached" and first.load <= answer.curve.load.max()
+    gave = first.cause != NOTHING_GAVE and first.load <= answer.curve.load.max()
     return answer if gave and answer.trust.finished else None
 
 
@@ -130,6 +131,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
     row: dict[str, Any] = {
         "mode": first.mode,
         "part": first.part,
+        "member": first.member,
         "load_N": first.load,
         "load_kgf": first.load / KGF,
         "margin_to_next": answer.verdict.margin,
