@@ -224,6 +224,8 @@ def sentence_words(mode: str, cause: str, member: str) -> str:
 
 
 _ENDS = (
+    ("asked stop reached", "it was asked to stop"),
+    ("pulled as far as a joint is followed", "it had been pulled as far as a joint is followed"),
     ("ductility exhausted in the pin", "the pin had broken: its stretch was used up"),
     ("load maximum passed", "{m} was past its highest load"),
     ("ductility exhausted", "{m} had torn: its stretch was used up"),

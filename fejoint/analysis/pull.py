@@ -10,7 +10,7 @@ import numpy as np
 
 from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
-from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE
+from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
@@ -87,7 +87,8 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        told = verdict(beside_handbook(x, found) for x in limits)
+        ended = end_words(history.path.stopped_because)
+        told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear

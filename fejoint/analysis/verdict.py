@@ -11,13 +11,15 @@ from fejoint.handbook.limit_loads import HandbookLimit, headline
 from fejoint.inputs.units import both_units
 
 
-def verdict(limits: Iterable[LimitLoad]) -> Verdict:
+def verdict(limits: Iterable[LimitLoad], ended: str = "the solve ended") -> Verdict:
     """Order the limits member by member and say what gives first.
 
     Parameters
     ----------
     limits : iterable of LimitLoad
         At least one.
+    ended : str
+        Why the pull ended, for a joint that gave nowhere.
 
     Returns
     -------
@@ -31,7 +33,7 @@ def verdict(limits: Iterable[LimitLoad]) -> Verdict:
         PartLimits(found[0], tuple(found[1:]))
         for found in sorted(members, key=lambda m: m[0].order)
     )
-    return Verdict(order, _sentence(order))
+    return Verdict(order, _sentence(order, ended))
 
 
 def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLoad:
@@ -53,10 +55,10 @@ def words(limit: LimitLoad) -> str:
     return sentence_words(limit.mode, limit.cause, limit.member)
 
 
-def _sentence(order: Sequence[PartLimits]) -> str:
+def _sentence(order: Sequence[PartLimits], ended: str) -> str:
     first = order[0].first
     if first.cause == NOTHING_GAVE:
-        return f"Nothing gave up to a pull of {both_units(first.load)}, where the solve ended."
+        return f"Nothing gave up to a pull of {both_units(first.load)}, where {ended}."
     said = f"At a pull of {both_units(first.load)} {words(first)} first"
     if first.source == "handbook":
         said += " (a handbook value, not computed here)"
