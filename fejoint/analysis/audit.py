@@ -20,8 +20,9 @@ READ = 2e-3
 """Share by which two readings of one load may differ: on a curve's chords and on its spline."""
 LOST = 1e-4
 """Share of the load by which ears and shank may be out of balance."""
-NO_MOMENT = 1e-3
-"""Share of the largest moment that a free end of the pin may bear."""
+NO_MOMENT = 5e-3
+"""Share of the largest moment at a free end of the pin: what a millionth of the load out of balance
+at every node may add up to."""
 
 
 def audited(answer: Answer) -> Answer:

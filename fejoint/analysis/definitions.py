@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from fejoint.kernel.load_curve import OFFSET
+
 Part = Literal["ear", "pin", "shank"]
 
 OFFSET_LOAD = "offset load"
@@ -26,8 +28,8 @@ ASIDE = "bend aside left 1 % of its length"
 NOTHING_GAVE = "largest load reached"
 """Cause of the one limit of a joint that gave nowhere."""
 
-OFFSET_SHARE = 0.02
-"""Share of the hole's diameter that a hole keeps at its offset load (ASTM E238)."""
+OFFSET_SHARE = OFFSET
+"""Share of the hole's diameter that a hole keeps at its offset load."""
 SET_SHARE = 0.02
 """The same of the load that leaves 2 %, read after letting go."""
 BEND_SHARE = 0.01
