@@ -11,6 +11,7 @@ from fejoint.analysis.result import EVENTS, Answer, Cost, Curve, Event, LimitLoa
 from fejoint.analysis.verdict import verdict
 from fejoint.joint.model import Joint
 from fejoint.kernel import load_curve
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face.pull import FaceHistory
 
 
@@ -58,7 +59,7 @@ def partial_answer(
         tuple(events),
         Curve(n * history.load, history.travel, history.elongation),
         {},
-        Trust(np.nan, worst, np.nan, np.nan, why, finished=False),
+        Trust(np.nan, worst, np.nan, np.nan, Stop(StopReason.INTERRUPTED, why)),
         cost,
         ("interrupted: the pin and the shank were not solved", *joint.assumptions),
         versions,

@@ -22,6 +22,7 @@ from fejoint.analysis.section_cases import (
     axial_case,
     by_name,
     face_case,
+    growing_laws,
     names_along,
 )
 from fejoint.analysis.verdict import beside_handbook, verdict
@@ -87,7 +88,7 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        ended = end_words(history.path.stopped_because)
+        ended = end_words(str(history.path.stopped_because))
         told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
@@ -232,7 +233,7 @@ def _member(
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -274,7 +275,7 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own)
+    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]
@@ -286,7 +287,7 @@ def pull_axial(
     history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
-        member.plate.rest()
+        member.plate.pause()
     return history
 
 
@@ -320,16 +321,15 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
-    said = history.path.stopped_because
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
+    stop = history.path.stopped_because
+    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),
         max((energy_balance(h) for h in faces), key=abs),
         max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        unfinished[0] if unfinished else history.path.stopped_because,
-        not unfinished,
+        stop if stop.finished else stop.root,
     )
 
 

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import json
 import math
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.definitions import EVENT_TITLES, title
+from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
 from fejoint.arrays import Floats
-from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
+from fejoint.kernel.stop_reason import Stop
 
 if TYPE_CHECKING:
     from fejoint.analysis.load_path import LegAnswer
@@ -157,9 +154,7 @@ class Trust:
         Missing energy over the external work, over the whole pull.
     penetration_over_D : float
         Deepest penetration of pin and hole, over the hole's diameter.
-    stopped_because : str
-    finished : bool
-        False where no equilibrium could be found or the user interrupted.
+    stopped_because : Stop
     broken : tuple of str
         Invariants of `audit` that the answer breaks: none in a sound one.
     """
@@ -168,9 +163,19 @@ class Trust:
     equilibrium: float
     energy: float
     penetration_over_D: float
-    stopped_because: str
-    finished: bool = True
+    stopped_because: Stop
     broken: tuple[str, ...] = ()
+
+    @property
+    def finished(self) -> bool:
+        """False where no equilibrium could be found or the user interrupted."""
+        return self.stopped_because.finished
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the block of `answer.json`."""
+        why = str(self.stopped_because)
+        said = {"stopped_because": why, "ended": end_words(why), "finished": self.finished}
+        return asdict(self) | said | {"refinement_change_of": "offset load"}
 
 
 @dataclass(frozen=True)
@@ -286,7 +291,7 @@ class Answer:
             "ductility": [dict(row) for row in self.ductility],
             "by_hand": [dict(row) for row in self.by_hand],
             "weaker_ear": self.weaker_ear,
-            "trust": asdict(self.trust),
+            "trust": self.trust.to_dict(),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),
             "limits": list(LIMITS),
@@ -352,46 +357,3 @@ def _finite(value: Any) -> Any:
     if isinstance(value, np.integer):
         return int(value)
     return value
-
-
-def write_atomically(path: Path, text: str | bytes) -> None:
-    """Write a file whole or not at all: beside it first, then in its place.
-
-    Raises
-    ------
-    BadInput
-        If the file cannot be written; nothing is left behind.
-    """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise _unwritable(path, error) from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode() if isinstance(text, str) else text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, _ORDINARY)
-        os.replace(name, path)
-    except BaseException as error:
-        Path(name).unlink(missing_ok=True)
-        if isinstance(error, OSError):
-            raise _unwritable(path, error) from error
-        raise
-
-
-def _ordinary() -> int:
-    """Return the permissions of a new file: the process tells its mask only by changing it."""
-    umask = os.umask(0)
-    os.umask(umask)
-    return 0o666 & ~umask
-
-
-_ORDINARY = _ordinary()  # once, while nothing else can be writing
-
-
-def _unwritable(path: Path, error: OSError) -> BadInput:
-    full = error.errno in DISK_FULL
-    mend = "make room, or choose another --out" if full else "choose another --out"
-    return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

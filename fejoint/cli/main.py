@@ -156,7 +156,7 @@ def new(
     overwrite
         Replace the file if it is there.
     """
-    from fejoint.analysis.result import write_atomically
+    from fejoint.files import write_atomically
     from fejoint.joint import writer
 
     if file.exists() and not overwrite:

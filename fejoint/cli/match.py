@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from fejoint.analysis.cautions import CAUTIONS
-from fejoint.analysis.result import write_atomically
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs import units
 from fejoint.joint import reader
 from fejoint.joint.model import Joint

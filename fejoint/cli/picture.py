@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
+from fejoint import files
 from fejoint.errors import BadInput, Fault
 from fejoint.output import pictures, report, result_files
 
@@ -26,7 +27,7 @@ def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: s
     BadInput
         If the answer cannot be read, or an option is none there is.
     """
-    kinds = (*pictures.SIZES, FILM)
+    kinds = (*pictures.table(), FILM)
     if what not in kinds:
         raise BadInput(Fault("--what", what, f"must be one of {', '.join(kinds)}", "choose one"))
     pixels = None if size is None else _pixels(size)
@@ -35,7 +36,7 @@ def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: s
     path = out or folder / ("film.gif" if what == FILM else f"{what}.png")
     # before the solve that pictures of fields take
     pictures.look.check_suffix(path, (".gif",) if what == FILM else pictures.look.SUFFIXES)
-    result_files.make_ready(path.parent)
+    files.make_ready(path.parent)
     if what == FILM:
         from fejoint.output.pictures.film import film
 
@@ -60,7 +61,7 @@ def write_report(answers: Sequence[Path], out: Path) -> Path:
         raise BadInput(Fault("ANSWERS", "", "must name at least one answer.json", "name one"))
     stored = [result_files.read_answer(path) for path in answers]
     report.check_suffix(out)
-    result_files.make_ready(out.parent)
+    files.make_ready(out.parent)
     return report.write(stored, out)
 
 

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fejoint.analysis import refinement
-from fejoint.analysis.result import write_atomically
 from fejoint.cli import console as terminal
 from fejoint.errors import BadInput, Fault, SolveStopped
+from fejoint.files import write_atomically
 from fejoint.inputs.fields import quantity
 from fejoint.inputs.units import KGF, both_units
 from fejoint.joint import reader

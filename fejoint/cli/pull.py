@@ -49,14 +49,14 @@ def run(
     joint = reader.load(case)
     folder = out if out is not None else Path("out") / case.stem
     with _no_collection():
+        from fejoint import files
         from fejoint.analysis.memory import refuse_too_large
         from fejoint.analysis.pull import pull
         from fejoint.analysis.section_cases import PullSettings
         from fejoint.kernel import compiled
-        from fejoint.output import result_files
 
         refuse_too_large(joint, PullSettings(refine, solver=solver))
-        result_files.make_ready(folder)
+        files.make_ready(folder)
         compiled.warm()
     with progress_line(quiet=as_json) as progress:
         answer = pull(joint, refine=refine, solver=solver, progress=progress)

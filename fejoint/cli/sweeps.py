@@ -20,7 +20,7 @@ from fejoint.joint.model import Joint
 from fejoint.studies.sweeps import plan, run, variation
 from fejoint.studies.sweeps.plan import Method, Plan
 from fejoint.studies.sweeps.run import Table, Tell
-from fejoint.studies.sweeps.workers import cores as workers_here
+from fejoint.system.processes import cores as workers_here
 
 if TYPE_CHECKING:
     from fejoint.studies.sweeps.design_changes import Advice, Change

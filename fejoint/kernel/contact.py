@@ -200,7 +200,7 @@ class PinContact:
         """Return the state before any load."""
         return ContactState(np.zeros(self.n_points), self._at_rest.where, self._at_rest.gap)
 
-    def held(self, state: ContactState) -> ContactState:
+    def assume_closed(self, state: ContactState) -> ContactState:
         """Return the state for a step's first guess: what touched at its start still does."""
         return replace(state, held=True)
 

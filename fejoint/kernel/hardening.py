@@ -1,6 +1,6 @@
 """Hardening curves: the yield stress as a function of the equivalent plastic strain.
 
-Every law is kept as one table of values and slopes, read by cubic Hermite interpolation on a
+Every law is stored as one table of values and slopes, read by cubic Hermite interpolation on a
 grid that is even in asinh(strain / strain0). The kernel therefore knows one form only, smooth to
 its first derivative, and a law from a textbook, a tensile test or a free table costs the same.
 """
@@ -20,6 +20,7 @@ _CELLS = 400
 STRAIN_SCALE = 2e-4
 """The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
+_COLUMNS = ("strain", "stress", "slope")
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,23 +48,21 @@ class Hardening:
     per_cell: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        for column in ("strain", "stress", "slope"):
+        for column in _COLUMNS:
             values = np.ascontiguousarray(getattr(self, column), float)
             object.__setattr__(self, column, values)
         step = np.arcsinh(self.strain[-1] / STRAIN_SCALE) / (len(self.strain) - 1)
         object.__setattr__(self, "per_cell", 1.0 / step)
 
     def __eq__(self, other: object) -> bool:
-        """Tell equal curves, so that equal sections are solved once."""
+        """Tell equal curves, so that equal sections are solved once; the name is for people."""
         if not isinstance(other, Hardening):
             return NotImplemented
-        return np.array_equal(self.strain, other.strain) and np.array_equal(
-            self.stress, other.stress
-        )
+        return all(np.array_equal(getattr(self, c), getattr(other, c)) for c in _COLUMNS)
 
     def __hash__(self) -> int:
-        """Hash by the stresses."""
-        return hash(self.stress.tobytes())
+        """Hash by the curve; -0.0 equals 0.0, and so must its hash."""
+        return hash(tuple((getattr(self, c) + 0.0).tobytes() for c in _COLUMNS))
 
     @property
     def first_yield(self) -> float:
@@ -124,7 +123,7 @@ class Hardening:
         )
 
     @classmethod
-    def of(
+    def from_functions(
         cls, stress: Callable[[Floats], Floats], slope: Callable[[Floats], Floats], name: str
     ) -> Hardening:
         """Tabulate a law given by its value and derivative."""
@@ -140,14 +139,14 @@ class Hardening:
     def linear(cls, yield_stress: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + modulus * strain; modulus 0 is perfectly plastic."""
         name = f"linear {yield_stress:g} + {modulus:g} eps MPa" if modulus else "perfectly plastic"
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + modulus * e, lambda e: np.full_like(e, modulus), name
         )
 
     @classmethod
     def swift(cls, yield_stress: float, strain0: float, exponent: float) -> Hardening:
         """Return yield_stress * (1 + strain/strain0)**exponent (Swift 1952)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress * (1.0 + e / strain0) ** exponent,
             lambda e: yield_stress * exponent / strain0 * (1.0 + e / strain0) ** (exponent - 1.0),
             f"Swift {yield_stress:.4g} (1 + eps/{strain0:.4g})^{exponent:.4g} MPa",
@@ -156,7 +155,7 @@ class Hardening:
     @classmethod
     def voce(cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + rise*(1 - exp(-rate*strain)) + modulus*strain (Voce 1948)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + rise * -np.expm1(-rate * e) + modulus * e,
             lambda e: rise * rate * np.exp(-rate * e) + modulus,
             f"Voce {yield_stress:.4g} + {rise:.4g} (1 - exp(-{rate:.4g} eps))"
@@ -172,7 +171,7 @@ class Hardening:
         """
         start = 1e-5
         power = 1.0 / exponent
-        return cls.of(
+        return cls.from_functions(
             lambda e: rp02 * ((e + start) / 0.002) ** power,
             lambda e: rp02 * power / 0.002 * ((e + start) / 0.002) ** (power - 1.0),
             f"Ramberg-Osgood Rp0.2 {rp02:g} MPa, n {exponent:g}",
@@ -207,7 +206,7 @@ class Hardening:
         def slope(e: Floats) -> Floats:
             return np.where(e < last, curve(np.minimum(e, last), 1), end_slope)
 
-        return cls.of(value, slope, f"table of {len(strain)} points")
+        return cls.from_functions(value, slope, f"table of {len(strain)} points")
 
     @classmethod
     def from_tensile(

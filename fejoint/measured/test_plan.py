@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis.result import Answer
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Pin, Shank
 from fejoint.measured import statistics

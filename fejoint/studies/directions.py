@@ -131,7 +131,7 @@ def _row(angle: float, answer: Answer) -> Direction:
         EAR_BENDS if bends else first.mode,
         first.load,
         float(np.max(curve.load)),
-        answer.trust.stopped_because,
+        str(answer.trust.stopped_because),
     )
 
 

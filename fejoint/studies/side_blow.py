@@ -97,7 +97,7 @@ def side_blow(
         None if rigid else reading.bend_limit_load,
         offset.load if offset is not None else None,
         float(history.load.max()),
-        history.path.stopped_because,
+        str(history.path.stopped_because),
         moment / ear.grip_length,
         None if rigid else area * pin.material.rp02,
     )

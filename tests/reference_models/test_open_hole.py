@@ -11,6 +11,7 @@ from fejoint.errors import BadInput, SolveStopped
 from fejoint.handbook import plasticity, plates
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.hardening import Hardening
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.reference_models.bar import tension_bar
 from fejoint.reference_models.open_hole import open_hole
 from fejoint.reference_models.ring import pressed_ring
@@ -142,8 +143,8 @@ def test_a_bar_that_hardens_for_ever_has_no_load_maximum() -> None:
 def test_a_walk_that_finds_no_equilibrium_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     from fejoint.reference_models import tractions
 
-    lost = Path([], "no equilibrium found", False)
+    lost = Path([], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(tractions, "trace_path", lambda *_, **__: lost)
     monkeypatch.setattr(tractions, "_elastic_give", lambda *_: 1.0)
     with pytest.raises(SolveStopped, match="no equilibrium found"):
-        tractions.walk_travels(SimpleNamespace(symmetric=True), [0.1, 0.2])
+        tractions.trace_travels(SimpleNamespace(symmetric=True), [0.1, 0.2])

@@ -10,6 +10,7 @@ import numpy as np
 
 from fejoint.inputs.units import KGF, both_units
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -223,3 +224,11 @@ def _rail(axes: Axes, length: float, per_newton: float, theme: look.Theme) -> No
                       color=theme.quiet, lw=0.7, zorder=1)  # fmt: skip
             axes.text(x, low + 0.035, f"{value:,.0f}", fontsize=7.5, ha="center", va="top")
         axes.text(length + 0.36, low + 0.035, f"{unit}, pull on the joint", fontsize=7.5, va="top")
+
+
+PICTURES = (
+    Picture(
+        "limits", "limits", "Every part's limit on one axis of pull", (1800, 960), "data", draw,
+        "limits.png", rank=1, vector=True, pixels=pixels_for,
+    ),
+)  # fmt: skip

@@ -12,6 +12,7 @@ from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture
 from fejoint.sections.face.pull import OFFSET
 
 if TYPE_CHECKING:
@@ -180,3 +181,11 @@ def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
         other.tick_params(length=2.5, width=0.6)
         other.spines["right"].set(color=theme.quiet, linewidth=0.7)
         other.set_ylabel("pull on the joint, kgf")
+
+
+PICTURES = (
+    Picture(
+        "curve", "curve", "Pull on the joint against the growth of the hole", (1800, 900), "data",
+        draw, "load-curve.png", rank=2, vector=True,
+    ),
+)  # fmt: skip

@@ -12,13 +12,13 @@ import { drawEar, drawPin, PLASTIC_TOP } from "./shape_view.js";
 // ms of rest after which a joint is solved finely; ?rest= asks for another
 const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
 const SETTLE = 40; // ms within which changes are taken together
-const PICTURES = [["stress", "stress"], ["plastic", "plastic strain"], ["pin", "pin"], ["curve", "curve"], ["limits", "limits"], ["drawing", "drawing"]];
 
 export class JointView {
   // moved(): what all joints share must be drawn again.
-  constructor(place, case_, { metals, ranges, moved, proof }) {
+  constructor(place, case_, { metals, ranges, pictures, moved, proof }) {
     this.place = place;
     this.moved = moved;
+    this.pictures = pictures;
     this.root = document.getElementById("joint").content.firstElementChild.cloneNode(true);
     this.root.dataset.place = place;
     this.find = (selector) => this.root.querySelector(selector);
@@ -194,7 +194,7 @@ export class JointView {
       return a;
     };
     take.append("Take away: ", link("answer", "answer.json"), ", ", link("report", "report.html"));
-    for (const [what, name] of PICTURES) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
+    for (const [what, name] of this.pictures) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.

@@ -9,6 +9,7 @@ touch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -65,6 +66,7 @@ class Plate:
     gap_before : float
         Free pin between the plate before and this one, mm.
     law : BeddingLaw
+        As it is known when the case is posed.
     spring : float
         Stiffness of the rest of the plate, from the section its law is read against to where it is
         held, N/mm; inf for a rigid one.
@@ -140,7 +142,7 @@ class AxialSettings:
         Longest step beyond.
     stop_travel : float or None
     longest_travel : float
-        Travel at which a pull ends at the latest where none is asked for.
+        Travel at which a pull ends at the latest where none is requested.
     stop_load : float or None
         On the joint, N.
     stop_at_maximum : bool
@@ -175,6 +177,8 @@ class AxialProblem:
         Grid lines along the pin, mm.
     columns : tuple of (k,) int arrays
         Columns that each plate carries.
+    laws : tuple of BeddingLaw
+        The plates' laws in use. One that grows along the path is here, and not in the case.
     """
 
     case: AxialCase
@@ -182,6 +186,7 @@ class AxialProblem:
     system: System
     cuts: Floats
     columns: tuple[Ints, ...]
+    laws: tuple[BeddingLaw, ...]
 
     @property
     def pin(self) -> Solid:
@@ -291,19 +296,26 @@ class AxialProblem:
         return float(abs(sag)), float(turn)
 
 
-def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProblem:
+def build(
+    case: AxialCase,
+    settings: AxialSettings | None = None,
+    laws: Sequence[BeddingLaw] | None = None,
+) -> AxialProblem:
     """Mesh the pin and pose its equations.
 
     Parameters
     ----------
     case : AxialCase
     settings : AxialSettings, optional
+    laws : sequence of BeddingLaw, optional
+        The plates' laws in the problem, each equal to the case's at the start; those without it.
 
     Returns
     -------
     AxialProblem
     """
     settings = settings or AxialSettings()
+    laws = tuple(p.law for p in case.plates) if laws is None else tuple(laws)
     cuts = cuts_of(case, settings)
     r = 0.5 * case.diameter
     # rows crowd towards the outer fibres, where bending yields first
@@ -322,13 +334,13 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     middles = 0.5 * (cuts[1:] + cuts[:-1])
     terms: list[Solid | Bedding | Spring] = [pin]
     columns, fixed = [], []
-    for k, (plate, (begin, end)) in enumerate(zip(case.plates, case.faces, strict=True)):
+    for k, (begin, end) in enumerate(case.faces):
         on = np.flatnonzero((middles > begin) & (middles < end))
         columns.append(on)
         # the shank moves ahead and pushes the pin; the pin pushes the ears
         sense = -1.0 if k == case.shank else 1.0
         terms.append(
-            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), plate.law, sense)
+            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), laws[k], sense)
         )
     for k, plate in enumerate(case.plates):
         far = pulled if k == case.shank else None
@@ -338,10 +350,10 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
             fixed.append(parts[k])
         else:
             terms.append(Spring(int(parts[k]), far, 1e3 * case.metal.modulus * case.diameter))
-    drive, carried = np.zeros(n_dofs), np.zeros(n_dofs)
+    drive, rigid = np.zeros(n_dofs), np.zeros(n_dofs)
     drive[pulled] = 1.0
-    carried[pulled] = carried[parts[case.shank]] = 1.0
-    carried[1 : 2 * n_nodes : 2] = 1.0
+    rigid[pulled] = rigid[parts[case.shank]] = 1.0
+    rigid[1 : 2 * n_nodes : 2] = 1.0
     image = None if settings.whole else mirror(case, cuts, mesh, n_dofs)
     # a pin that is its own mirror image stays where it is along its axis
     guides = [mean_along(mesh, pin, n_dofs)] if image is None and case.ends != "held" else []
@@ -352,5 +364,5 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
         soft = SoftBed(HOLDING * min(case.metal.modulus, STEEL))
         terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
     held = np.array(fixed, dtype=np.intp)
-    system = System(n_dofs, terms, drive, carried, held, guides, image)
-    return AxialProblem(case, mesh, system, cuts, tuple(columns))
+    system = System(n_dofs, terms, drive, rigid, held, guides, image)
+    return AxialProblem(case, mesh, system, cuts, tuple(columns), laws)

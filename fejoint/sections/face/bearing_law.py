@@ -1,9 +1,20 @@
 """The bearing law of a plate: force per unit thickness against the pin's local travel.
 
-Loading follows the face section's curve. A slice let go from a deepest travel m with force p
-follows q = p h((m - travel)/recovery(m)): the recovery and the shape h come from releases of the
-face section at several loads, because the contact arc shrinks and the line is not straight. A pin
-that comes back through the clearance bears on the far side of the hole by the same curve.
+Let x be the pin's local travel (mm, 0 at first touch), q the force per unit thickness (N/mm), m the
+deepest travel so far (mm), c the clearance (mm).
+
+- Loading, x >= m: q = p(x), the face section's curve as a monotone cubic through its points. Beyond
+  its end it goes on straight, and where it falls, to nothing and no further.
+- Unloading and reloading, x < m: q = p(m) h(s) with s = (m - x)/r(m), and q = 0 for s >= 1. The
+  recovery r(m) (mm) is how far the plate springs back from m to no load; the shape h falls from
+  h(0) = 1 to h(1) = 0. Both come from releases of the face section from several loads: the contact
+  arc shrinks on the way back, and the line is not straight. Between the releases r is a monotone
+  cubic through (0, 0); beyond the last it grows as the force does. h is the releases' mean.
+- The far side: a pin that comes back through the clearance bears on the other side of the hole by
+  the same law, q = -q1(-x - c), with a deepest travel of its own.
+
+The tangent dq/dx is p'(x), or -p(m) h'(s)/r(m) on the way back. Unloading and reloading are one
+line: the loop that friction makes is left out.
 """
 
 from __future__ import annotations
@@ -61,7 +72,7 @@ class BearingLaw:
         object.__setattr__(self, "_shape", Monotone(_SHAPE_POINTS, self.shape))
 
     @classmethod
-    def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
+    def from_pull(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
         """Build from a pulled face section and its releases (at least one)."""
         thickness = history.problem.case.land
         force, travel = rising(history.load / thickness, history.local_travel)

@@ -255,7 +255,7 @@ def _found(
         None if bend is None else bend[0],
         None if bend is None else bend[1],
         False,
-        history.path.stopped_because,
+        str(history.path.stopped_because),
         0.0,
     )
     return point, reading

@@ -13,6 +13,7 @@ from fejoint.handbook.pin_collapse import gap_load_with_shear, line_hinge_gap_lo
 from fejoint.kernel.continuation import Path, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.grid import cuts_of
 from fejoint.sections.axial.pull import AxialCase, AxialHistory, AxialSettings, Plate
@@ -206,7 +207,7 @@ def test_a_pin_with_unequal_gaps_is_solved_whole():
 def test_a_joint_that_cannot_be_followed_back_has_no_release(monkeypatch):
     history = elastic_joint(2, "free")
     last = len(history.load) - 1
-    lost = Path([history.path.points[last]], "no equilibrium found", False)
+    lost = Path([history.path.points[last]], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(axial, "trace_path", lambda *_, **__: lost)
     assert axial.release(history, last, AxialSettings()) is None
     assert axial.release(history, 0, AxialSettings()) is history.path.points[0]

@@ -11,6 +11,7 @@ from support.pulled_faces import CASE, pulled
 from fejoint.kernel import compiled
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.load_curve import rising
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 from fejoint.sections.face import unloading
 from fejoint.sections.face.bearing_law import BearingLaw
@@ -129,7 +130,7 @@ def measured() -> tuple[BearingLaw, Release]:
     settings = face.FaceSettings(sides=24)
     places = [history.point_at_load(load) for load in (2000.0, 3700.0)]
     releases = [r for k in places if (r := release(history, k, settings)) is not None]
-    return BearingLaw.of(history, releases), releases[-1]
+    return BearingLaw.from_pull(history, releases), releases[-1]
 
 
 def test_a_law_read_from_a_face_section_repeats_its_curve():
@@ -148,6 +149,6 @@ def test_and_its_unloading_within_a_few_percent_of_the_peak():
 
 def test_a_plate_that_cannot_be_followed_back_has_no_release(monkeypatch: pytest.MonkeyPatch):
     history = pulled()
-    lost = Path([history.path.points[-1]], "no equilibrium found", False)
+    lost = Path([history.path.points[-1]], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(unloading, "trace_path", lambda *_, **__: lost)
     assert release(history, len(history.load) - 1) is None
