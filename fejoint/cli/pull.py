@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 import time
@@ -11,12 +12,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fejoint.analysis import refinement
+from fejoint.analysis import definitions, refinement
 from fejoint.analysis.cautions import CAUTIONS
 from fejoint.analysis.result import Answer
 from fejoint.cli import console as terminal
 from fejoint.errors import SolveStopped
-from fejoint.inputs.units import KGF, both_units
+from fejoint.inputs.units import KGF, both_units, figures
 from fejoint.joint import reader
 
 if TYPE_CHECKING:
@@ -158,48 +159,55 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     console.print(answer.verdict.sentence, markup=False)
     console.print()
     table = terminal.table()
-    table.add_column("part", no_wrap=True)
+    table.add_column("member", no_wrap=True)
     table.add_column("what gives")
     for title in ("N", "kgf", "by hand, N"):
         table.add_column(title, justify="right", no_wrap=True)
-    table.add_column("meaning")
+    table.add_column("counted as")
+    outside: list[str] = []
     for part in answer.verdict.order:
         for k, limit in enumerate((part.first, *part.later)):
-            hand = "" if limit.handbook_load is None else f"{limit.handbook_load:,.0f}"
+            hand = "" if limit.handbook_load is None else figures(limit.handbook_load)
+            if limit.handbook_note:
+                hand = f"({hand})"
+                outside.append(limit.handbook_note)
+            late = ", past the highest pull" if limit.past_top else ""
+            if limit.band is not None:
+                low, high = limit.band
+                late += (
+                    f", {figures(low)} to {figures(high)}"
+                    if math.isfinite(high)
+                    else (f", from {figures(low)} on")
+                )
             table.add_row(
-                limit.part if k == 0 else "",
-                limit.mode,
-                f"{limit.load:,.0f}",
-                f"{limit.load / KGF:,.0f}",
+                limit.member if k == 0 else "",
+                definitions.title(limit.mode),
+                figures(limit.load),
+                figures(limit.load / KGF),
                 hand,
-                limit.cause,
+                limit.cause + late,
             )
     console.print(table)
+    if outside:
+        console.print(f"In brackets: {'; '.join(dict.fromkeys(outside))}.", markup=False)
     console.print()
-    for event in answer.events:
-        if event.load is None:
-            console.print(f"{event.name}: not reached ({event.reason})", markup=False)
-        else:
-            console.print(
-                f"{event.name}: {both_units(event.load)}, "
-                f"hole elongation {event.hole_elongation:.3f} mm",
-                markup=False,
-            )
+    for line in event_lines(answer):
+        console.print(line, markup=False)
     if answer.path:
         console.print()
         console.print(_path_table(answer))
     for row in answer.ductility:
         x, y = row["at_mm"]
         console.print(
-            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of the "
-            f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})",
+            f"{row['plate']}: {100 * row['used']:.2g} % of its stretch used by the pull's end, "
+            f"most of all {x:.1f}, {y:.1f} mm from the hole's centre",
             markup=False,
         )
     trust = answer.trust
     console.print(
-        f"\nmesh error about {100 * trust.refinement_change:.2g} %, out of balance "
-        f"{trust.equilibrium:.1e}, energy unaccounted {100 * abs(trust.energy):.2g} %; "
-        f"ended: {trust.stopped_because}",
+        f"\nThe pull ended where {definitions.end_words(str(trust.stopped_because))}. Calculation "
+        f"closed to {100 * abs(trust.energy):.2g} %; the mesh leaves about "
+        f"{100 * trust.refinement_change:.2g} % in the offset load.",
         markup=False,
     )
     for warning in (*answer.warnings, *([slow] if slow else [])):
@@ -209,6 +217,27 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     console.print()
     for path in written:
         console.print(f"wrote {path}", markup=False)
+
+
+def event_lines(answer: Answer) -> Iterator[str]:
+    """Say each event reached, and in one line a reason those that were not."""
+    missed: dict[str, list[str]] = {}
+    for event in answer.events:
+        name = definitions.EVENT_TITLES[event.name]
+        of_pin = event.name.endswith("pin") or event.name.startswith("pin")
+        member = event.member or ("pin" if of_pin else "")
+        name = f"{member}: {name}" if member else name
+        if event.load is None:
+            missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
+            continue
+        about = event.name in definitions.MESH_SCALE
+        said = f"about {both_units(event.load, 2)}" if about else both_units(event.load)
+        if event.band is not None:
+            low, high = (figures(load, 2) for load in event.band)
+            said += f", on other meshes {low} to {high} N"
+        yield f"{name}: {said}, hole longer by {event.hole_elongation:.3f} mm"
+    for why, names in missed.items():
+        yield f"not reached, as {why}: {', '.join(names)}"
 
 
 def _path_table(answer: Answer) -> Table:

@@ -49,18 +49,19 @@ def show_blow(case: Path, *, angle: float, refine: float, as_json: bool) -> int:
     joint = reader.load(case)
     blow = side_blow(joint, angle=angle, refine=refine)
     if as_json:
-        print(json.dumps(asdict(blow), indent=1))
+        print(json.dumps(asdict(blow) | {"sentence": blow.sentence}, indent=1))
         return 0
     rows = (
         ("across the pin: the pin yields", blow.pin_yields),
         ("across the pin: the pin hinges", blow.pin_hinges),
         ("across the pin: the pin keeps a bend of 1 % of its span", blow.pin_keeps_bend),
         ("across the pin: the ear's hole stretches by 2 %", blow.hole_gives),
+        ("across the pin: the ear bends aside at its grip", blow.ear_bends_across),
         (f"across the pin: largest load ({blow.ended})", blow.largest),
         ("along the pin, by hand: the ear bends at its grip", blow.ear_bends),
         ("along the pin, by hand: the pin yields between its heads", blow.pin_pulls_apart),
     )
-    print(joint.title)
+    print(f"{joint.title}\n{blow.sentence}\n")
     for name, load in rows:
         said = "not reached" if load is None else both_units(load)
         print(f"{name}: {said}")

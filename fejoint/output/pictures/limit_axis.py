@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.inputs.units import KGF, both_units
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture
@@ -46,7 +47,7 @@ class _Tick:
         if self.computed:
             said.append(self.cause)
         if self.handbook is not None:
-            said.append(f"handbook {both_units(self.handbook)}")
+            said.append(f"by hand {both_units(self.handbook)}")
         return said
 
     @property
@@ -94,7 +95,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
     axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
     axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
-    axes.text(1.05, -foot + 0.1, "handbook value, not computed", fontsize=7.5, va="center")
+    axes.text(1.05, -foot + 0.1, "by hand, not computed", fontsize=7.5, va="center")
 
 
 def draw_lines(
@@ -146,9 +147,8 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
     found = []
     for k, row in enumerate(order):
         for j, limit in enumerate((row, *row["later"])):
-            mode = limit["mode"]
-            part = limit["part"]
-            title = mode if mode.startswith(part) else f"{part}: {mode}"
+            what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
+            title = what if what.startswith(member) else f"{member}: {what}"
             band = limit.get("band_N")
             computed = limit["source"] == "computed"
             found.append(
