@@ -184,8 +184,7 @@ class Hardening:
         Raises
         ------
         ValueError
-            If the strains do not rise from 0, or a stress is not positive or falls: metal that
-            softens localises in one row of elements, and any answer would be the mesh's.
+            If the strains do not rise from 0, or a stress is not positive.
         """
         strain, stress = np.asarray(strain, float), np.asarray(stress, float)
         if strain.ndim != 1 or strain.shape != stress.shape or len(strain) < 2:
@@ -196,9 +195,6 @@ class Hardening:
             raise ValueError(message)
         if np.any(stress <= 0.0):
             message = "the stresses of a hardening table must be positive"
-            raise ValueError(message)
-        if np.any(np.diff(stress) < 0.0):
-            message = "the true stresses of a hardening table must not fall (end it at its highest)"
             raise ValueError(message)
         curve = Monotone(strain, stress)
         last = strain[-1]
