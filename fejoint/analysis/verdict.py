@@ -57,6 +57,8 @@ def words(limit: LimitLoad) -> str:
 
 def _sentence(order: Sequence[PartLimits], ended: str) -> str:
     first = order[0].first
+    if first.cause == NOTHING_GAVE and first.load == 0.0:
+        return f"The joint bore no load up to where {ended}."
     if first.cause == NOTHING_GAVE:
         return f"Nothing gave up to a pull of {both_units(first.load)}, where {ended}."
     said = f"At a pull of {both_units(first.load)} {words(first)} first"

@@ -75,6 +75,8 @@ def test_what_comes_behind_the_highest_pull_is_not_ordered_as_if_before_it():
 def test_a_joint_that_gave_nowhere_is_not_said_to_give():
     said = verdict([LimitLoad("hole elongation", "ear", 500.0, NOTHING_GAVE)]).sentence
     assert said.startswith("Nothing gave up to a pull of 500 N")
+    none = verdict([LimitLoad("hole elongation", "ear", 0.0, NOTHING_GAVE)], "the pin turned")
+    assert none.sentence == "The joint bore no load up to where the pin turned."
 
 
 def test_handbook_value_stands_beside_the_same_quantity_of_its_own_member_only():

@@ -59,7 +59,7 @@ class _Tick:
 def pixels_for(answer: Mapping[str, Any], width: int) -> tuple[int, int]:
     """Return the pixels of a picture just as high as its labels need."""
     ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
-    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * ticks[0].load)))
+    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * max(ticks[0].load, 1.0))))
     inches = _foot(ticks) + FLOOR + 4.3 * LINE + 4.4 * LINE * rows + 0.08
     return width, round(width * inches / look.WIDTH)
 
@@ -83,7 +83,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     # the axes are in inches, from the axis of pull up; loads are scaled into them
     axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
     length = width - left - LABEL
-    per_newton = length / (1.02 * ticks[0].load)
+    per_newton = length / (1.02 * max(ticks[0].load, 1.0))
     _rail(axes, length, per_newton, theme)
     rows = _rows(ticks, per_newton)
     room = height - foot - FLOOR - 4.2 * LINE
@@ -123,7 +123,7 @@ def draw_lines(
     axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
     length = width - left - LABEL
     top = max(row["load_N"] for a in answers for row in a["verdict"]["order"])
-    per_newton = length / (1.02 * top)
+    per_newton = length / (1.02 * max(top, 1.0))
     _rail(axes, length, per_newton, theme)
     step = (height - foot - 0.05) / len(answers)
     for k, (answer, name) in enumerate(zip(answers, names, strict=True)):
