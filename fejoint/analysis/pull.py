@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, MutableMapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import load_path
+from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
+from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
@@ -24,7 +25,7 @@ from fejoint.analysis.section_cases import (
     growing_laws,
     names_along,
 )
-from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
+from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
 from fejoint.joint.model import Ear, Joint, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
@@ -87,10 +88,11 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        told = verdict(beside_handbook(x, found) for x in limits)
+        ended = end_words(str(history.path.stopped_because))
+        told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
-        ear = reading.weakest_ear
+        ear = reading.weaker_ear
         path = JointReading(joint, members, history, own)
         curve = Curve(history.load, history.extension, path.elongation(ear))
     legs: tuple[load_path.LegAnswer, ...] = ()
@@ -98,21 +100,25 @@ def pull(
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))
     faces = dict(by_name(names_along(joint), members))
-    return Answer(
-        joint,
-        told,
-        events,
-        curve,
-        pin,
-        _trust(members, ear, history),
-        _cost(members, history, clock),
-        tuple(_warnings(joint, reading)),
-        versions(),
-        faces,
-        history,
-        legs,
-        {"refine": refine, "pace": pace},
-        ductility=used_up(faces),
+    return audit.audited(
+        Answer(
+            joint,
+            told,
+            events,
+            curve,
+            pin,
+            _trust(members, ear, history),
+            _cost(members, history, clock),
+            tuple(_warnings(joint, reading)),
+            versions(),
+            faces,
+            history,
+            legs,
+            {"refine": refine, "pace": pace},
+            ductility=reading.ductility(),
+            by_hand=tuple(asdict(line) for line in found),
+            weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+        )
     )
 
 
@@ -286,7 +292,10 @@ def pull_axial(
 
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
-    return LimitLoad("hole elongation", "ear", float(history.load.max()), NOTHING_GAVE)
+    load = float(history.load.max())
+    # a pin that turns freely bears nothing but rounding
+    load = load if load > axial.no_load(history.problem.case) else 0.0
+    return LimitLoad("hole elongation", "ear", load, NOTHING_GAVE)
 
 
 def energy_balance(history: FaceHistory) -> float:
@@ -362,10 +371,12 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
         )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
-    if reading.damage(reading.weakest_ear).max() >= 1.0:
-        metal = joint.ears[0].material
-        said.append(
-            f"the ear's end load rests on the fracture strain {metal.fracture_strain:g}, which "
-            f"may lie from {metal.fracture_band[0]:g} to {metal.fracture_band[1]:g}"
-        )
+    for k in (*reading.different_ears, 1):
+        if reading.damage(k).max() >= EXHAUSTED:
+            metal = reading.members[k].part.material
+            said.append(
+                f"{reading.member(k)}: where it tears rests on the fracture strain "
+                f"{metal.fracture_strain:g}, which may lie from {metal.fracture_band[0]:g} to "
+                f"{metal.fracture_band[1]:g}"
+            )
     return said

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
@@ -136,13 +137,19 @@ def _name_events(
         axes.text(
             column,
             place,
-            f"{event['name']}\n{both_units(y)}",
+            f"{_named(event)}\n{both_units(y)}",
             va="center",
             fontsize=7.5,
             linespacing=1.2,
             color=colour,
             zorder=6,
         )
+
+
+def _named(event: Mapping[str, Any]) -> str:
+    title = definitions.EVENT_TITLES.get(event["name"], event["name"])
+    member = event.get("member")
+    return f"{member}: {title}" if member else title
 
 
 def _offset_line(

@@ -33,6 +33,11 @@ __all__ = [
 
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
+MOST_TURNED = 30.0
+"""Turn of the pin in a plate, degrees, at which a pull ends. A slice bears as if the pin stood at
+right angles to its plate; on one turned so far the contact is 1/cos 30, 15 %, longer than that."""
+TURNED = Stop(StopReason.FAR_ENOUGH, f"the pin has turned by {MOST_TURNED:g} degrees in its holes")
+"""Why it ends there: what a hole bears beyond has no meaning."""
 FOLLOWED = Stop(StopReason.FAR_ENOUGH, "pulled as far as a joint is followed")
 """Why a pull ends where nothing else ends it and nobody requested an end."""
 
@@ -137,6 +142,8 @@ def pull(
     )
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
+    if case.large_strain:
+        own.append(Reached(problem.most_turned, MOST_TURNED, TURNED))
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load))
     solver = LinearSolver(system.symmetric, settings.solver, weighted_matching=True)

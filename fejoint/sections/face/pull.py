@@ -13,7 +13,7 @@ from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
-from fejoint.kernel.load_curve import OffsetPoint, offset_point
+from fejoint.kernel.load_curve import OFFSET, OffsetPoint, offset_point
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stop_reason import Stop, StopReason
@@ -42,8 +42,6 @@ __all__ = [
     "FacePull", "FaceSettings", "build", "pull", "step_settings",
 ]  # fmt: skip
 
-OFFSET = 0.02
-"""Share of the hole's diameter that defines the offset load (ASTM E238)."""
 CLOSE = 0.004
 """Longest step up to the offset, over the hole's diameter."""
 CLOSE_AGAIN = 0.002

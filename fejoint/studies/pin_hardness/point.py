@@ -15,11 +15,11 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
-from fejoint.analysis.verdict import NOTHING_GAVE
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint
@@ -107,7 +107,13 @@ class PinPoint:
             "kept_bend_mm": self.bend_mm,
             "kept_bend_deg": self.bend_deg,
             "limits": [
-                {"mode": x.mode, "part": x.part, "load_N": x.load, "cause": x.cause}
+                {
+                    "mode": x.mode,
+                    "part": x.part,
+                    "member": x.member,
+                    "load_N": x.load,
+                    "cause": x.cause,
+                }
                 for x in self.limits
             ],
             "face_sections": "its own" if self.own_faces else "those of the hardest pin",
@@ -234,7 +240,7 @@ def _found(
 ) -> tuple[PinPoint, JointReading]:
     history = pull_axial(case, members, finesse.pin)
     reading = JointReading(case, members, history, finesse.pin.axial(case))
-    limits = tuple(sorted(reading.limits(), key=lambda x: x.load))
+    limits = tuple(sorted(reading.limits(), key=lambda x: x.order))
     if not limits:
         top = float(history.load.max())
         limits = (LimitLoad("hole elongation", "ear", top, NOTHING_GAVE),)

@@ -106,7 +106,7 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     A part that had not given by the largest load of this stretch gives at a higher one, so that
     the first to give here is the first of all.
     """
-    from fejoint.analysis.verdict import NOTHING_GAVE
+    from fejoint.analysis.definitions import NOTHING_GAVE
 
     hole = max(ear.hole for ear in joint.ears)
     slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
@@ -138,6 +138,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
     row: dict[str, Any] = {
         "mode": first.mode,
         "part": first.part,
+        "member": first.member,
         "load_N": first.load,
         "load_kgf": first.load / KGF,
         "margin_to_next": answer.verdict.margin,
