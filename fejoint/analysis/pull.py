@@ -12,6 +12,7 @@ from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
@@ -31,7 +32,8 @@ from fejoint.joint.model import Ear, Joint, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialHistory
+from fejoint.sections.axial.case import AxialCase
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
@@ -95,7 +97,7 @@ def pull(
         ear = reading.weaker_ear
         path = JointReading(joint, members, history, own)
         curve = Curve(history.load, history.extension, path.elongation(ear))
-    legs: tuple[load_path.LegAnswer, ...] = ()
+    legs: tuple[LegAnswer, ...] = ()
     if joint.pull.legs:
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))

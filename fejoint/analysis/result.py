@@ -12,13 +12,13 @@ import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import Stop
 
 if TYPE_CHECKING:
-    from fejoint.analysis.load_path import LegAnswer
     from fejoint.sections.axial.pull import AxialHistory
     from fejoint.sections.face.pull import FaceHistory
 

@@ -17,7 +17,7 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.materials.library import Material
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
 from fejoint.sections.face.plate_response import GrowingBearingLaw, SolvedPlate

@@ -19,7 +19,8 @@ from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialHistory, AxialSettings
+from fejoint.sections.axial.case import AxialSettings
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import SliceReader
 from fejoint.sections.face.pull import FaceHistory
 

@@ -12,17 +12,9 @@ from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, 
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
+from fejoint.sections.axial.case import ROWS, STEEL, AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
-from fejoint.sections.axial.problem import (
-    PIN,
-    ROWS,
-    STEEL,
-    AxialCase,
-    AxialProblem,
-    AxialSettings,
-    Plate,
-    build,
-)
+from fejoint.sections.axial.problem import PIN, AxialProblem, build
 from fejoint.sections.damage import Averaging
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
