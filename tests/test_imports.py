@@ -15,10 +15,10 @@ PACKAGE = ROOT / "fejoint"
 
 def imports(folder: Path) -> dict[str, set[str]]:
     """Return what every module of a package imports of it, at its top or anywhere within."""
-    files = {
-        ".".join(path.relative_to(folder.parent).with_suffix("").parts).removesuffix(".__init__"): path
-        for path in folder.rglob("*.py")
-    }  # fmt: skip
+    files: dict[str, Path] = {}
+    for path in folder.rglob("*.py"):
+        parts = path.relative_to(folder.parent).with_suffix("").parts
+        files[".".join(parts).removesuffix(".__init__")] = path
     graph: dict[str, set[str]] = {}
     for name, path in files.items():
         found = graph[name] = set()
