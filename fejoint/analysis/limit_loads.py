@@ -25,9 +25,11 @@ from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import SliceReader
 
 BEND_LIMIT = 0.01
-"""Kept sag over the span between the ears' mid-planes at which the pin counts as bent."""
+"""Sag left over the span at which the pin counts as bent: a choice, stated in every answer.
+Halved / doubled: that limit moves by -8 / +7 % (hard demo), -16 / +22 % (soft); nothing else."""
 SET = 0.02
-"""Permanent elongation of the event "permanent set 2 %", over the hole's diameter."""
+"""Elongation left of the event "permanent set 2 %", over the hole's diameter: the offset's share.
+Halved / doubled: that event moves by -14 / +17 % (hard demo), -15 / +19 % (soft); nothing else."""
 
 
 @dataclass(eq=False)

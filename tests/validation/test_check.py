@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fejoint.cli import check as check_table
+from fejoint.cli.check import check as check_command
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.kernel.contact import PinContact
@@ -267,7 +267,7 @@ def test_a_row_that_misses_is_told_below_the_table(
     shown: Callable[[float], None], capsys: pytest.CaptureFixture[str]
 ) -> None:
     shown(1.5)
-    assert check_table.show() == 1
+    assert check_command() == 1
     assert "MISS: a-case: q: outside its tolerance" in capsys.readouterr().out
 
 
@@ -280,11 +280,22 @@ def test_the_page_is_written_in_a_checkout_only(
     shown(1.0)
     page = tmp_path / "page.html"
     monkeypatch.setattr(check_page, "write", lambda outcome: (page,))
-    assert check_table.show(page=True) == 0
+    assert check_command(page=True) == 0
     assert f"wrote {page}" in capsys.readouterr().out
     monkeypatch.setattr(resources, "is_checkout", lambda: False)
     with pytest.raises(BadInput, match="in a checkout of the project only"):
-        check_table.show(page=True)
+        check_command(page=True)
+
+
+def test_the_page_of_all_cases_is_never_written_of_some(
+    shown: Callable[[float], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown(1.0)
+    written: list[object] = []
+    monkeypatch.setattr(check_page, "write", lambda outcome: written.append(outcome) or ())
+    with pytest.raises(BadInput, match="leave out one of the two"):
+        check_command(only="linear", page=True)
+    assert not written
 
 
 def test_all_cases_are_taken_where_none_is_named() -> None:

@@ -19,6 +19,7 @@ from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
+from fejoint.analysis.verdict import NOTHING_GAVE
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint
@@ -236,7 +237,7 @@ def _found(
     limits = tuple(sorted(reading.limits(), key=lambda x: x.load))
     if not limits:
         top = float(history.load.max())
-        limits = (LimitLoad("hole elongation", "ear", top, "largest load reached"),)
+        limits = (LimitLoad("hole elongation", "ear", top, NOTHING_GAVE),)
     offsets = [o.load for k in reading.ears if (o := reading.offset(k)) is not None]
     pulled = load_curve.first_reach(history.load, limits[0].load if after is None else after)
     bend = None if pulled is None else reading.kept_bend(pulled)

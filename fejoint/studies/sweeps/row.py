@@ -106,12 +106,14 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     A part that had not given by the largest load of this stretch gives at a higher one, so that
     the first to give here is the first of all.
     """
+    from fejoint.analysis.verdict import NOTHING_GAVE
+
     hole = max(ear.hole for ear in joint.ears)
     slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
     answer = _pulled(replace(joint, pull=pull), settings)
     first = answer.verdict.first
-    gave = first.cause != "largest load reached" and first.load <= answer.curve.load.max()
+    gave = first.cause != NOTHING_GAVE and first.load <= answer.curve.load.max()
     return answer if gave and answer.trust.finished else None
 
 

@@ -28,7 +28,7 @@ def elastic_contact(pin: float, load: float, sides: int, rigid: bool, stiffer: f
     case = FaceCase(outline, 1.0, ELASTIC, pin, metal, large_strain=False)
     how = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(case, how)
-    problem.contact.stiffness *= stiffer
+    problem = problem.with_stiffer_contact(stiffer)
     history = pull(problem, how, legs=[StepControl("load", load)])
     assert history.load[-1] == pytest.approx(load, rel=1e-5)
     angle, pressure = problem.pressures(history.path.points[-1])
@@ -121,7 +121,7 @@ def test_drag_is_capped_and_heat_only_grows(case):
     for p in history.path.points[1:]:
         gap = contact.primary.project(contact.secondary.positions(p.z), p.z).gap
         cap = mu * contact.stiffness * np.maximum(-gap, 0.0)
-        drag = np.abs(p.states[-1].drag)
+        drag = np.abs(p.states[-1].tangential_traction)
         assert np.all(drag <= cap * (1.0 + 1e-9) + 1e-9)
         on = cap > 0.0
         slipped += int((drag[on] > 0.999 * cap[on]).sum())

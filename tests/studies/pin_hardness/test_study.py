@@ -14,7 +14,7 @@ from support import DEMO
 import fejoint
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.section_cases import PullSettings
-from fejoint.cli import pin_hardness
+from fejoint.cli import pin_range as pin_range_command
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.studies.pin_hardness import PinRange, pin_range
@@ -93,13 +93,13 @@ def test_the_study_says_what_it_holds_for():
 
 
 def test_table_picture_and_plain_data_are_written(tmp_path: Path, capsys):
-    written = pin_hardness.write(study(), tmp_path)
+    written = pin_range_command.write(study(), tmp_path)
     data = json.loads(written[0].read_text())
     assert data["schema"] == "fejoint.pin-range/1"
     assert data["crossings"][0]["hardness_HV"] == study().crossings[0].hardness
     assert len(data["points"]) == len(study().points)
     assert written[1].read_bytes().startswith(b"\x89PNG")
-    pin_hardness.show(study(), written)
+    pin_range_command.show(study(), written)
     printed = capsys.readouterr().out
     assert f"Below {study().crossings[0].hardness:.0f} HV pin bending comes first" in printed
     assert str(written[1]) in printed
@@ -161,7 +161,7 @@ def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
 
 def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
     found = replace(study(), crossings=())
-    (said,) = pin_hardness.sentences(found)
+    (said,) = pin_range_command.sentences(found)
     assert said.startswith("From 200 to 420 HV it is always pin: pin bending")
 
 
