@@ -154,22 +154,15 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
-    """Print the verdict, the order in which parts give, the events and the cautions."""
+    """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
     from fejoint.analysis.cautions import CAUTIONS
-    from fejoint.inputs.units import both_units
 
     console.say(answer.joint.title, bold=True)
     console.say(answer.verdict.sentence, "")
     _show_order(answer)
-    console.say("")
-    for event in answer.events:
-        if event.load is None:
-            console.say(f"{event.name}: not reached ({event.reason})")
-        else:
-            console.say(
-                f"{event.name}: {both_units(event.load)}, "
-                f"hole elongation {event.hole_elongation:.3f} mm"
-            )
+    notes = (*answer.warnings, *([slow] if slow else []))
+    console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
+    _show_events(answer)
     if answer.path:
         console.say("")
         _show_path(answer)
@@ -179,17 +172,29 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
             f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of the "
             f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})"
         )
+    console.say("")
+    console.wrote(*written)
     trust = answer.trust
     console.say(
-        "",
         f"mesh error about {100 * trust.refinement_change:.2g} %, out of balance "
         f"{trust.equilibrium:.1e}, energy unaccounted {100 * abs(trust.energy):.2g} %; "
-        f"ended: {trust.stopped_because}",
-        *(f"note: {warning}" for warning in (*answer.warnings, *([slow] if slow else []))),
-        *(f"caution: {caution}" for caution in CAUTIONS),
-        "",
+        f"ended: {trust.stopped_because}"
     )
-    console.wrote(*written)
+
+
+def _show_events(answer: Answer) -> None:
+    """Print the events reached, a line each, and those not reached together."""
+    from fejoint.inputs.units import both_units
+
+    for event in answer.events:
+        if event.load is not None:
+            console.say(
+                f"{event.name}: {both_units(event.load)}, "
+                f"hole elongation {event.hole_elongation:.3f} mm"
+            )
+    missed = [f"{e.name} ({e.reason})" for e in answer.events if e.load is None]
+    if missed:
+        console.say(f"not reached: {'; '.join(missed)}")
 
 
 def _show_order(answer: Answer) -> None:

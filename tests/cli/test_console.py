@@ -17,6 +17,7 @@ from support.pulled import quick_answer
 
 import fejoint.cli
 from fejoint.analysis import pull as analysis
+from fejoint.analysis.cautions import CAUTIONS
 from fejoint.cli import console
 from fejoint.cli.main import main
 from fejoint.cli.pull import show
@@ -128,6 +129,24 @@ def test_an_answer_fits_the_window_and_no_number_is_cut(columns, screen, capsys)
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
             assert f"{limit.load:,.0f}" in out
+
+
+def test_what_decides_is_printed_before_what_explains_and_the_solver_last(capsys):
+    answer = quick_answer()
+    show(answer, [Path("out/answer.json")])
+    lines = capsys.readouterr().out.splitlines()
+    begins = (
+        *(answer.joint.title, "At a pull of", "part", "caution: ", "note: ", "first yield ear: "),
+        *("not reached: ", "ear: ", "wrote ", "mesh error about "),
+    )
+    places = [next(k for k, line in enumerate(lines) if line.startswith(b)) for b in begins]
+    assert places == sorted(places)
+    assert places[-1] == len(lines) - 1
+    (missed,) = (line for line in lines if line.startswith("not reached: "))
+    for event in answer.events:
+        assert (event.name in missed) == (event.load is None)
+    (caution,) = (line for line in lines if line.startswith("caution: "))
+    assert all(each in caution for each in CAUTIONS)
 
 
 def test_a_wide_window_is_not_filled_beyond_what_is_read_well(screen, capsys):
