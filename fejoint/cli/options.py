@@ -120,7 +120,7 @@ class StudyOptions(CaseOptions):
     @property
     def processes(self) -> int:
         """How many processes solve."""
-        from fejoint.studies.sweeps.workers import cores
+        from fejoint.system.processes import cores
 
         return cores() if self.workers is None else self.workers
 

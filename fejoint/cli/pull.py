@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 import time
@@ -155,6 +156,7 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
+    from fejoint.analysis import definitions
     from fejoint.analysis.cautions import CAUTIONS
 
     console.say(answer.joint.title, bold=True)
@@ -162,60 +164,82 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     _show_order(answer)
     notes = (*answer.warnings, *([slow] if slow else []))
     console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
-    _show_events(answer)
+    console.say(*event_lines(answer))
     if answer.path:
         console.say("")
         _show_path(answer)
     for row in answer.ductility:
         x, y = row["at_mm"]
         console.say(
-            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of the "
-            f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})"
+            f"{row['plate']}: {100 * row['used']:.2g} % of its stretch used by the pull's end, "
+            f"most of all {x:.1f}, {y:.1f} mm from the hole's centre"
         )
     console.say("")
     console.wrote(*written)
     trust = answer.trust
     console.say(
-        f"mesh error about {100 * trust.refinement_change:.2g} %, out of balance "
-        f"{trust.equilibrium:.1e}, energy unaccounted {100 * abs(trust.energy):.2g} %; "
-        f"ended: {trust.stopped_because}"
+        f"The pull ended where {definitions.end_words(str(trust.stopped_because))}. Calculation "
+        f"closed to {100 * abs(trust.energy):.2g} %; the mesh leaves about "
+        f"{100 * trust.refinement_change:.2g} % in the offset load."
     )
 
 
-def _show_events(answer: Answer) -> None:
-    """Print the events reached, a line each, and those not reached together."""
-    from fejoint.inputs.units import both_units
-
-    for event in answer.events:
-        if event.load is not None:
-            console.say(
-                f"{event.name}: {both_units(event.load)}, "
-                f"hole elongation {event.hole_elongation:.3f} mm"
-            )
-    missed = [f"{e.name} ({e.reason})" for e in answer.events if e.load is None]
-    if missed:
-        console.say(f"not reached: {'; '.join(missed)}")
-
-
 def _show_order(answer: Answer) -> None:
-    """Print each part's limits, the lowest first."""
-    from fejoint.inputs.units import KGF
+    """Print each member's limits, the lowest first."""
+    from fejoint.analysis import definitions
+    from fejoint.inputs.units import KGF, figures
 
-    rows = [
-        (
-            limit.part if k == 0 else "",
-            limit.mode,
-            f"{limit.load:,.0f}",
-            f"{limit.load / KGF:,.0f}",
-            "" if limit.handbook_load is None else f"{limit.handbook_load:,.0f}",
-            limit.cause,
-        )
-        for part in answer.verdict.order
-        for k, limit in enumerate((part.first, *part.later))
-    ]
-    heads = ("part", "what gives", "N", "kgf", "by hand, N", "meaning")
-    whole = ("part", "N", "kgf", "by hand, N")
-    console.say_table(heads, rows, left=("part", "what gives", "meaning"), whole=whole)
+    rows, outside = [], []
+    for part in answer.verdict.order:
+        for k, limit in enumerate((part.first, *part.later)):
+            hand = "" if limit.handbook_load is None else figures(limit.handbook_load)
+            if limit.handbook_note:
+                hand = f"({hand})"
+                outside.append(limit.handbook_note)
+            counted = limit.cause + (", past the highest pull" if limit.past_top else "")
+            if limit.band is not None:
+                low, high = limit.band
+                to = f" to {figures(high)}" if math.isfinite(high) else " on"
+                counted += f", from {figures(low)}{to}"
+            rows.append(
+                (
+                    limit.member if k == 0 else "",
+                    definitions.title(limit.mode),
+                    figures(limit.load),
+                    figures(limit.load / KGF),
+                    hand,
+                    counted,
+                )
+            )
+    heads = ("member", "what gives", "N", "kgf", "by hand, N", "counted as")
+    whole = ("member", "N", "kgf", "by hand, N")
+    console.say_table(heads, rows, left=("member", "what gives", "counted as"), whole=whole)
+    if outside:
+        console.say(f"In brackets: {'; '.join(dict.fromkeys(outside))}.")
+
+
+def event_lines(answer: Answer) -> Iterator[str]:
+    """Say each event reached, and in one line a reason those that were not."""
+    from fejoint.analysis import definitions
+    from fejoint.inputs.units import both_units, figures
+
+    missed: dict[str, list[str]] = {}
+    for event in answer.events:
+        name = definitions.EVENT_TITLES[event.name]
+        of_pin = event.name.endswith("pin") or event.name.startswith("pin")
+        member = event.member or ("pin" if of_pin else "")
+        name = f"{member}: {name}" if member else name
+        if event.load is None:
+            missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
+            continue
+        about = event.name in definitions.MESH_SCALE
+        said = f"about {both_units(event.load, 2)}" if about else both_units(event.load)
+        if event.band is not None:
+            low, high = (figures(load, 2) for load in event.band)
+            said += f", on other meshes {low} to {high} N"
+        yield f"{name}: {said}, hole longer by {event.hole_elongation:.3f} mm"
+    for why, names in missed.items():
+        yield f"not reached, as {why}: {', '.join(names)}"
 
 
 def _show_path(answer: Answer) -> None:

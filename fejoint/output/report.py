@@ -18,7 +18,7 @@ from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Joint, Pin, Shank
 from fejoint.output.comparison_table import differences, side_by_side
 from fejoint.output.pictures import comparison, drawing_of, table, theme
-from fejoint.output.pictures.picture import Picture, has_pin
+from fejoint.output.pictures.picture import Picture, has_pin, joint_of
 from fejoint.output.result_files import solve_again
 
 PRINT_SECONDS = 60.0
@@ -91,12 +91,13 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
         "limits": _encoded(*comparison.limits_of(plain, names)),
         "curve": _encoded(*comparison.curves_of(plain, names)),
     }
-    live = [
-        a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
-        for a, p in zip(answers[:2], plain[:2], strict=True)
-    ]
-    if len(answers) == 2 and all(map(has_pin, live)):
-        images["pin"] = _encoded(*comparison.pins_of(live))
+    if len(answers) == 2 and not any(joint_of(p).pin.rigid for p in plain):
+        live = [
+            a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
+            for a, p in zip(answers, plain, strict=True)
+        ]
+        if all(map(has_pin, live)):
+            images["pin"] = _encoded(*comparison.pins_of(live))
     return _render(
         "comparison.html",
         names=names,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.materials import hardness
 from fejoint.system import resources
+from fejoint.system.processes import ProcessLost, Submit, pool
 from fejoint.validation import page as check_page
 from fejoint.validation import reference_case
 from fejoint.validation import run as check
@@ -302,13 +304,27 @@ def test_all_cases_are_taken_where_none_is_named() -> None:
     assert {c.kind for c in check.select(cases, "linear")} == {"linear"}
 
 
-@pytest.mark.parametrize("told", [True, False])
-def test_there_are_as_many_processes_as_cores(monkeypatch: pytest.MonkeyPatch, told: bool) -> None:
-    monkeypatch.setattr(check.os, "cpu_count", lambda: 7)
-    monkeypatch.setattr(check.os, "sched_getaffinity", lambda _: {0, 4, 5}, raising=False)
-    if not told:
-        monkeypatch.delattr(check.os, "sched_getaffinity")
-    assert check._cores() == (3 if told else 7)
+def test_a_case_that_takes_its_process_with_it_is_a_row_that_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    names = [c.name for c in check.select(reference_case.read_all(), "handbook")][:2]
+
+    @contextmanager
+    def losing(processes: int) -> Iterator[Submit]:
+        with pool(0) as submit:
+            yield lambda work, case: submit(_lost if case.name == names[0] else work, case)
+
+    monkeypatch.setattr(check, "pool", losing)
+    rows = check.run("handbook", jobs=2).rows
+    (lost,) = {r.note for r in rows if r.case.name == names[0]}
+    assert lost == "lost with its process"
+    assert not any(r.passed for r in rows if r.case.name == names[0])
+    assert all(r.passed for r in rows if r.case.name == names[1])
+
+
+def _lost(case: reference_case.ReferenceCase) -> None:
+    message = "lost with its process"
+    raise ProcessLost(message)
 
 
 def test_an_interrupted_check_hands_out_no_further_case() -> None:

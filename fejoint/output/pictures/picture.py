@@ -81,6 +81,5 @@ def data_of(answer: Answer | Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def weakest_ear(answer: Answer) -> str:
-    """Return the ear that is shown: of two different ones that which carries less."""
-    ears = {name: h for name, h in answer.faces.items() if name.startswith("ear")}
-    return min(ears, key=lambda name: float(ears[name].load.max()))
+    """Return the ear that is shown: the one whose first limit comes first, as in the events."""
+    return answer.weaker_ear
