@@ -137,6 +137,7 @@ class _Seats:
             try:
                 return executor.submit(work, *arguments).result()
             except BrokenProcessPool:
+                executor.shutdown()
                 self._own.executor = None
                 self.executors.remove(executor)
             if self.closing:
@@ -157,7 +158,8 @@ class _Seats:
             with holding_ctrl_c():
                 first = executor.submit(os.getpid)
             first.result()
-        except BrokenProcessPool as error:
+        except RuntimeError as error:  # it broke, or this process is being started so itself
+            executor.shutdown()
             message = (
                 "no worker process can be started; a script that asks for some needs "
                 '`if __name__ == "__main__":` around its calls'
@@ -179,7 +181,7 @@ def _here(work: Callable[..., Any], *arguments: Any) -> Future[Any]:
 
 _limiting = threading.Lock()
 _limited: list[Any] = []
-"""Of each solve under way: what gives the libraries their threads back (the first one's does)."""
+"""Of each solve under way, what gives the libraries their threads back: the first one's does."""
 
 
 @contextmanager
@@ -188,15 +190,18 @@ def one_thread() -> Iterator[None]:
 
     The setting is the process's: of several threads within, the last to leave gives it back.
     """
-    from threadpoolctl import threadpool_limits
+    from threadpoolctl import OpenBLASController, threadpool_limits
 
     with _limiting:
-        _limited.append(None if _limited else threadpool_limits(1))
-        limits = _limited[0]
+        _limited.append(_limited[0] if _limited else threadpool_limits(1))
     try:
         yield
     finally:
         with _limiting:
-            _limited.pop()
+            limits = _limited.pop()
             if not _limited:
+                # from its version 3.8 on it heeds the thread that has set the limit, and no other
+                clear = getattr(OpenBLASController, "clear_controlling_thread", lambda **_: None)
+                clear(force=True)
                 limits.restore_original_limits()
+                clear(force=True)

@@ -56,9 +56,9 @@ def test_what_touched_is_held_together_only_in_a_first_guess() -> None:
     torn = (touch.gap < 0.0) & (gap > 0.0)
     assert torn.any()
     held = contact.evaluate(z, contact.assume_closed(touch))
-    assert not held.state.held
-    assert np.all(held.state.drag[torn] != 0.0)
-    assert np.all(contact.evaluate(z, touch).state.drag[torn] == 0.0)
+    assert not held.state.assume_closed
+    assert np.all(held.state.tangential_traction[torn] != 0.0)
+    assert np.all(contact.evaluate(z, touch).state.tangential_traction[torn] == 0.0)
     # a pair that never touched stays apart
     apart = (touch.gap > 0.0) & (gap > 0.0)
-    assert np.all(held.state.drag[apart] == 0.0)
+    assert np.all(held.state.tangential_traction[apart] == 0.0)

@@ -156,20 +156,20 @@ class _Short(Observer):
         return 0.004
 
 
-def test_a_watchers_stop_keeps_its_point_and_gives_its_reason():
+def test_an_observers_stop_keeps_its_point_and_gives_its_reason():
     _, path = walk(StepControl("travel", 0.5), observers=[_StopAt(0.1)])
     assert path.stopped_because == FAR_ENOUGH
     assert path.finished
     assert travels(path)[-2] < 0.1 <= travels(path)[-1]
 
 
-def test_a_watchers_retry_puts_a_point_where_it_asks():
+def test_an_observers_request_puts_a_point_where_it_asks():
     _, path = walk(StepControl("travel", 0.5), observers=[_Once(0.1234567)])
     assert np.min(np.abs(travels(path) - 0.1234567)) < 1e-12
     assert path.finished
 
 
-def test_no_step_is_longer_than_a_watcher_wishes():
+def test_no_step_is_longer_than_an_observer_allows():
     _, path = walk(StepControl("travel", 0.05), observers=[_Short()])
     assert np.diff(travels(path)).max() <= 0.004 * (1 + 1e-9)
 

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fejoint.analysis import definitions
 from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
+from fejoint.kernel.pchip import Monotone
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture
 from fejoint.sections.face.pull import OFFSET
@@ -94,7 +94,7 @@ def smooth(grown: Floats, load: Floats) -> tuple[Floats, Floats]:
             places = np.arange(8 * len(x) - 7) / 8.0
             fine = np.interp(places, np.arange(len(x)), x)
             order = slice(None) if step[begin] > 0.0 else slice(None, None, -1)
-            x, y = fine, np.asarray(PchipInterpolator(x[order], y[order])(fine))
+            x, y = fine, np.asarray(Monotone(x[order], y[order])(fine))
         xs.append(x)
         ys.append(y)
     return np.concatenate(xs), np.concatenate(ys)

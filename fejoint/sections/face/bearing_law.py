@@ -107,7 +107,7 @@ class BearingLaw:
 
     @cached_property
     def _cubics(self) -> tuple[Floats, ...]:
-        """Knots and coefficients of loading, spring-back and shape, as the kernel wants them."""
+        """Knots and coefficients of loading, spring-back and shape, as the pass reads them."""
         curves = (self._loading, self._spring_back, self._shape)
         return tuple(np.ascontiguousarray(a) for p in curves for a in (p.x, p.c))
 
@@ -132,42 +132,15 @@ class BearingLaw:
         grown = np.maximum(peak, 0.0) / np.maximum(known, 1e-300)
         return np.asarray(np.maximum(np.where(deepest > end, back * grown, back), 1e-12))
 
-    def _side(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
-        """Force, slope and new deepest travel on one side of the hole."""
-        q, slope = np.zeros_like(travel), np.zeros_like(travel)
-        further = travel >= deepest
-        pressed = further & (travel >= 0.0)
-        if pressed.any():
-            q[pressed], slope[pressed] = self.loading(travel[pressed])
-        behind = ~further & (deepest > 0.0)
-        if behind.any():
-            q[behind], slope[behind] = self._unloading(travel[behind], deepest[behind])
-        return q, slope, np.maximum(travel, deepest)
-
-    def _unloading(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats]:
-        """Force and slope on the way back from deepest travels."""
-        peak, _ = self.loading(deepest)
-        back = self.spring_back(deepest)
-        s = (deepest - travel) / back
-        inside = np.clip(s, 0.0, 1.0)
-        return (
-            np.where(s < 1.0, peak * self._shape(inside), 0.0),
-            np.where(s < 1.0, -peak * self._shape(inside, 1) / back, 0.0),
-        )
-
     def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
-        kernel = compiled.bedding()
-        if kernel is not None:
-            travel, deepest = np.ascontiguousarray(travel), np.ascontiguousarray(deepest)
-            q, slope, new = np.empty_like(travel), np.empty_like(travel), np.empty_like(deepest)
-            kernel(travel, deepest, self.clearance, *self._cubics, q, slope, new)
-            return q, slope, new
-        q, slope, ahead = self._side(travel, deepest[0])
-        if np.isfinite(self.clearance):
-            q_far, slope_far, far = self._side(-travel - self.clearance, deepest[1])
-            return q - q_far, slope + slope_far, np.stack([ahead, far])
-        return q, slope, np.stack([ahead, deepest[1]])
+        travel, deepest = np.ascontiguousarray(travel), np.ascontiguousarray(deepest)
+        q, slope, new = np.empty_like(travel), np.empty_like(travel), np.empty_like(deepest)
+        clearance = float(self.clearance)
+        compiled.load("bearing_pass", "evaluate")(
+            travel, deepest, clearance, self._cubics, (q, slope, new)
+        )
+        return q, slope, new
 
 
 @dataclass(frozen=True, eq=False)

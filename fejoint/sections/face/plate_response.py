@@ -22,11 +22,32 @@ from fejoint.sections.face.pull import OFFSET, FaceHistory, FacePull
 from fejoint.sections.face.unloading import Release, release
 
 RELEASED_AT = (0.5, 0.95, 1.3)
-"""Loads, over the offset load, from which a plate is released for its unloading law."""
+"""Loads, over the offset load, from which a plate is released for its unloading law: before, at
+and beyond what a joint is read at; past 1.3 the pull to the last of them is what costs.
+
+Halved / doubled: offset load moves by 0 / 0 %, hinge load by 0.19 / 0.36 %, factorisations by +0
+/ +232 (hard), +150 / +337 (soft).
+"""
 
 _APART = 0.9
+"""Share of the first release's travel below which first yield is a knot of its own: two knots that
+nearly meet would make a step of the curve.
+
+Distance to 1 halved / doubled: nothing moves in the demos.
+"""
 _EARLY = 0.5
+"""Share of the largest load up to which a plate's own stiffness is read: the median over the
+points below is elastic.
+
+Halved / doubled: offset load moves by 0 / 0 %, hinge load by 0 / 0 %, factorisations by +0 / +0
+(hard), +88 / +37 (soft).
+"""
 _WITHOUT_OFFSET = 0.7
+"""Share of the largest load that stands for the offset load of a plate that ended before it: its
+releases are then spread over what was pulled.
+
+Halved / doubled: nothing moves in the demos, whose plates all reach their offset load.
+"""
 
 
 @dataclass(eq=False)
@@ -279,4 +300,9 @@ class BearingLawGrowth(Observer):
 
 
 _AHEAD = 2.0
-"""Steps ahead, as long as the last, for which a law is made to reach."""
+"""Steps ahead, as long as the last, for which a law is made to reach: fewer make more steps be
+taken again, more make plates be pulled further than is of use.
+
+Halved / doubled: offset load moves by 0 / 0 %, hinge load by 0 / 0 %, factorisations by +0 / +14
+(hard), -18 / +46 (soft).
+"""

@@ -14,7 +14,7 @@ import numpy as np
 
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import Circle, Master, PinContact, SecondaryEdge, SmoothEdge
+from fejoint.kernel.contact import Circle, PinContact, PinSurface, SecondaryEdge, SmoothEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
@@ -160,6 +160,16 @@ class FaceProblem:
     contact: PinContact
     half: bool
 
+    def with_stiffer_contact(self, factor: float) -> FaceProblem:
+        """Return the same section with the contact's normal penalty times `factor`."""
+        contact = replace(self.contact, stiffness=factor * self.contact.stiffness)
+        old = self.system
+        terms = [contact if term is self.contact else term for term in old.terms]
+        system = System(
+            old.n_dofs, terms, old.drive, old.rigid_body_mode, old.fixed, old.guides, old.mirror
+        )
+        return replace(self, system=system, contact=contact)
+
     @property
     def share(self) -> float:
         """Whole forces over those of the system: 2 for a half model."""
@@ -267,7 +277,7 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     if case.pin_metal is not None:
         solids.append(_solid(mesh, "pin", case.pin_metal, case))
         drive, rigid, guides, fixed = _meshed_drive(mesh, solids[PIN], direction, half, n_dofs)
-        primary: Master = _pin_edge(mesh, half)
+        primary: PinSurface = _pin_edge(mesh, half)
     else:
         centre = np.array([n_dofs - 2, n_dofs - 1])
         drive, rigid, guides, fixed = _rigid_drive(centre, direction, n_dofs)

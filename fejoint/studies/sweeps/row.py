@@ -12,7 +12,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.plate_cache import SharedPlates
 from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
@@ -107,6 +106,8 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     A part that had not given by the largest load of this stretch gives at a higher one, so that
     the first to give here is the first of all.
     """
+    from fejoint.analysis.definitions import NOTHING_GAVE
+
     hole = max(ear.hole for ear in joint.ears)
     slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)

@@ -126,7 +126,7 @@ def _friction_of(problem: FaceProblem, point: EquilibriumPoint, normal: float) -
 def _stick_share(problem: FaceProblem, point: EquilibriumPoint, mu: float) -> float:
     """Width of the sticking arc over that of the contact arc."""
     angle, pressure = _pressure(problem, point)
-    drag = np.abs(point.states[PIN + 1].drag)
+    drag = np.abs(point.states[PIN + 1].tangential_traction)
     order = np.argsort(angle)
     angle, pressure, drag = angle[order], pressure[order], drag[order]
     touching = np.flatnonzero(pressure > 0.0)

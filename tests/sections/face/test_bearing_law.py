@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from support.bare import bare_load
 from support.pulled_faces import CASE, pulled
 
 from fejoint.kernel import compiled
@@ -73,11 +74,11 @@ def test_with_infinite_clearance_nothing_bears_behind():
     assert forces[1] == pytest.approx(5e3)
 
 
-def test_with_infinite_clearance_plain_answers_as_compiled(monkeypatch: pytest.MonkeyPatch):
+def test_with_infinite_clearance_bare_answers_as_compiled(monkeypatch: pytest.MonkeyPatch):
     law = BearingLaw.linear(1e4)
     travel, state = np.array([-0.5, 0.2, 0.4]), np.array([[0.0, 0.3, 0.0], [0.1, 0.0, 0.0]])
     fast = law.respond(travel, state)
-    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    monkeypatch.setattr(compiled, "load", bare_load)
     for a, b in zip(fast, law.respond(travel, state), strict=True):
         np.testing.assert_allclose(a, b, atol=1e-9)
 
@@ -106,14 +107,12 @@ def test_the_force_is_continuous_where_loading_turns_to_unloading():
     assert forces[0] == pytest.approx(LAW.loading(np.array([0.3]))[0][0], rel=1e-6)
 
 
-def test_compiled_and_plain_answer_the_same(monkeypatch: pytest.MonkeyPatch):
-    pytest.importorskip("numba")
+def test_compiled_and_bare_answer_the_same(monkeypatch: pytest.MonkeyPatch):
     random = np.random.default_rng(2)
     travel = random.uniform(-0.6, 0.7, 400)
     state = random.uniform(0.0, 0.6, (2, 400)) * (random.random((2, 400)) < 0.7)
-    assert compiled.bedding() is not None
     fast = LAW.respond(travel, state)
-    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    monkeypatch.setattr(compiled, "load", bare_load)
     for a, b in zip(fast, LAW.respond(travel, state), strict=True):
         np.testing.assert_allclose(a, b, rtol=1e-11, atol=1e-11 * np.abs(b).max())
 

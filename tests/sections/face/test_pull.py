@@ -53,8 +53,7 @@ def test_penalty_moves_the_offset_load_by_less_than_two_parts_in_a_thousand():
     from fejoint.sections.face.pull import pull
 
     how = FaceSettings(stop_travel=0.3)
-    stiff = build(RIGID, how)
-    stiff.contact.stiffness *= 4.0
+    stiff = build(RIGID, how).with_stiffer_contact(4.0)
     assert offset_load(pull(stiff, how)) == pytest.approx(offset_load(pulled(RIGID)), rel=2e-3)
 
 
