@@ -352,4 +352,7 @@ class SolvedJoint:
                 low = middle
         a, b = kept(low), kept(high)
         share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
-        return float(low + share * (high - low))
+        # a pin keeps nothing before it yields, however wide the step in which it does
+        yields = self.history.first_yield
+        first = None if yields is None else self.place(load, yields)
+        return max(float(low + share * (high - low)), first or 0.0)

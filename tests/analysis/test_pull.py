@@ -16,6 +16,7 @@ from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.errors import BadInput
+from fejoint.inputs.units import figures
 from fejoint.joint.model import Joint
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.load_curve import offset_point
@@ -88,7 +89,7 @@ def test_the_order_rises_and_the_sentence_names_the_first():
     loads = [p.first.load for p in verdict.order]
     assert loads == sorted(loads)
     assert verdict.sentence.startswith("At a pull of")
-    assert f"{verdict.first.load:,.0f} N" in verdict.sentence
+    assert f"{figures(verdict.first.load)} N" in verdict.sentence
 
 
 def test_of_unequal_ears_each_has_its_own_face_and_share():
