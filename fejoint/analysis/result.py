@@ -174,7 +174,11 @@ class Trust:
     def to_dict(self) -> dict[str, Any]:
         """Return the block of `answer.json`."""
         why = str(self.stopped_because)
-        said = {"stopped_because": why, "ended": end_words(why), "finished": self.finished}
+        said = {
+            "stopped_because": why,
+            "ended": end_words(self.stopped_because),
+            "finished": self.finished,
+        }
         return asdict(self) | said | {"refinement_change_of": "offset load"}
 
 
