@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fejoint.kernel.load_curve import OFFSET
+from fejoint.kernel.stop_reason import Stop, StopReason
 
 Part = Literal["ear", "pin", "shank"]
 
@@ -235,22 +236,26 @@ def sentence_words(mode: str, cause: str, member: str) -> str:
     return one.format(m="the ear" if member == "ear" else member)
 
 
-_ENDS = (
-    ("asked stop reached", "it was asked to stop"),
-    ("pulled as far as a joint is followed", "it had been pulled as far as a joint is followed"),
-    ("ductility exhausted in the pin", "the pin had broken: its stretch was used up"),
-    ("load maximum passed", "{m} was past its highest load"),
-    ("ductility exhausted", "{m} had torn: its stretch was used up"),
-    ("hole diameters reached", "{m} had been pulled as far as it is followed"),
-)
+_ENDS: Mapping[StopReason, tuple[str, str]] = {
+    StopReason.REQUESTED: ("it was asked to stop", "it was asked to stop"),
+    StopReason.FAR_ENOUGH: (
+        "it had been pulled as far as a joint is followed",
+        "{m} had been pulled as far as it is followed",
+    ),
+    StopReason.DUCTILITY_EXHAUSTED: (
+        "the pin had broken: its stretch was used up", "{m} had torn: its stretch was used up",
+    ),
+    StopReason.LOAD_MAXIMUM: (
+        "the joint was past its highest load", "{m} was past its highest load",
+    ),
+}  # fmt: skip
+"""What a pull's end means where the joint's own path ended so, and where a plate's did."""
 
 
-def end_words(stopped_because: str) -> str:
+def end_words(stop: Stop | None) -> str:
     """Say in plain words why a pull ended."""
-    head, _, tail = stopped_because.partition("'s face section ended: ")
-    member = head.removeprefix("the ") if tail else "the joint"
-    member = "the shank" if member == "shank" else "the ear" if member == "ear" else member
-    for found, said in _ENDS:
-        if found in (tail or head):
-            return said.format(m=member)
-    return stopped_because
+    if stop is None:
+        return "its path goes on"
+    member = f"the {stop.member}" if stop.member in ("ear", "shank") else stop.member
+    own, of_plate = _ENDS.get(stop.root.reason, (str(stop), str(stop)))
+    return of_plate.replace("{m}", member) if member else own

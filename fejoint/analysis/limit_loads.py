@@ -13,7 +13,7 @@ from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
-from fejoint.joint.model import Ear
+from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.library import Material
 from fejoint.sections.face.pull import FaceHistory
@@ -163,7 +163,7 @@ class JointReading(SolvedJoint):
 
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
-        why = by.end_words(str(self.history.path.stopped_because))
+        why = by.end_words(self.history.path.stopped_because)
         of_pin = "the pin is rigid" if self.joint.pin.rigid else why
         ears = self.different_ears
         set_at = {

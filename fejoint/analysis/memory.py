@@ -18,7 +18,8 @@ from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
 from fejoint.meshing.gmsh_mesher import GROWTH, LAYERS, UNGRADED
-from fejoint.sections.axial.pull import TORN_WIDTH, AxialSettings
+from fejoint.sections.axial.case import AxialSettings
+from fejoint.sections.axial.pull import TORN_WIDTH
 from fejoint.sections.damage import SQUARES
 from fejoint.sections.face.problem import far_side
 from fejoint.sections.face.pull import AVERAGED_THICKNESSES, FaceCase

@@ -12,6 +12,7 @@ from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
@@ -27,11 +28,13 @@ from fejoint.analysis.section_cases import (
 )
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialHistory
+from fejoint.sections.axial.case import AxialCase
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
@@ -88,14 +91,14 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        ended = end_words(str(history.path.stopped_because))
+        ended = end_words(history.path.stopped_because)
         told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear
         path = JointReading(joint, members, history, own)
         curve = Curve(history.load, history.extension, path.elongation(ear))
-    legs: tuple[load_path.LegAnswer, ...] = ()
+    legs: tuple[LegAnswer, ...] = ()
     if joint.pull.legs:
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))

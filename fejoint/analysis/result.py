@@ -12,13 +12,13 @@ import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import Stop
 
 if TYPE_CHECKING:
-    from fejoint.analysis.load_path import LegAnswer
     from fejoint.sections.axial.pull import AxialHistory
     from fejoint.sections.face.pull import FaceHistory
 
@@ -174,7 +174,11 @@ class Trust:
     def to_dict(self) -> dict[str, Any]:
         """Return the block of `answer.json`."""
         why = str(self.stopped_because)
-        said = {"stopped_because": why, "ended": end_words(why), "finished": self.finished}
+        said = {
+            "stopped_because": why,
+            "ended": end_words(self.stopped_because),
+            "finished": self.finished,
+        }
         lists = {"broken": list(self.broken), "refinement_change_of": "offset load"}
         return asdict(self) | said | lists
 

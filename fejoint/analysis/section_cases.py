@@ -11,13 +11,14 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
 from fejoint.kernel.plasticity import Metal
 from fejoint.materials.library import Material
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
 from fejoint.sections.face.plate_response import GrowingBearingLaw, SolvedPlate

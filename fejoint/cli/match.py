@@ -115,6 +115,7 @@ def match(
     from fejoint.measured import (
         evaluate,
         failure_modes,
+        plan_page,
         plots,
         report_lines,
         results_book,
@@ -163,7 +164,7 @@ def match(
             expected, seen=spread, scatter=scatter, difference=difference, power=power
         )
         record.lines += report_lines.of_plan(made)
-        record.written.append(test_plan.write_page(made, record.folder / "plan.html"))
+        record.written.append(plan_page.write_page(made, record.folder / "plan.html"))
         record.write("caliper.toml", sheets.blank(joint))
         record.data["plan"] = made.to_dict()
     if sheet is not None:

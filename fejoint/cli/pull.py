@@ -155,14 +155,16 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
-    """Print the verdict, the order in which parts give, the events and the cautions."""
+    """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
     from fejoint.analysis import definitions
     from fejoint.analysis.cautions import CAUTIONS
 
     console.say(answer.joint.title, bold=True)
     console.say(answer.verdict.sentence, "")
     _show_order(answer)
-    console.say("", *event_lines(answer))
+    notes = (*answer.warnings, *([slow] if slow else []))
+    console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
+    console.say(*event_lines(answer))
     if answer.path:
         console.say("")
         _show_path(answer)
@@ -172,17 +174,14 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
             f"{row['plate']}: {100 * row['used']:.2g} % of its stretch used by the pull's end, "
             f"most of all {x:.1f}, {y:.1f} mm from the hole's centre"
         )
+    console.say("")
+    console.wrote(*written)
     trust = answer.trust
     console.say(
-        "",
-        f"The pull ended where {definitions.end_words(str(trust.stopped_because))}. Calculation "
+        f"The pull ended where {definitions.end_words(trust.stopped_because)}. Calculation "
         f"closed to {100 * abs(trust.energy):.2g} %; the mesh leaves about "
-        f"{100 * trust.refinement_change:.2g} % in the offset load.",
-        *(f"note: {warning}" for warning in (*answer.warnings, *([slow] if slow else []))),
-        *(f"caution: {caution}" for caution in CAUTIONS),
-        "",
+        f"{100 * trust.refinement_change:.2g} % in the offset load."
     )
-    console.wrote(*written)
 
 
 def _show_order(answer: Answer) -> None:

@@ -1,4 +1,4 @@
-"""Round bars and pins as beams: sections, bending beyond yield, beams on elastic bearing.
+"""Round bars and pins as beams: their sections, and what these carry fully plastic.
 
 Units are mm, N and MPa. d is the diameter.
 """

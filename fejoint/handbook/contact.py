@@ -1,4 +1,4 @@
-"""Elastic contact of cylinders: Hertz's line contact, a pin in a hole, and partial slip.
+"""Elastic contact of cylinders: a pin in a hole.
 
 Loads are per unit length (N/mm), lengths mm, stresses MPa.
 """

@@ -1,4 +1,4 @@
-"""Collapse of a perfectly plastic pin in double shear: hinges, bearing strength and gaps.
+"""Collapse of a perfectly plastic pin in double shear: hinges and gaps.
 
 Both ears are alike; the loads are pulls on the whole joint. Units are mm, N and MPa.
 """

@@ -1,4 +1,4 @@
-"""Plastic closed forms: rings and open holes in plane stress, necking loads, limit loads.
+"""Plastic closed forms: rings and open holes in plane stress.
 
 Mises yield with uniaxial yield stress Y, perfectly plastic and small strain unless said.
 """

@@ -16,7 +16,8 @@ from fejoint.measured.log_reader import Log
 from fejoint.measured.rig_compliance import Curve, Rig
 from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialHistory, AxialSettings
+from fejoint.sections.axial.case import AxialSettings
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import OFFSET
 
 BROKEN = 0.8

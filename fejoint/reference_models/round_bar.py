@@ -18,7 +18,7 @@ from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.reference_models.tractions import trace_travels, traction_vector
-from fejoint.sections.axial.problem import ROWS
+from fejoint.sections.axial.case import ROWS
 
 
 @dataclass(frozen=True, eq=False)

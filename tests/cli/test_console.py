@@ -17,9 +17,11 @@ from support.pulled import quick_answer
 
 import fejoint.cli
 from fejoint.analysis import pull as analysis
+from fejoint.analysis.cautions import CAUTIONS
 from fejoint.cli import console
 from fejoint.cli.main import main
-from fejoint.cli.pull import show
+from fejoint.cli.pull import event_lines, show
+from fejoint.inputs.units import figures
 
 HOSTILE = {
     "colour": ("\x1b[31mred\x1b[0m", "red"),
@@ -127,7 +129,22 @@ def test_an_answer_fits_the_window_and_no_number_is_cut(columns, screen, capsys)
     assert "…" not in out
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            assert f"{limit.load:,.0f}" in out
+            assert figures(limit.load) in out
+
+
+def test_what_decides_is_printed_before_what_explains_and_the_solver_last(capsys):
+    answer = quick_answer()
+    show(answer, [Path("out/answer.json")])
+    lines = capsys.readouterr().out.splitlines()
+    begins = (
+        *(answer.joint.title, answer.verdict.sentence[:20], "member", "caution: ", "note: "),
+        *(*event_lines(answer), "wrote ", "The pull ended where "),
+    )
+    places = [next(k for k, line in enumerate(lines) if line.startswith(b)) for b in begins]
+    assert places == sorted(places)
+    assert places[-1] == len(lines) - 1
+    (caution,) = (line for line in lines if line.startswith("caution: "))
+    assert all(each in caution for each in CAUTIONS)
 
 
 def test_a_wide_window_is_not_filled_beyond_what_is_read_well(screen, capsys):

@@ -13,7 +13,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.meshing.mesh import Mesh
 
 if TYPE_CHECKING:
-    from fejoint.sections.axial.problem import AxialCase, AxialSettings
+    from fejoint.sections.axial.case import AxialCase, AxialSettings
 
 
 def mirror(case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int) -> Mirror | None:

@@ -12,17 +12,9 @@ from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, 
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
+from fejoint.sections.axial.case import ROWS, STEEL, AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
-from fejoint.sections.axial.problem import (
-    PIN,
-    ROWS,
-    STEEL,
-    AxialCase,
-    AxialProblem,
-    AxialSettings,
-    Plate,
-    build,
-)
+from fejoint.sections.axial.problem import PIN, AxialProblem, build
 from fejoint.sections.damage import Averaging
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
@@ -36,7 +28,9 @@ TORN_WIDTH = 0.25
 MOST_TURNED = 30.0
 """Turn of the pin in a plate, degrees, at which a pull ends. A slice bears as if the pin stood at
 right angles to its plate; on one turned so far the contact is 1/cos 30, 15 %, longer than that."""
-TURNED = Stop(StopReason.FAR_ENOUGH, f"the pin has turned by {MOST_TURNED:g} degrees in its holes")
+TURNED = Stop(
+    StopReason.TURNED_TOO_FAR, f"the pin has turned by {MOST_TURNED:g} degrees in its holes"
+)
 """Why it ends there: what a hole bears beyond has no meaning."""
 FOLLOWED = Stop(StopReason.FAR_ENOUGH, "pulled as far as a joint is followed")
 """Why a pull ends where nothing else ends it and nobody requested an end."""

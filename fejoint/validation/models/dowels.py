@@ -10,7 +10,8 @@ import numpy as np
 from fejoint.arrays import Floats
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
-from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate, build, pull
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
+from fejoint.sections.axial.pull import build, pull
 from fejoint.validation.models.pins import ROWS, Straight
 from fejoint.validation.reference_case import ReferenceCase
 

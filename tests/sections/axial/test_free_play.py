@@ -9,8 +9,9 @@ from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.free_play import CLEAR, SHORT_OF_IT, free_play, turned
-from fejoint.sections.axial.pull import PIN, AxialCase, AxialProblem, AxialSettings, Plate
+from fejoint.sections.axial.pull import PIN, AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw
 
 STEEL = Metal(200e3, 0.3, Hardening.linear(1000.0))

@@ -16,8 +16,9 @@ from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.grid import cuts_of
-from fejoint.sections.axial.pull import AxialCase, AxialHistory, AxialSettings, Plate
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import BearingLaw
 
 D, E, YIELD = 3.0, 200e3, 1000.0
