@@ -41,6 +41,8 @@ EXHAUSTED = 1.0
 """Damage at which a metal's stretch is used up."""
 SECTOR_DEG = 60.0
 """Angle from the pull within which torn metal is the end and not the net section, degrees."""
+GRIP_SHARE = 0.5
+"""Share of its length to the grip behind which an ear tears by bending there, not at its hole."""
 TIE = 0.01
 """Loads that lie no further apart are told as one: no mesh tells them apart."""
 
@@ -157,6 +159,14 @@ DEFINITIONS: tuple[Definition, ...] = (
     Definition("ear bending", ASIDE, "movement of the ear behind its hole",
                "1 % of its length off the elastic line", _OWN,
                "{m} stays bent aside|{m} stay bent aside"),
+    Definition("ear bending", TORN_INSIDE, "damage of the innermost slice", "1", _STRETCH,
+               "{m} tears at its grip|{m} tear at their grips"),
+    Definition("ear bending", TORN_THROUGH, "mean damage over the thickness", "1", _STRETCH,
+               "{m} tears off at its grip|{m} tear off at their grips"),
+    Definition("ear bending", OWN_TOP, "load on the ear", "its highest", _OWN,
+               "{m} folds at its grip|{m} fold at their grips"),
+    Definition("ear bending", HIGHEST_PULL, "pull on the joint", "its highest", _OWN,
+               "{m} folds at its grip|{m} fold at their grips"),
     Definition("pin bending", HINGE, "largest bending moment in the pin", "d^3/6 Rp0.2", _FULL,
                "the pin reaches its plastic hinge", "pin hinge"),
     Definition("pin bending", BEND_LEFT, "bend of the pin after letting go",

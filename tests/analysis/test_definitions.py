@@ -99,6 +99,12 @@ def test_metal_within_sixty_degrees_of_the_pull_is_the_end(at, mode):
         assert one(r, "ear", by.TORN_THROUGH).mode == mode
 
 
+def test_metal_nearer_to_the_grip_than_to_the_hole_tears_by_bending():
+    for x, mode in ((-12.0, "net section"), (-13.0, "ear bending")):
+        r = reading(Plate(torn=0.5, torn_at=(x, 6.0)), STRONG, angle=90.0)
+        assert one(r, "ear", by.TORN_THROUGH).mode == mode
+
+
 def test_stretch_used_up_inside_and_right_through_are_told_apart():
     plate = Plate(slices=(0.8, 1.0, 1.2), torn=0.5)
     r = reading(plate, STRONG)

@@ -27,7 +27,7 @@ def test_no_wide_joint_contradicts_itself(draws, tally):
         ended = answer.trust.stopped_because
         if answer.trust.broken or not answer.trust.finished or not str(ended):
             failed.append((number, answer.trust.broken, str(ended)))
-        ends[definitions.end_words(ended)] += 1
+        ends[definitions.end_words(answer.trust.stopped_because)] += 1
     said = ", ".join(f"{n} where {end}" for end, n in ends.most_common())
     tally(f"{count - len(failed)} of {count} wide joints break no invariant ({said})")
     assert failed == []

@@ -19,7 +19,7 @@ from fejoint.sections.damage import Averaging
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
 __all__ = [
-    "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
+    "PIN", "ROWS", "TURNED", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
     "build", "no_load", "pull", "release",
 ]  # fmt: skip
 
