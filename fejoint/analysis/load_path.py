@@ -122,7 +122,7 @@ def targets(joint: Joint, farthest: float) -> list[StepControl]:
                 StepControl("travel" if leg.kind == "displacement" else "load", leg.target)
             )
     beyond = max((leg.target for leg in joint.pull.legs if leg.kind == "displacement"), default=0.0)
-    return [*found, StepControl("travel", beyond + farthest, why=FOLLOWED)]
+    return [*found, StepControl("travel", beyond + farthest, stop=FOLLOWED)]
 
 
 def observers(joint: Joint, hole: float, pace: float) -> list[ReloadStepLimit | Reached]:
@@ -130,7 +130,7 @@ def observers(joint: Joint, hole: float, pace: float) -> list[ReloadStepLimit | 
     found: list[ReloadStepLimit | Reached] = [ReloadStepLimit(2.0 * face.CLOSE_AGAIN * hole * pace)]
     stop = joint.pull.stop_displacement
     if stop is not None:
-        found.append(Reached(lambda p: p.travel, stop, StepControl.why))
+        found.append(Reached(lambda p: p.travel, stop))
     return found
 
 
@@ -141,7 +141,7 @@ def first_pull(history: AxialHistory) -> AxialHistory:
     if len(ahead) == len(x):
         return history
     p = history.path
-    path = Path([p.points[k] for k in ahead], p.stopped_because, p.finished)
+    path = Path([p.points[k] for k in ahead], p.stopped_because)
     arrays = {
         name: getattr(history, name)[ahead]
         for name in ("load", "extension", "shares", "moment", "shear", "damage")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fejoint.analysis.definitions import ENDING
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
@@ -17,14 +18,6 @@ from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialHistory, AxialSettings
 from fejoint.sections.face.pull import OFFSET
-
-_ENDS = (
-    "load maximum",
-    "ductility exhausted",
-    "ductility exhausted through the thickness",
-)
-"""Causes of limits that end a pull."""
-
 
 BROKEN = 0.8
 """Share of its largest load below which a sample counts as broken."""
@@ -111,7 +104,7 @@ def expect(answer: Answer) -> Expected:
     most, mode = float(c.load.max()), ""
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            known = limit.cause in _ENDS and limit.source == "computed"
+            known = limit.cause in ENDING and limit.source == "computed"
             load = limit.load if known else np.inf
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only

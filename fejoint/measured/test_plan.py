@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fejoint.analysis import definitions
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis.result import Answer
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Ear, Pin, Shank
 from fejoint.measured import statistics
@@ -145,7 +147,7 @@ def make(
     known = [e.load for e in answer.events if e.load is not None]
     for each in answer.verdict.order:
         for limit in (each.first, *each.later):
-            name = f"{limit.part}: {limit.mode}, {limit.cause}"
+            name = f"{limit.member}: {definitions.title(limit.mode)}, {limit.cause}"
             told_already = any(abs(limit.load - load) < 1e-3 * load for load in known)
             if limit.source == "computed" and not told_already:
                 happenings.append(_of(name, limit.load, answer, ""))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from support import closed_forms
 
 from fejoint.handbook import beams, contact, design_codes, pin_collapse, plasticity, plates
 from fejoint.joint import reader
@@ -65,7 +66,7 @@ def test_pin_in_plate_values(name: str) -> None:
 @pytest.mark.parametrize("percent", [20, 30, 40, 50])
 def test_strip_values(percent: int) -> None:
     name = f"strip-hole-{percent}"
-    exact = plates.finite_width_gross(percent / 100)
+    exact = closed_forms.finite_width_gross(percent / 100)
     assert _value(name, "peak over gross stress") == pytest.approx(exact, abs=1e-3)
     given = CASES[name].given
     assert given["hole"] / given["width"] == pytest.approx(percent / 100)
@@ -86,22 +87,26 @@ RECOMPUTED: list[tuple[str, str, Callable[[], float]]] = [
     (
         "round-bar-plastic",
         "moment at 2 times yield curvature",
-        lambda: float(beams.plastic_bending(2.0)),
+        lambda: float(closed_forms.plastic_bending(2.0)),
     ),
     (
         "bar-swift",
         "tensile strength",
-        lambda: plasticity.considere(lambda p: 1200 * (0.012 + p) ** 0.28, modulus=200e3).strength,
+        lambda: (
+            closed_forms.considere(lambda p: 1200 * (0.012 + p) ** 0.28, modulus=200e3).strength
+        ),
     ),
     (
         "bedded-pin",
         "deflection in the middle",
-        lambda: beams.bedded_beam(60.0, 20.0, 200e3 * beams.round_inertia(3.0), 100.0).middle,
+        lambda: (
+            closed_forms.bedded_beam(60.0, 20.0, 200e3 * beams.round_inertia(3.0), 100.0).middle
+        ),
     ),
     (
         "pin-gap-2d",
         "collapse load",
-        lambda: pin_collapse.gap_load_with_shear(3.0, 1000.0, 6.0),
+        lambda: closed_forms.gap_load_with_shear(3.0, 1000.0, 6.0),
     ),
     (
         "pin-gap-2d",
