@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from importlib import import_module
-from typing import Any
 
 import numpy as np
 
 from fejoint.arrays import Floats, Ints
+from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
+from fejoint.kernel.hardening import Table
 from fejoint.kernel.plasticity import Metal
 
 CORNERS = np.array(
@@ -61,6 +61,9 @@ def shapes(at: Floats) -> tuple[Floats, Floats]:
     return values, gradients
 
 
+KEPT = 33
+"""Numbers that the tangent needs of a point: directions (9), dt/de (6), secant shear (3), principal
+stresses (3), inverse deformation gradient (9), principal values of Cauchy-Green (3)."""
 GAUSS = CORNERS / np.sqrt(3.0)
 """Integration points of the reference cube, (8, 3); all weigh 1."""
 
@@ -175,20 +178,23 @@ class BrickBody:
     def evaluate(self, z: Floats, state: BrickState) -> Response:
         """Return internal forces, the new state, and the tangent's entries for when they are asked.
 
-        The formulas stand in compiled_brick.py.
+        The formulas stand in brick_pass.py.
         """
-        passes = _passes()
+        evaluate, tangent = (compiled.load("brick_pass", n) for n in ("evaluate", "tangent"))
         n = self.n_points
-        force, kept = np.empty((len(self.nodes), 60)), np.empty((n, passes.KEPT))
+        force, kept = np.empty((len(self.nodes), 60)), np.empty((n, KEPT))
         new = BrickState(np.empty((n, 6)), np.empty(n), np.empty((n, 6)))
-        energy = passes.evaluate(
-            z, self.dofs, self.gradients, self.volumes, *self._law, state.metric,
-            state.equivalent, force, kept, new.metric, new.equivalent, new.stress,
-        )  # fmt: skip
+        energy = evaluate(
+            z,
+            (self.dofs, self.gradients, self.volumes),
+            self._law,
+            (state.metric, state.equivalent),
+            (force, kept, new.metric, new.equivalent, new.stress),
+        )
 
         def entries() -> Floats:
             found = np.empty((len(self.nodes), 60, 60))
-            passes.tangent(self.gradients, self.volumes, kept, new.stress, found)
+            tangent(self.gradients, self.volumes, kept, new.stress, found)
             return found.reshape(-1)
 
         return Response(self._flat_dofs, force.reshape(-1), entries, new, float(energy))
@@ -198,16 +204,9 @@ class BrickBody:
         return self.dofs.reshape(-1)
 
     @cached_property
-    def _law(self) -> tuple[float, float, Floats, Floats, Floats, float]:
+    def _law(self) -> tuple[float, float, Table]:
         """The metal as plain numbers; an elastic one has an empty table."""
         metal, none = self.metal, np.empty(0)
-        elastic = (metal.modulus / (3.0 * (1.0 - 2.0 * metal.poisson)), metal.shear_modulus)
-        law = metal.hardening
-        if law is None:
-            return (*elastic, none, none, none, 0.0)
-        return (*elastic, law.strain, law.stress, law.slope, law.per_cell)
-
-
-def _passes() -> Any:
-    """Import numba's passes at the first evaluation; there is no other way to so many points."""
-    return import_module("fejoint.kernel.compiled_brick")
+        bulk = metal.modulus / (3.0 * (1.0 - 2.0 * metal.poisson))
+        table = (none, none, none, 0.0) if metal.hardening is None else metal.hardening.data
+        return bulk, metal.shear_modulus, table

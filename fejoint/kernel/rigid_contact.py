@@ -1,19 +1,19 @@
 """Contact of a body's faces with rigid bodies of revolution: a pin's shaft, a plane, a head.
 
 Secondary points are Gauss points of 8-node faces with reference weights; the penalty pressure acts
-along the true normal of the rigid surface, rims included. The formulas stand in compiled_rigid.py.
+along the true normal of the rigid surface, rims included. The formulas stand in rigid_pass.py.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from importlib import import_module
 from typing import Any, Literal
 
 import numpy as np
 
 from fejoint.arrays import Floats, Ints
+from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
 
 _SHARE = np.array([5.0, 8.0, 5.0]) / 9.0
@@ -142,17 +142,17 @@ class RigidContact:
     def _fixed(self) -> tuple[Any, ...]:
         s = self.shape
         kind = {"shaft": 0, "wall": 1, "head": 2}[s.kind]
+        nodes = np.ascontiguousarray(self.points[self.faces])
         return (
-            self._dofs,
-            np.ascontiguousarray(self.points[self.faces]),
-            np.ascontiguousarray(self._shapes),
-            self.weights,
-            kind,
-            np.array([s.radius, s.height, s.side, s.rim]),
-            s.turn,
-            np.ascontiguousarray(self.centre, float),
-            np.ascontiguousarray(self.own, np.int64),
-            self.stiffness,
+            (self._dofs, nodes, np.ascontiguousarray(self._shapes), self.weights),
+            (
+                kind,
+                np.array([s.radius, s.height, s.side, s.rim]),
+                s.turn,
+                np.ascontiguousarray(self.centre, float),
+                np.ascontiguousarray(self.own, np.int64),
+                float(self.stiffness),
+            ),
         )
 
     def positions(self, z: Floats) -> Floats:
@@ -167,7 +167,7 @@ class RigidContact:
         start = TouchState(np.zeros(n), np.zeros(n))
         return TouchState(self._run(z, start, tangent=False)[2].gap, np.zeros(n))
 
-    def held(self, state: TouchState) -> TouchState:
+    def assume_closed(self, state: TouchState) -> TouchState:
         """Return the state for a step's first guess: what touched at its start still does."""
         return replace(state, held=True)
 
@@ -198,10 +198,9 @@ class RigidContact:
         force, energy = np.zeros((len(self.faces), 27)), np.zeros(1)
         entries = np.zeros((len(self.faces) if tangent else 0, 27, 27))
         new = TouchState(np.empty(n), np.empty(n))
-        fine = import_module("fejoint.kernel.compiled_rigid").evaluate(
-            z, *self._fixed, state.gap, state.held, tangent, force, entries, new.gap,
-            new.pressure, energy,
-        )  # fmt: skip
+        out = (force, entries, new.gap, new.pressure, energy)
+        evaluate = compiled.load("rigid_pass", "evaluate")
+        fine = evaluate(z, *self._fixed, state.gap, state.held, tangent, out)
         if not fine:
             force[:] = np.nan
         return force, entries, new, float(energy[0])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -94,7 +95,7 @@ def _breaks(o: EarOutline, back: float) -> list[float]:
 def _divided(breaks: list[float], side: float) -> Floats:
     """Angles of the rays, between breaks evenly, fine where the pin may bear."""
     angles = [0.0]
-    for a, b in zip(breaks[:-1], breaks[1:], strict=True):
+    for a, b in pairwise(breaks):
         if b - a < 1e-9:
             continue
         step = side if 0.5 * (a + b) < BEARING else FAR * side
@@ -192,9 +193,7 @@ def swept(quads: QuadMesh, heights: Floats) -> BrickMesh:
     """Sweep a plane mesh through heights (layers + 1,) of element ends, mm."""
     n, q = len(quads.points), quads.quads
     levels = _halves(heights)
-    points = np.column_stack(
-        [np.tile(quads.points, (len(levels), 1)), np.repeat(levels, n)]
-    )
+    points = np.column_stack([np.tile(quads.points, (len(levels), 1)), np.repeat(levels, n)])
     bricks, hole = [], []
     for k in range(len(heights) - 1):
         low, middle, high = (2 * k * n, (2 * k + 1) * n, (2 * k + 2) * n)

@@ -18,7 +18,6 @@ from fejoint.sections.face.pull import (
     AVERAGED_THICKNESSES,
     CLOSE,
     LONGEST_TRAVEL,
-    OFFSET,
 )
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, StepLimit
 from fejoint.sections.solid.problem import (
@@ -72,7 +71,7 @@ class SolidHistory:
     def offset(self) -> load_curve.OffsetPoint | None:
         """Offset load, None where the pull ended before it."""
         return load_curve.offset_point(
-            self.load, self.elongation, OFFSET * self.problem.case.outline.hole
+            self.load, self.elongation, load_curve.OFFSET * self.problem.case.outline.hole
         )
 
     @cached_property
@@ -88,7 +87,7 @@ class SolidHistory:
 
     @cached_property
     def leaves(self) -> float | None:
-        """Load at which the tip has left its plane by LEAVES thicknesses, N; None if it never did."""
+        """Load at which the tip is LEAVES thicknesses out of its plane, N; None if it never is."""
         level = LEAVES * self.problem.case.thickness
         index = load_curve.first_reach(np.abs(self.deflection), level)
         return None if index is None else load_curve.at_index(self.load, index)
@@ -127,10 +126,8 @@ def pull(
     if case.fracture_strain is not None:
         own.append(_ductility(problem, case.fracture_strain))
     close = 1.5 * CLOSE * hole * settings.pace
-    own.append(StepLimit(problem.elongation, 1.6 * OFFSET * hole, close))
-    own.append(
-        LoadMaximum(settings.fall, above=1e-9 * case.metal.modulus * hole * case.thickness)
-    )
+    own.append(StepLimit(problem.elongation, 1.6 * load_curve.OFFSET * hole, close))
+    own.append(LoadMaximum(settings.fall, above=1e-9 * case.metal.modulus * hole * case.thickness))
     stop = settings.stop_travel
     end = LONGEST_TRAVEL * hole if stop is None else stop
     steps = StepSettings(
@@ -147,7 +144,7 @@ def pull(
         path = trace_path(
             problem.system,
             solver,
-            [StepControl("travel", end, why="asked travel reached")],
+            [StepControl("travel", end)],
             steps,
             [*own, *observers],
             progress=progress,
@@ -171,7 +168,7 @@ def pull(
 def _ductility(problem: SolidProblem, fracture_strain: float) -> Ductility:
     """Follow damage, averaged over a disc as wide as the ear is thick, through the thickness."""
     case, body = problem.case, problem.body
-    average = Averaging.of(
+    average = Averaging.from_points(
         body.places[:, :2],
         body.volumes.reshape(-1),
         AVERAGED_THICKNESSES * case.thickness,

@@ -18,16 +18,17 @@ g_cc along the rim's curve. Importing this module imports numba; see compiled.py
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
-from numba import njit
 
-_OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
+from fejoint.kernel.compiled import jit
+
 SHAFT, WALL, HEAD = 0, 1, 2
 
 
-@njit(inline="always", **_OPTIONS)
-def distance(kind, r, z, size, height, side, rim):  # type: ignore[no-untyped-def]
+@jit()
+def distance(kind: Any, r: Any, z: Any, size: Any, height: Any, side: Any, rim: Any) -> Any:
     """Return g, g_r, g_z and the curvature of the profile (0 where it is straight)."""
     if kind == SHAFT:
         return r - size, 1.0, 0.0, 0.0
@@ -41,40 +42,33 @@ def distance(kind, r, z, size, height, side, rim):  # type: ignore[no-untyped-de
     return far - rim, out / far, side * into / far, 1.0 / far
 
 
-@njit(
-    "boolean(float64[::1], int64[:,::1], float64[:,:,::1], float64[:,::1], float64[:,::1], int64,"
-    "float64[::1], float64[:,::1], float64[::1], int64[::1], float64, float64[::1], boolean,"
-    "boolean, float64[:,::1], float64[:,:,::1], float64[::1], float64[::1], float64[::1])",
-    cache=True,
-    **_OPTIONS,
+@jit(
+    "boolean(float64[::1],"
+    "Tuple((int64[:,::1], float64[:,:,::1], float64[:,::1], float64[:,::1])),"
+    "Tuple((int64, float64[::1], float64[:,::1], float64[::1], int64[::1], float64)),"
+    "float64[::1], boolean, boolean,"
+    "Tuple((float64[:,::1], float64[:,:,::1], float64[::1], float64[::1], float64[::1])))",
 )
-def evaluate(  # type: ignore[no-untyped-def]
-    z,
-    dofs,
-    nodes,
-    shapes,
-    weights,
-    kind,
-    sizes,
-    turn,
-    centre,
-    own,
-    stiffness,
-    old_gap,
-    held,
-    tangent,
-    force,
-    entries,
-    new_gap,
-    pressure,
-    energy,
-):
+def evaluate(
+    z: Any, faces: Any, rigid: Any, old_gap: Any, held: Any, tangent: Any, out: Any
+) -> Any:
     """Fill forces, tangent entries, gaps and pressures; return whether all points have a distance.
 
-    Parameters are the fields of `RigidContact`; `own` are the unknowns of the rigid body's centre.
-    With `held`, points that touched in the old state still do. `force` is (faces, 24 + 3) and
-    `entries` (faces, 27, 27); both and `energy` (1,) must arrive as zeros.
+    Parameters
+    ----------
+    z : (n_dofs,) array
+    faces : dofs (f, 24), nodes (f, 8, 3), shapes (g, 8), weights (f, g)
+    rigid : kind, sizes (radius, height, side, rim), rotation (3, 3), centre (3,), its dofs (3,), k
+    old_gap : (f g,) array
+    held : bool
+        Points that touched at the old gaps still do.
+    tangent : bool
+    out : force (f, 27), entries (f, 27, 27), gap (f g,), pressure (f g,), energy (1,)
+        Forces, entries and energy must arrive as zeros.
     """
+    dofs, nodes, shapes, weights = faces
+    kind, sizes, turn, centre, own, stiffness = rigid
+    force, entries, new_gap, pressure, energy = out
     n_faces, n_gauss = weights.shape
     x, y, n, local, first, along = (
         np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3),

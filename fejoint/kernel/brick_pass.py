@@ -28,23 +28,21 @@ compiled.py.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
-from numba import njit
 
-from fejoint.kernel.compiled_metal import _law
+from fejoint.kernel.compiled import jit
+from fejoint.kernel.plane_stress import yield_stress_at
 
-_OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
+_TABLE = "Tuple((float64[::1], float64[::1], float64[::1], float64))"
 _NEWTON_LIMIT = 60
 _TOLERANCE = 1e-12
 _SWEEPS = 12
-KEPT = 33
-"""Numbers that a point's tangent needs: directions (9), dt/de (6), secant shear (3), principal
-stresses (3), inverse deformation gradient (9), Cauchy-Green principal values (3)."""
 
 
-@njit(inline="always", **_OPTIONS)
-def _turn(a, v, p, q, k):  # type: ignore[no-untyped-def]
+@jit()
+def _turn(a: Any, v: Any, p: Any, q: Any, k: Any) -> Any:
     """Turn the symmetric a (3, 3) so that a[p, q] becomes zero, and with it the columns of v."""
     if a[p, q] == 0.0:
         return
@@ -63,8 +61,8 @@ def _turn(a, v, p, q, k):  # type: ignore[no-untyped-def]
         v[i, p], v[i, q] = c * vip - s * viq, s * vip + c * viq
 
 
-@njit(**_OPTIONS)
-def principal(a, v):  # type: ignore[no-untyped-def]
+@jit()
+def principal(a: Any, v: Any) -> Any:
     """Turn the symmetric a (3, 3) to its principal axes, the columns of v (Jacobi's method).
 
     a ends as the diagonal of principal values. Equal values need no care.
@@ -81,19 +79,19 @@ def principal(a, v):  # type: ignore[no-untyped-def]
         _turn(a, v, 1, 2, 0)
 
 
-@njit(**_OPTIONS)
-def slip(q, past, shear, strains, stresses, slopes, per_cell):  # type: ignore[no-untyped-def]
+@jit()
+def slip(q: Any, past: Any, shear: Any, table: Any) -> Any:
     """Solve q - 3 G g = y(past + g) for the step's plastic strain g; return g and dy/dp there.
 
     g is 0 for an elastic step and NaN where no root is found.
     """
-    y, h, cell = _law(past, 0, strains, stresses, slopes, per_cell)
+    y, h, cell = yield_stress_at(past, 0, table)
     if q <= y * (1.0 + _TOLERANCE):
         return 0.0, h
     low, high = 0.0, q / (3.0 * shear)
     g = min((q - y) / (3.0 * shear + max(h, 0.0)), high)
     for _ in range(_NEWTON_LIMIT):
-        y, h, cell = _law(past + g, cell, strains, stresses, slopes, per_cell)
+        y, h, cell = yield_stress_at(past + g, cell, table)
         miss = q - 3.0 * shear * g - y
         if abs(miss) <= _TOLERANCE * q:
             return g, h
@@ -107,8 +105,8 @@ def slip(q, past, shear, strains, stresses, slopes, per_cell):  # type: ignore[n
     return (g if abs(miss) <= 1e-9 * q else np.nan), h
 
 
-@njit(inline="always", **_OPTIONS)
-def _inverse(f, inverse):  # type: ignore[no-untyped-def]
+@jit()
+def _inverse(f: Any, inverse: Any) -> Any:
     """Fill the inverse of f (3, 3); return its determinant."""
     c0 = f[1, 1] * f[2, 2] - f[1, 2] * f[2, 1]
     c1 = f[1, 2] * f[2, 0] - f[1, 0] * f[2, 2]
@@ -125,8 +123,8 @@ def _inverse(f, inverse):  # type: ignore[no-untyped-def]
     return det
 
 
-@njit(inline="always", **_OPTIONS)
-def _congruent(f, c, out):  # type: ignore[no-untyped-def]
+@jit()
+def _congruent(f: Any, c: Any, out: Any) -> Any:
     """Fill f c f^T for a symmetric c of six numbers; out is (3, 3)."""
     for i in range(3):
         x, y, z = f[i, 0], f[i, 1], f[i, 2]
@@ -137,8 +135,8 @@ def _congruent(f, c, out):  # type: ignore[no-untyped-def]
             out[i, j] = px * f[j, 0] + py * f[j, 1] + pz * f[j, 2]
 
 
-@njit(inline="always", **_OPTIONS)
-def _six(v, d, out):  # type: ignore[no-untyped-def]
+@jit()
+def _six(v: Any, d: Any, out: Any) -> Any:
     """Fill the symmetric tensor of principal values d along the columns of v as six numbers."""
     for k in range(6):
         out[k] = 0.0
@@ -152,43 +150,33 @@ def _six(v, d, out):  # type: ignore[no-untyped-def]
         out[5] += d[m] * z * x
 
 
-@njit(
-    "float64(float64[::1], int64[:,::1], float64[:,:,:,::1], float64[:,::1], float64, float64,"
-    "float64[::1], float64[::1], float64[::1], float64, float64[:,::1], float64[::1],"
-    "float64[:,::1], float64[:,::1], float64[:,::1], float64[::1], float64[:,::1])",
-    cache=True,
-    **_OPTIONS,
+@jit(
+    "float64(float64[::1], Tuple((int64[:,::1], float64[:,:,:,::1], float64[:,::1])),"
+    f"Tuple((float64, float64, {_TABLE})), Tuple((float64[:,::1], float64[::1])),"
+    "Tuple((float64[:,::1], float64[:,::1], float64[:,::1], float64[::1], float64[:,::1])))",
 )
-def evaluate(  # type: ignore[no-untyped-def]
-    z,
-    dofs,
-    gradients,
-    volumes,
-    bulk,
-    shear,
-    strains,
-    stresses,
-    slopes,
-    per_cell,
-    metric,
-    equivalent,
-    force,
-    kept,
-    new_metric,
-    new_equivalent,
-    new_stress,
-):
+def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
     """Fill forces, what the tangent needs, and the new state; return the elastic energy.
 
-    Parameters are the fields of `BrickBody` and `BrickState`; an elastic metal has an empty table.
-    `kept` is (points, KEPT). NaN in `force` says that a point has no answer (turned inside out, or
-    no root): the rest is then not to be used.
+    Parameters
+    ----------
+    z : (n_dofs,) array
+    body : dofs (e, 60), gradients (e, k, 20, 3), volumes (e, k)
+    metal : K, G, and the hardening table, empty for an elastic metal
+    old : C (points, 6), equivalent plastic strain (points,)
+    out : force (e, 60), kept (points, KEPT), C, equivalent plastic strain, Kirchhoff stress
+        NaN in `force` says that a point has no answer (turned inside out, or no root): the rest is
+        then not to be used.
     """
+    dofs, gradients, volumes = body
+    bulk, shear, table = metal
+    metric, equivalent = old
+    force, kept, new_metric, new_equivalent, new_stress = out
     n_elements, n_quadrature, n_nodes, _ = gradients.shape
     f, inverse, b, v = np.empty((3, 3)), np.empty((3, 3)), np.empty((3, 3)), np.empty((3, 3))
     e, s, t, l = np.empty(3), np.empty(3), np.empty(3), np.empty(3)  # noqa: E741
     six, pushed = np.empty(6), np.empty((3, 3))
-    plastic = strains.size > 0
+    plastic = table[0].size > 0
     total = 0.0
     for element in range(n_elements):
         for r in range(3 * n_nodes):
@@ -224,7 +212,7 @@ def evaluate(  # type: ignore[no-untyped-def]
             q = math.sqrt(1.5 * square)
             g, h = 0.0, 0.0
             if plastic:
-                g, h = slip(q, equivalent[point], shear, strains, stresses, slopes, per_cell)
+                g, h = slip(q, equivalent[point], shear, table)
                 if not g >= 0.0:
                     force[:] = np.nan
                     return np.nan
@@ -282,8 +270,8 @@ def evaluate(  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(inline="always", **_OPTIONS)
-def _steep(x):  # type: ignore[no-untyped-def]
+@jit()
+def _steep(x: Any) -> Any:
     """Return atanh(x)/x, 1 at 0."""
     if abs(x) < 1e-4:
         square = x * x
@@ -291,8 +279,8 @@ def _steep(x):  # type: ignore[no-untyped-def]
     return 0.5 * math.log1p(2.0 * x / (1.0 - x)) / x
 
 
-@njit(**_OPTIONS)
-def moduli(own, c):  # type: ignore[no-untyped-def]
+@jit()
+def moduli(own: Any, c: Any) -> Any:
     """Fill the tangent c (6, 6) of a point in the order xx, yy, zz, xy, yz, zx (tensor shears).
 
     `own` (KEPT,) is what `evaluate` kept of it.
@@ -326,12 +314,10 @@ def moduli(own, c):  # type: ignore[no-untyped-def]
             )  # fmt: skip
 
 
-@njit(
+@jit(
     "void(float64[:,:,:,::1], float64[:,::1], float64[:,::1], float64[:,::1], float64[:,:,::1])",
-    cache=True,
-    **_OPTIONS,
 )
-def tangent(gradients, volumes, kept, stress, entries):  # type: ignore[no-untyped-def]
+def tangent(gradients: Any, volumes: Any, kept: Any, stress: Any, entries: Any) -> Any:
     """Fill the tangent's entries, (elements, 3 nodes, 3 nodes).
 
     `kept` and `stress` are what `evaluate` filled.
@@ -361,9 +347,7 @@ def tangent(gradients, volumes, kept, stress, entries):  # type: ignore[no-untyp
                             c1 += t[place[p, 1]]
                             c2 += t[place[p, 2]]
                         for a in range(n_nodes):
-                            half[p, i, 3 * a + j] = w * (
-                                c0 * g[a, 0] + c1 * g[a, 1] + c2 * g[a, 2]
-                            )
+                            half[p, i, 3 * a + j] = w * (c0 * g[a, 0] + c1 * g[a, 1] + c2 * g[a, 2])
             for a in range(n_nodes):
                 gx, gy, gz = g[a, 0], g[a, 1], g[a, 2]
                 for i in range(3):
