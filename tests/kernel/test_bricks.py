@@ -170,7 +170,7 @@ def ring(metal, count, growth):
 
 
 def test_lame_ring_widens_as_the_closed_form():
-    system, mesh, _ = ring(ELASTIC, 4, 0.0)
+    system, _mesh, _ = ring(ELASTIC, 4, 0.0)
     travel = 1e-5
     path = pulled(system, travel, steps=1, tolerance=1e-7)
     area = 0.5 * np.pi * 0.5
@@ -196,7 +196,7 @@ def test_clamped_strip_buckles_at_eulers_load():
     length, width, t = 40.0, 2.0, 0.5
     mesh = block((8, 2, 2), (length, width, t))
     n = 3 * len(mesh.points)
-    x, y, z = mesh.points.T
+    x, _y, _z = mesh.points.T
     end = at(mesh, 0, length)
     fixed = [3 * at(mesh, 0, 0.0) + i for i in range(3)]
     metal = Metal(STEEL[0], 0.0)

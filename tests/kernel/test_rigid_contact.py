@@ -42,7 +42,7 @@ def touching(request):
 
 
 def test_forces_balance_whatever_the_surface(touching):
-    term, mesh, z, name = touching
+    term, _mesh, z, name = touching
     f = forces(term, z).reshape(-1, 3)
     assert np.abs(f[-1]).max() > 0.0
     assert np.abs(f.sum(axis=0)).max() < 1e-12 * np.abs(f).max()
@@ -86,7 +86,7 @@ def test_line_contact_follows_hertz():
     mesh = swept(lattice((14, 14), graded), np.array([0.0, 0.2]))
     n = 3 * len(mesh.points)
     own = n + np.arange(3)
-    x, y, z = mesh.points.T
+    _x, y, _z = mesh.points.T
     metal = Metal(*STEEL)
     modulus = STEEL[0] / (1 - STEEL[1] ** 2)
     shaft = RigidContact(

@@ -40,7 +40,7 @@ class Support:
     Attributes
     ----------
     gap : float
-        Between it and the ear.
+        Between it and the nearest of the ear at rest.
     radius : float
         How far from the pin's axis it reaches; inf for the shank's face.
     """
@@ -188,6 +188,11 @@ class SolidProblem:
         weights[[0, -1]] = 1.0
         return line, weights / weights.sum()
 
+    @property
+    def bearing_line(self) -> Ints:
+        """Nodes of the hole's wall under the pin, from the lower face to the upper."""
+        return self._wall(1.0)[0]
+
     @cached_property
     def growth(self) -> Floats:
         """Weights of the displacements in the hole's elongation while it is small, (n_dofs,)."""
@@ -262,11 +267,11 @@ def build(case: SolidCase, settings: SolidSettings | None = None) -> SolidProble
     flat = case.held == "flat"
     heights = np.linspace(0.0 if flat else -half, half, settings.layers + 1)
     mesh = swept(ear_quads(case.outline, settings.sides, whole=whole), heights)
+    x, y, z = mesh.points.T
     mesh = replace(mesh, points=crooked(case, mesh.points))
     n = len(mesh.points)
     own = 3 * n + np.arange(3)
     n_dofs = 3 * n + 3
-    x, y, z = mesh.points.T
     tol = 1e-7 * case.outline.hole
     grip = np.flatnonzero(np.abs(x + case.outline.grip_length) < tol)
     fixed = [3 * grip, 3 * grip + 1, own[2:]]
@@ -289,7 +294,8 @@ def build(case: SolidCase, settings: SolidSettings | None = None) -> SolidProble
     for support, faces, side in ((case.below, mesh.lower, -1.0), (case.above, mesh.upper, 1.0)):
         if support is None:
             continue
-        height = side * (half + support.gap)
+        # the gap is that to the nearest of a crooked ear: nothing is pressed at rest
+        height = side * (half + support.gap + max(0.0, side * case.crooked.size))
         kind: Literal["wall", "head"] = "head" if np.isfinite(support.radius) else "wall"
         shape = RigidShape(kind, support.radius, height, side, RIM * case.thickness)
         terms.append(RigidContact(mesh.points, faces, shape, touch, own, stiffness))
