@@ -103,13 +103,14 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("--count", type=int, default=48)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--first", type=int, help="solve the first rows of the plan only")
     parser.add_argument("--sides", type=int, default=28)
     parser.add_argument("--pace", type=float, default=1.0)
     parser.add_argument("--support", choices=SUPPORTS)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--scheduler")
     asked = parser.parse_args()
-    plan = rows(asked.count, asked.seed)
+    plan = rows(asked.count, asked.seed)[: asked.first]
     if asked.support:
         plan = [row | {"support": asked.support} for row in plan]
     found: list[dict[str, Any]] = []

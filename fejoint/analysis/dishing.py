@@ -40,10 +40,11 @@ class DishingLimit:
     load : float
         On the ear, N; inf where supports keep the end in its plane.
     band : (float, float)
-        Loads between which it lies, by the rule's error; for `Crookedness` of 0.01 t.
+        Loads between which it lies, by the rule's error; for an out-of-straightness of 0.01 t.
     source : str
     outside : tuple of str
         Ratios beyond those that the rule was read from: the solid section computes what it cannot.
+        A head too small to guide the end is among them; the load then errs on the safe side.
     """
 
     load: float
@@ -70,4 +71,6 @@ def dishing_limit(ear: Ear, supports: Supports | None = None) -> DishingLimit:
     )
     guided = is_guided(end, beside_shank=supports.beside_shank, head_radius=supports.head_radius)
     load = math.inf if guided else dishing_load(end)
-    return DishingLimit(load, (BAND[0] * load, BAND[1] * load), SOURCE, end.outside)
+    small = supports.beside_shank and supports.head_radius is not None and not guided
+    outside = (*end.outside, *(("head radius/D",) if small else ()))
+    return DishingLimit(load, (BAND[0] * load, BAND[1] * load), SOURCE, outside)

@@ -16,6 +16,8 @@ from fejoint.errors import BadInput, Fault, SolveStopped
 if TYPE_CHECKING:
     from fejoint.analysis.solid_ear import Progress, SolidAnswer
     from fejoint.kernel.newton import EquilibriumPoint
+    from fejoint.sections.face.pull import FaceHistory
+    from fejoint.sections.solid.pull import SolidHistory
 
 _EVERY = 0.2
 """Seconds between two updates of the progress line."""
@@ -74,7 +76,8 @@ def solid(
             _show(joint.title, answer)
             console.wrote(*written)
     if not answer.finished:
-        ends = [str(h.path.stopped_because) for h in (answer.plane, *answer.solids.values())]
+        pulls = [answer.plane.path, *(h.path for h in answer.solids.values())]
+        ends = [str(path.stopped_because) for path in pulls]
         console.warn(f"stopped early: {'; '.join(dict.fromkeys(ends))}")
         return SolveStopped.exit_code
     return 0
@@ -135,23 +138,12 @@ def _show(title: str, answer: SolidAnswer) -> None:
             f"{max(100 * answer.loss, 0.0):.0f} % of its greatest load."
         )
     console.say("")
-    rows = []
     plane = answer.plane
-    for name, h in (("in its plane", plane), *answer.solids.items()):
-        first = h.first_yield_plate if h is plane else h.first_yield
-        greatest = float(h.load.max()) if h is plane else h.greatest
-        rising = "" if h.load[-1] < h.load.max() else "over "
-        leaves = "" if h is plane or h.leaves is None else figures(h.leaves)
-        rows.append(
-            (
-                name if h is plane else f"solid, {name}",
-                "" if first is None else figures(first, 2),
-                "" if h.offset is None else figures(h.offset.load),
-                leaves,
-                rising + figures(greatest),
-                "" if h is plane else f"{h.deflection[-1]:.2f}",
-            )
-        )
+    rows = [_row("in its plane", plane, plane.first_yield_plate, float(plane.load.max()))]
+    for name, h in answer.solids.items():
+        leaves = "" if h.leaves is None else figures(h.leaves)
+        tip = f"{h.deflection[-1]:.2f}"
+        rows.append(_row(f"solid, {name}", h, h.first_yield, h.greatest, leaves, tip))
     heads = (
         "ear", "first yield, N", "offset load, N", "leaves plane, N", "greatest, N", "tip out, mm",
     )  # fmt: skip
@@ -168,4 +160,26 @@ def _show(title: str, answer: SolidAnswer) -> None:
         f"({answer.case.crooked.form}) to either side. The pin is rigid and straight, without "
         "friction. First yield is a number of the mesh's scale.",
         "",
+    )
+
+
+def _row(
+    name: str,
+    pulled: FaceHistory | SolidHistory,
+    first: float | None,
+    greatest: float,
+    leaves: str = "",
+    tip: str = "",
+) -> tuple[str, ...]:
+    """Return a pull's cells; a load that still rose at the end is told as a bound."""
+    from fejoint.inputs.units import figures
+
+    rising = "" if pulled.load[-1] < pulled.load.max() else "over "
+    return (
+        name,
+        "" if first is None else figures(first, 2),
+        "" if pulled.offset is None else figures(pulled.offset.load),
+        leaves,
+        rising + figures(greatest),
+        tip,
     )
