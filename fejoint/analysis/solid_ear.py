@@ -17,6 +17,7 @@ from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceHistory
 from fejoint.sections.solid import pull as solid
+from fejoint.sections.solid.grid import refuse_unswept
 from fejoint.sections.solid.problem import LAYERS, SIDES, Crookedness, Support
 from fejoint.sections.solid.pull import SolidCase, SolidHistory, SolidSettings
 
@@ -25,6 +26,8 @@ Progress = Callable[[str, EquilibriumPoint | None, float], None]
 CROOKED = 0.01
 """Out-of-straightness at the tip over the thickness where none is stated: a sheet that looks
 flat."""
+FINEST = 2.5
+"""Largest refinement: some 100,000 unknowns, a GB of memory."""
 PLANE, AWAY, TOWARDS, FLAT = "plane", "curls away", "curls in", "kept flat"
 
 
@@ -144,13 +147,18 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
     Raises
     ------
     BadInput
-        If there is no such ear, its hole is flared, or the head is smaller than the hole.
+        If there is no such ear, its hole is no plain round one on the axis, or an option is out of
+        its range.
     """
     if not 0 <= asked.ear < len(joint.ears):
         allowed = f"must be 1 to {len(joint.ears)}"
         raise BadInput(Fault("--ear", str(asked.ear + 1), allowed, "leave it out for the first"))
+    if asked.refine > FINEST:
+        allowed = f"must be at most {FINEST:g} for a solid ear"
+        raise BadInput(Fault("--refine", f"{asked.refine:g}", allowed, "1 is for every day"))
     ear, gap = joint.ears[asked.ear], joint.gaps[asked.ear]
     flat = face_case(joint, ear)
+    refuse_unswept(flat.outline)
     if ear.flare_depth > 0.0:
         mend = "set ear.flare_depth to 0 mm"
         raise BadInput(Fault("ear.flare_depth", f"{ear.flare_depth:g} mm", "is not solved", mend))

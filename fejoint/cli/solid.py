@@ -58,21 +58,23 @@ def solid(
         ear - 1, _length("--head", head), _length("--crooked", crooked), form, given.refine
     )
     solid_ear.solid_case(joint, asked)  # refuses before anything is written
-    from fejoint import files
+    if not given.as_json:
+        from fejoint import files
 
-    files.make_ready(folder)
-    source.claim(folder)
+        files.make_ready(folder)
+        source.claim(folder)
     with _progress(quiet=given.as_json) as progress:
         answer = solid_ear.solid_ear(joint, asked, progress)
-    from fejoint.output import solid_files
+    if given.as_json:
+        console.say_json(answer.to_dict())
+    else:
+        from fejoint.output import solid_files
 
-    written: list[Path] = []
-    try:
-        written.extend(solid_files.write_each(answer, folder))
-    finally:
-        if given.as_json:
-            console.say_json(answer.to_dict())
-        else:
+        written: list[Path] = []
+        try:
+            written.extend(solid_files.write_each(answer, folder))
+        finally:
+            # what was solved is told, also where its files cannot be kept
             _show(joint.title, answer)
             console.wrote(*written)
     if not answer.finished:

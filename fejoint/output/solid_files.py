@@ -108,14 +108,14 @@ def draw_ends(bent: SolidFields, flat: SolidFields, answer: SolidAnswer, path: P
         plotter.subplot(0, k)
         plotter.set_background(theme.paper)
         plotter.add_mesh(
-            _skin(found, 1.2 * answer.case.outline.width), scalars="plastic strain", cmap=colours,
+            _skin(found, 0.55 * answer.case.outline.width), scalars="plastic strain", cmap=colours,
             clim=[0.0, top], show_scalar_bar=k == 1, ambient=0.4, diffuse=0.7, specular=0.0,
-            scalar_bar_args={"color": theme.ink, "title": "plastic strain", "fmt": "%.2f"},
+            scalar_bar_args={"color": theme.ink, "title": "plastic strain\n", "fmt": "%.2f"},
         )  # fmt: skip
         plotter.add_text(name, color=theme.ink, font_size=12)
         plotter.enable_parallel_projection()
         plotter.view_vector(SIGHT, viewup=(0.0, 0.0, 1.0))
-        plotter.camera.zoom(1.3)
+        plotter.camera.zoom(1.15)
     image = plotter.screenshot(return_img=True)
     plotter.close()
     from PIL import Image

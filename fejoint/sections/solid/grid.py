@@ -118,6 +118,20 @@ def _graded(first: float, length: float, growth: float = GROWTH) -> Floats:
     return np.concatenate([[0.0], np.cumsum(sides) / sides.sum()])
 
 
+def refuse_unswept(o: EarOutline) -> None:
+    """Refuse a hole that the rings cannot go round.
+
+    Raises
+    ------
+    BadInput
+        If the hole is a slot or off the axis.
+    """
+    for name, value in (("ear.hole_slot", o.slot), ("ear.hole_offset", o.offset)):
+        if value != 0.0:
+            mend = "set it to 0 mm, or use `fejoint pull`"
+            raise BadInput(Fault(name, f"{value:g} mm", "must be 0 for a solid ear", mend))
+
+
 def ear_quads(o: EarOutline, sides: int, *, whole: bool = False) -> QuadMesh:
     """Mesh an ear's face, its upper half or the whole.
 
@@ -134,10 +148,7 @@ def ear_quads(o: EarOutline, sides: int, *, whole: bool = False) -> QuadMesh:
     BadInput
         If the hole is a slot or off the axis.
     """
-    for name, value in (("ear.hole_slot", o.slot), ("ear.hole_offset", o.offset)):
-        if value != 0.0:
-            mend = "set it to 0 mm, or use `fejoint pull`"
-            raise BadInput(Fault(name, f"{value:g} mm", "must be 0 for a solid ear", mend))
+    refuse_unswept(o)
     r, half = 0.5 * o.hole, 0.5 * o.width
     back = max(half, half - o.edge_distance + 0.5 * half)
     if o.grip_length < 1.3 * back:
