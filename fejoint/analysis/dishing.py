@@ -12,7 +12,7 @@ from fejoint.handbook.dishing import (
     dishing_load,
     is_guided,
 )
-from fejoint.joint.model import Ear
+from fejoint.joint.parts import Ear
 
 
 @dataclass(frozen=True)
