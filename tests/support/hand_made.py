@@ -18,6 +18,8 @@ from fejoint.analysis.limit_loads import JointReading
 from fejoint.arrays import Floats
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop
+from fejoint.sections.axial.pull import FOLLOWED
 from support import DEMO
 
 POINTS = 401
@@ -83,7 +85,7 @@ def reading(
     same: bool = False,
     behind: Floats | None = None,
     load: Floats | None = None,
-    stopped_because: str = "pulled as far as a joint is followed",
+    stopped_because: Stop = FOLLOWED,
 ) -> JointReading:
     """Return a joint of ear, shank and, of three plates, a second ear.
 
