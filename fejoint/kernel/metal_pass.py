@@ -31,8 +31,7 @@ from fejoint.kernel.finite_strain import (
     tangent_moduli,
 )
 
-_TABLE = "Tuple((float64[::1], float64[::1], float64[::1], float64))"
-_METAL = f"Tuple((boolean, float64, float64, float64, {_TABLE}))"
+_METAL = "Tuple((boolean, float64, float64, float64, float64[:,::1]))"
 _across_map = plane_strain.return_map
 _plane_map = plane_stress.return_map
 

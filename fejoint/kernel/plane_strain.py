@@ -31,13 +31,13 @@ from fejoint.kernel.plane_stress import ACCEPTED, NEWTON_LIMIT, TOLERANCE, yield
 
 
 @jit()
-def plastic_increment(trial: Any, past: Any, three_g: Any, table: Any) -> Any:
+def plastic_increment(trial: Any, past: Any, three_g: Any, cells: Any) -> Any:
     """Return dgamma, q and h at the step's end, by Newton in a bracket; NaN: no root."""
     low, high, dgamma = 0.0, trial / three_g, 0.0
     q = h = 0.0
     cell = 0
     for turn in range(NEWTON_LIMIT):
-        q, h, cell = yield_stress_at(past + dgamma, cell, table)
+        q, h, cell = yield_stress_at(past + dgamma, cell, cells)
         miss = trial - three_g * dgamma - q
         if abs(miss) <= TOLERANCE * trial:
             break
@@ -60,16 +60,16 @@ def return_map(e: Any, f: Any, across: Any, past: Any, metal: Any) -> Any:
 
     `across` is the trial elastic strain across the plane.
     """
-    _, _, two_g, bulk, table = metal
+    _, _, two_g, bulk, cells = metal
     g = 0.5 * two_g
     theta = e + across
     a = e - 2.0 * theta / 3.0
     k, falling, dgamma = 1.0, 0.0, 0.0
-    if table[0].size > 0:
+    if cells.size > 0:
         trial = g * math.sqrt(3.0 * (3.0 * a * a + f * f))
-        q, h, _ = yield_stress_at(past, 0, table)
+        q, h, _ = yield_stress_at(past, 0, cells)
         if trial > q * (1.0 + TOLERANCE):
-            dgamma, q, h = plastic_increment(trial, past, 3.0 * g, table)
+            dgamma, q, h = plastic_increment(trial, past, 3.0 * g, cells)
             k = q / trial
             falling = 3.0 * g * g * (h / (h + 3.0 * g) - k) / (trial * trial)
     s, d = 2.0 * bulk * theta + two_g * k * a, two_g * k * f

@@ -45,10 +45,10 @@ yield_stress_at = jit()(yield_stress)
 
 
 @jit()
-def plastic_increment(s2: Any, d2: Any, past: Any, at_start: Any, moduli: Any, table: Any) -> Any:
+def plastic_increment(s2: Any, d2: Any, past: Any, at_start: Any, moduli: Any, cells: Any) -> Any:
     """Return dgamma, q and h at the step's end; dgamma is NaN where there is no root.
 
-    `s2` is s_trial^2, `d2` 3 d_trial^2, `at_start` q, h and the table's cell at the step's start,
+    `s2` is s_trial^2, `d2` 3 d_trial^2, `at_start` q, h and the curve's cell at the step's start,
     `moduli` (A, B). Few divisions: they are most of the cost.
     """
     a, b = moduli
@@ -60,7 +60,7 @@ def plastic_increment(s2: Any, d2: Any, past: Any, at_start: Any, moduli: Any, t
         dgamma = (1.0 / per_sigma - q) / b
     low, high = 0.0, np.inf
     for turn in range(NEWTON_LIMIT):
-        q, h, cell = yield_stress_at(past + dgamma, cell, table)
+        q, h, cell = yield_stress_at(past + dgamma, cell, cells)
         per_q = 1.0 / q
         x = dgamma * per_q
         below_s, below_d = 1.0 + a * x, 1.0 + b * x
@@ -86,7 +86,7 @@ def plastic_increment(s2: Any, d2: Any, past: Any, at_start: Any, moduli: Any, t
         if low < newer < high:
             dgamma = newer
             if off <= ACCEPTED:
-                q, h, cell = yield_stress_at(past + dgamma, cell, table)
+                q, h, cell = yield_stress_at(past + dgamma, cell, cells)
                 break
         elif math.isfinite(high):
             dgamma = 0.5 * (low + high)
@@ -110,17 +110,17 @@ def return_map(e: Any, f: Any, past: Any, metal: Any) -> Any:
     (s, d), dgamma, (ds/de, ds/df, dd/df, secant), (stress, elastic strain sum, strain across)
         The last three matter in plane strain: here 0, s/S and 0.
     """
-    _, big_s, two_g, _, table = metal
+    _, big_s, two_g, _, cells = metal
     s, d = big_s * e, two_g * f
     elastic = (big_s, 0.0, two_g, two_g)
-    if table[0].size == 0:
+    if cells.size == 0:
         return (s, d), 0.0, elastic, (0.0, s / big_s, 0.0)
     s2, d2 = s * s, 3.0 * d * d
-    q, h, cell = yield_stress_at(past, 0, table)
+    q, h, cell = yield_stress_at(past, 0, cells)
     if not 0.5 * math.sqrt(s2 + d2) > q * (1.0 + TOLERANCE):
         return (s, d), 0.0, elastic, (0.0, s / big_s, 0.0)
     a, b = 0.5 * big_s, 1.5 * two_g
-    dgamma, q, h = plastic_increment(s2, d2, past, (q, h, cell), (a, b), table)
+    dgamma, q, h = plastic_increment(s2, d2, past, (q, h, cell), (a, b), cells)
     x = dgamma / q
     below_s, below_d = 1.0 + a * x, 1.0 + b * x
     both = 1.0 / (below_s * below_d)
