@@ -24,6 +24,7 @@ STRAIN_SCALE = 2e-4
 """The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
 
+
 def yield_stress(strain: Any, cell: Any, cells: Any) -> Any:
     """Return yield stress (MPa), its slope by the plastic strain (MPa), and the curve's cell.
 

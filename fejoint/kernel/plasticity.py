@@ -15,7 +15,7 @@ from fejoint.arrays import Floats
 from fejoint.kernel.hardening import Hardening
 
 MetalData = tuple[bool, float, float, float, Floats]
-"""A metal as the scalar laws read it: plane strain, S, 2 G, bulk modulus K (MPa), the curve's cells."""
+"""A metal as the scalar laws read it: plane strain, S, 2 G, bulk K (MPa), the curve's cells."""
 
 
 @dataclass(frozen=True)
