@@ -35,7 +35,6 @@ import numpy as np
 from fejoint.kernel.compiled import jit
 from fejoint.kernel.plane_stress import yield_stress_at
 
-_TABLE = "Tuple((float64[::1], float64[::1], float64[::1], float64))"
 _NEWTON_LIMIT = 60
 _TOLERANCE = 1e-12
 _SWEEPS = 12
@@ -80,18 +79,18 @@ def principal(a: Any, v: Any) -> Any:
 
 
 @jit()
-def slip(q: Any, past: Any, shear: Any, table: Any) -> Any:
+def slip(q: Any, past: Any, shear: Any, cells: Any) -> Any:
     """Solve q - 3 G g = y(past + g) for the step's plastic strain g; return g and dy/dp there.
 
     g is 0 for an elastic step and NaN where no root is found.
     """
-    y, h, cell = yield_stress_at(past, 0, table)
+    y, h, cell = yield_stress_at(past, 0, cells)
     if q <= y * (1.0 + _TOLERANCE):
         return 0.0, h
     low, high = 0.0, q / (3.0 * shear)
     g = min((q - y) / (3.0 * shear + max(h, 0.0)), high)
     for _ in range(_NEWTON_LIMIT):
-        y, h, cell = yield_stress_at(past + g, cell, table)
+        y, h, cell = yield_stress_at(past + g, cell, cells)
         miss = q - 3.0 * shear * g - y
         if abs(miss) <= _TOLERANCE * q:
             return g, h
@@ -152,7 +151,7 @@ def _six(v: Any, d: Any, out: Any) -> Any:
 
 @jit(
     "float64(float64[::1], Tuple((int64[:,::1], float64[:,:,:,::1], float64[:,::1])),"
-    f"Tuple((float64, float64, {_TABLE})), Tuple((float64[:,::1], float64[::1])),"
+    "Tuple((float64, float64, float64[:,::1])), Tuple((float64[:,::1], float64[::1])),"
     "Tuple((float64[:,::1], float64[:,::1], float64[:,::1], float64[::1], float64[:,::1])))",
 )
 def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
@@ -162,21 +161,21 @@ def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
     ----------
     z : (n_dofs,) array
     body : dofs (e, 60), gradients (e, k, 20, 3), volumes (e, k)
-    metal : K, G, and the hardening table, empty for an elastic metal
+    metal : K, G, and the hardening curve's cells, none for an elastic metal
     old : C (points, 6), equivalent plastic strain (points,)
     out : force (e, 60), kept (points, KEPT), C, equivalent plastic strain, Kirchhoff stress
         NaN in `force` says that a point has no answer (turned inside out, or no root): the rest is
         then not to be used.
     """
     dofs, gradients, volumes = body
-    bulk, shear, table = metal
+    bulk, shear, cells = metal
     metric, equivalent = old
     force, kept, new_metric, new_equivalent, new_stress = out
     n_elements, n_quadrature, n_nodes, _ = gradients.shape
     f, inverse, b, v = np.empty((3, 3)), np.empty((3, 3)), np.empty((3, 3)), np.empty((3, 3))
     e, s, t, l = np.empty(3), np.empty(3), np.empty(3), np.empty(3)  # noqa: E741
     six, pushed = np.empty(6), np.empty((3, 3))
-    plastic = table[0].size > 0
+    plastic = cells.size > 0
     total = 0.0
     for element in range(n_elements):
         for r in range(3 * n_nodes):
@@ -212,7 +211,7 @@ def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
             q = math.sqrt(1.5 * square)
             g, h = 0.0, 0.0
             if plastic:
-                g, h = slip(q, equivalent[point], shear, table)
+                g, h = slip(q, equivalent[point], shear, cells)
                 if not g >= 0.0:
                     force[:] = np.nan
                     return np.nan

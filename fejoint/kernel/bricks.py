@@ -16,7 +16,6 @@ import numpy as np
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel import compiled
 from fejoint.kernel.assembly import Response
-from fejoint.kernel.hardening import Table
 from fejoint.kernel.plasticity import Metal
 
 CORNERS = np.array(
@@ -204,9 +203,9 @@ class BrickBody:
         return self.dofs.reshape(-1)
 
     @cached_property
-    def _law(self) -> tuple[float, float, Table]:
-        """The metal as plain numbers; an elastic one has an empty table."""
-        metal, none = self.metal, np.empty(0)
+    def _law(self) -> tuple[float, float, Floats]:
+        """The metal as plain numbers; an elastic one has no cells of a curve."""
+        metal = self.metal
         bulk = metal.modulus / (3.0 * (1.0 - 2.0 * metal.poisson))
-        table = (none, none, none, 0.0) if metal.hardening is None else metal.hardening.data
-        return bulk, metal.shear_modulus, table
+        cells = np.empty((0, 6)) if metal.hardening is None else metal.hardening.cells
+        return bulk, metal.shear_modulus, cells
