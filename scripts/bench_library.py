@@ -82,7 +82,7 @@ def by_fejoint(p: Problem, solver: str = "fastest") -> Pulled:
     mesh, points = p.mesh, p.mesh.points
     # the bearing half, as whole edges
     bearing = mesh.edges["hole"][points[mesh.edges["hole"]][:, :, 0].mean(axis=1) > 0.0]
-    where = SecondaryEdge.of(points, bearing, p.thickness).points
+    where = SecondaryEdge.from_mesh(points, bearing, p.thickness).points
     cosine = where[..., 0] / np.hypot(where[..., 0], where[..., 1])
     traction = np.stack([cosine, np.zeros_like(cosine)], axis=-1)
     drive = traction_vector(points, bearing, p.thickness, traction)

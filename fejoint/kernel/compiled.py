@@ -32,6 +32,11 @@ _PASSES = {
     "sparse_pass": ("add_up", "miss"),
 }
 """Modules, and their functions that Python calls."""
+_SOURCES = (
+    "bearing_pass", "closest_point", "compiled", "contact_pass", "finite_strain", "hardening",
+    "metal_pass", "plane_strain", "plane_stress", "sparse_pass",
+)  # fmt: skip
+"""Modules whose text is in the machine code."""
 _not_cached: list[str] = []
 
 
@@ -107,12 +112,12 @@ def _quiet(function: Kernel) -> Kernel:
 
 
 def _stamped(function: Kernel) -> Kernel:
-    """Return the function as if written in the kernel's newest file.
+    """Return the function as if written in the newest of the files that machine code is made of.
 
     numba's cache looks at that file's time only, but what the function calls stands in others.
     """
     assert isinstance(function, FunctionType)
-    files = Path(__file__).parent.glob("*.py")
+    files = [Path(__file__).with_name(f"{module}.py") for module in _SOURCES]
     newest = max(files, key=lambda file: (file.stat().st_mtime, file.name))
     code = function.__code__.replace(co_filename=str(newest))
     return FunctionType(code, function.__globals__, function.__name__)

@@ -64,7 +64,9 @@ class SecondaryEdge:
     nodes: Floats
 
     @classmethod
-    def of(cls, points: Floats, edges: Ints, thickness: float, gauss: int = 3) -> SecondaryEdge:
+    def from_mesh(
+        cls, points: Floats, edges: Ints, thickness: float, gauss: int = 3
+    ) -> SecondaryEdge:
         """Build from node coordinates (n, 2) and edges (k, 3): start, end, middle node."""
         s, w = _GAUSS[gauss]
         shapes = np.stack([0.5 * s * (s - 1.0), 0.5 * s * (s + 1.0), 1.0 - s * s], axis=1)
@@ -123,7 +125,7 @@ class _Places:
     columns: Ints
 
     @classmethod
-    def of(cls, secondary: SecondaryEdge, primary: PinSurface, known: Bools) -> _Places:
+    def from_pairs(cls, secondary: SecondaryEdge, primary: PinSurface, known: Bools) -> _Places:
         edge, span = np.nonzero(known)
         rank = np.full(known.shape, -1, np.int64)
         rank[edge, span] = np.arange(len(edge))
@@ -300,4 +302,4 @@ class PinContact:
         for e in np.unique(beside).tolist():
             for s in np.unique(facing[e]).tolist():
                 self._pattern.known[e, self.primary.spans_near(s)] = True
-        self._pattern.places = _Places.of(self.secondary, self.primary, self._pattern.known)
+        self._pattern.places = _Places.from_pairs(self.secondary, self.primary, self._pattern.known)

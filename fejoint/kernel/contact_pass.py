@@ -54,6 +54,18 @@ def secondary_point(z: Any, secondary: Any, e: Any, j: Any) -> Any:
 
 
 @jit()
+def closest(x: Any, y: Any, surface: Any, around: Any, scratch: Any) -> Any:
+    """Return place, gap (mm), normal x and y, and span of a point's closest; fill `scratch` there.
+
+    `surface` is circle, the edge of closest_point.py, and the circle's radius.
+    """
+    circle, edge, radius = surface
+    if circle:
+        return on_circle(x, y, edge[0][0], radius, scratch)
+    return on_edge(x, y, edge, around, scratch)
+
+
+@jit()
 def linear_forms(secondary_shapes: Any, normal: Any, g: Any, scratch: Any, forms: Any) -> None:
     """Fill dg, ds, n.Y', t.Y', n.Y'' and tilt on the point's unknowns: 3 nodes, then the span's."""
     _, sign, shapes, frame = scratch
@@ -118,7 +130,7 @@ def friction_at(
 def friction_forms(slip: Any, moved: Any, point: Any, law: Any, scratch: Any, forms: Any) -> None:
     """Fill d(m)/2, DT, and D(m - g b) with the part of D((y - Y).t) that ds has."""
     frame = scratch[3]
-    nx, ny, g, rate = point
+    nx, ny, rate, g, _, _ = point
     _, trial, sliding, share, d_share = slip
     tx, ty = frame[1, 0], frame[1, 1]
     m = tx * tx + ty * ty
@@ -145,7 +157,7 @@ def add_pressure_tangent(
     slots: Any, entries: Any, point: Any, pressure: Any, w: Any, f: Any
 ) -> None:
     """Add w (p' dg Dg - p ddg) at the entries' places, `slots` (k, k)."""
-    _, rate, g, m, _ = point
+    _, _, rate, g, m, _ = point
     for r in range(f.shape[1]):
         row_gap, row_where, row_normal, row_tilt = (
             f[_GAP, r], f[_WHERE, r], f[_NORMAL, r], f[_TILT, r]
@@ -167,7 +179,7 @@ def add_friction_tangent(
     slots: Any, entries: Any, point: Any, traction: Any, w: Any, f: Any
 ) -> None:
     """Add w (|t| ds DT + T D(|t| ds)) at the entries' places, `slots` (k, k)."""
-    _, _, g, m, b = point
+    _, _, _, g, m, b = point
     speed, below = math.sqrt(m), 1.0 / (m - g * b)
     for r in range(f.shape[1]):
         gap, where, normal, along, bend = (
@@ -181,6 +193,28 @@ def add_friction_tangent(
             right += g * (bend * f[_WHERE, q] - along * f[_TILT, q] / m)
             second = speed * (right - where * f[_LEFT, q]) * below + where * f[_HALF, q] / speed
             entries[slots[r, q]] += w * (speed * where * f[_CHANGE, q] + traction * second)
+
+
+@jit()
+def add_tangent(
+    slots: Any, entries: Any, point: Any, pressure: Any, slip: Any, moved: Any, w: Any, law: Any,
+    scratch: Any, forms: Any,
+) -> None:  # fmt: skip
+    """Add what a touching point brings at the entries' places, `slots` (k, k)."""
+    add_pressure_tangent(slots, entries, point, pressure, w, forms)
+    if law[2] > 0.0:
+        friction_forms(slip, moved, point, law, scratch, forms)
+        add_friction_tangent(slots, entries, point, slip[0], w, forms)
+
+
+@jit()
+def add_energies(energy: Any, w: Any, stored: Any, slip: Any, law: Any) -> None:
+    """Add what pressure and tangential spring store, and what sliding loses, N mm."""
+    energy[0] += w * stored
+    if law[2] > 0.0:
+        traction, trial = slip[0], slip[1]
+        energy[0] += 0.5 * w * traction * traction / law[3]
+        energy[1] += w * traction * (trial - traction) / law[3]
 
 
 @jit()
@@ -250,10 +284,7 @@ def evaluate(
         for j in range(gauss):
             p, w = e * gauss + j, weights[e, j]
             x, y = secondary_point(z, secondary, e, j)
-            if circle:
-                s, g, nx, ny, span = on_circle(x, y, edge[0][0], radius, scratch)
-            else:
-                s, g, nx, ny, span = on_edge(x, y, edge, around, scratch)
+            s, g, nx, ny, span = closest(x, y, (circle, edge, radius), around, scratch)
             new_traction[p], new_where[p], new_gap[p], new_span[p] = 0.0, s, g, span
             if not math.isfinite(g):
                 return BAD
@@ -261,30 +292,23 @@ def evaluate(
                 continue
             linear_forms(secondary[2][j], (nx, ny), g, scratch, forms)
             pressure, rate, stored = pressure_at(-g, law)
-            energy[0] += w * stored
             m, b = frame[1, 0] ** 2 + frame[1, 1] ** 2, nx * frame[2, 0] + ny * frame[2, 1]
-            speed, traction, moved = math.sqrt(m), 0.0, 0.0
-            slip = (0.0, 0.0, False, 1.0, 0.0)
+            moved, slip = 0.0, (0.0, 0.0, False, 1.0, 0.0)
             if law[2] > 0.0:
                 moved = slip_since(s, old[1][p], period)
-                slip = friction_at(moved, speed, (g, old[2][p]), old[0][p], pressure, law)
-                traction = slip[0]
-                new_traction[p] = traction
-                energy[0] += 0.5 * w * traction * traction / law[3]
-                energy[1] += w * traction * (slip[1] - traction) / law[3]
-            size = (-w * pressure, w * traction * speed)
+                slip = friction_at(moved, math.sqrt(m), (g, old[2][p]), old[0][p], pressure, law)
+            new_traction[p] = slip[0]
+            add_energies(energy, w, stored, slip, law)
+            size = (-w * pressure, w * slip[0] * math.sqrt(m))
             add_forces(force, 6 * e, 6 * n_edges, scratch[0], size, forms)
-            if not wanted or status == MISSING:
-                continue
-            pair = rank[e, span]
-            if pair < 0:
+            pair = rank[e, span] if wanted and status == OK else -1
+            if pair >= 0:
+                point = (nx, ny, rate, g, m, b)
+                add_tangent(
+                    table[pair], entries, point, pressure, slip, moved, w, law, scratch, forms
+                )
+            elif wanted:
                 status = MISSING
-                continue
-            point = (0.0, rate, g, m, b)
-            add_pressure_tangent(table[pair], entries, point, pressure, w, forms)
-            if law[2] > 0.0:
-                friction_forms(slip, moved, (nx, ny, g, rate), law, scratch, forms)
-                add_friction_tangent(table[pair], entries, point, traction, w, forms)
     return status
 
 
@@ -300,9 +324,6 @@ def project(z: Any, x: Any, surface: Any, found: Any, span: Any) -> None:
     around = node_angles(edge)
     scratch = new_scratch()
     for p in range(x.shape[0]):
-        if circle:
-            s, g, nx, ny, at = on_circle(x[p, 0], x[p, 1], edge[0][0], radius, scratch)
-        else:
-            s, g, nx, ny, at = on_edge(x[p, 0], x[p, 1], edge, around, scratch)
+        s, g, nx, ny, at = closest(x[p, 0], x[p, 1], (circle, edge, radius), around, scratch)
         found[p, 0], found[p, 1], found[p, 2], found[p, 3] = s, g, nx, ny
         found[p, 4], found[p, 5], span[p] = scratch[3][1, 0], scratch[3][1, 1], at

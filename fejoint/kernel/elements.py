@@ -39,7 +39,7 @@ class Quadrature:
     points: Floats
 
     @classmethod
-    def of(cls, points: Floats, triangles: Ints) -> Quadrature:
+    def from_mesh(cls, points: Floats, triangles: Ints) -> Quadrature:
         """Evaluate on nodes `points` (n, 2) and connectivity `triangles` (n_elements, 6)."""
         basis = CellBasis(
             MeshTri2(points.T, triangles.T), ElementTriP2(), intorder=QUADRATURE_ORDER

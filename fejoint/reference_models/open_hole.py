@@ -130,7 +130,7 @@ def _system(case: PlateCase, mesh: Mesh, solid: Solid) -> System:
     drive = np.zeros(2 * len(mesh.points))
     for name, normal in _NORMALS.items():
         if name in mesh.edges:
-            where = SecondaryEdge.of(mesh.points, mesh.edges[name], case.thickness).points
+            where = SecondaryEdge.from_mesh(mesh.points, mesh.edges[name], case.thickness).points
             traction = _traction(case, where, normal)
             drive += traction_vector(mesh.points, mesh.edges[name], case.thickness, traction)
     drive /= case.unit_load

@@ -143,7 +143,7 @@ def pressed_ring(
     mesh = _quadrant(inner, outer, sides)
     metal = Metal(modulus, poisson, hardening)
     solid = body(mesh, metal, thickness, large_strain)
-    where = SecondaryEdge.of(mesh.points, mesh.edges["hole"], thickness).points
+    where = SecondaryEdge.from_mesh(mesh.points, mesh.edges["hole"], thickness).points
     outward = where / np.linalg.norm(where, axis=-1, keepdims=True)
     bore = 2.0 * inner * thickness
     drive = traction_vector(mesh.points, mesh.edges["hole"], thickness, outward) / bore

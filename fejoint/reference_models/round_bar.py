@@ -33,7 +33,7 @@ def _bar(diameter: float, metal: Metal, length: float, rows: int) -> _Bar:
     columns = max(4, round(length / diameter * 8))
     heights = r * np.sin(np.linspace(-0.5, 0.5, rows + 1) * np.pi)
     mesh = strip(np.linspace(0.0, length, columns + 1), heights)
-    quadrature = Quadrature.of(mesh.points, mesh.triangles)
+    quadrature = Quadrature.from_mesh(mesh.points, mesh.triangles)
     chord = 2.0 * np.sqrt(np.maximum(r * r - quadrature.points[..., 1] ** 2, 0.0))
     dofs = (2 * mesh.triangles[:, :, None] + np.arange(2)).reshape(len(mesh.triangles), 12)
     return _Bar(mesh, Solid(metal, dofs, quadrature, chord, large_strain=False), length)
@@ -113,7 +113,7 @@ def _guided_give(bar: _Bar) -> float:
 def _shear_flow(mesh: Mesh, edge: str) -> Floats:
     """Nodal share of a unit shear force on an end, spread as V Q / I over a round section."""
     r = mesh.points[:, 1].max()
-    y = SecondaryEdge.of(mesh.points, mesh.edges[edge], 1.0).points[..., 1]
+    y = SecondaryEdge.from_mesh(mesh.points, mesh.edges[edge], 1.0).points[..., 1]
     flow = np.maximum(r * r - y * y, 0.0) ** 1.5
     nodal = traction_vector(
         mesh.points, mesh.edges[edge], 1.0, np.stack([np.zeros_like(flow), flow], axis=-1)

@@ -38,7 +38,9 @@ def metal_state(point: EquilibriumPoint) -> MetalState:
 def body(mesh: Mesh, metal: Metal, thickness: float, large_strain: bool) -> Solid:
     """Return the whole mesh as one metal body."""
     dofs = (2 * mesh.triangles[:, :, None] + np.arange(2)).reshape(len(mesh.triangles), 12)
-    return Solid(metal, dofs, Quadrature.of(mesh.points, mesh.triangles), thickness, large_strain)
+    return Solid(
+        metal, dofs, Quadrature.from_mesh(mesh.points, mesh.triangles), thickness, large_strain
+    )
 
 
 def traction_vector(points: Floats, edges: Ints, thickness: float, traction: Floats) -> Floats:
@@ -52,7 +54,7 @@ def traction_vector(points: Floats, edges: Ints, thickness: float, traction: Flo
     traction : (k, 3, 2) array or one that broadcasts
         MPa.
     """
-    s = SecondaryEdge.of(points, edges, thickness)
+    s = SecondaryEdge.from_mesh(points, edges, thickness)
     pull = s.weights[:, :, None] * np.broadcast_to(traction, s.points.shape)
     force = np.einsum("ga,egi->eai", s.shapes, pull)
     nodal = np.zeros(2 * len(points))

@@ -65,7 +65,7 @@ def curved_body(metal: Metal, large: bool) -> Solid:
     triangles = np.arange(len(points)).reshape(BODY, 6)
     dofs = np.arange(2 * len(points)).reshape(BODY, 12)
     thickness = random.uniform(1.0, 2.0, (BODY, 3))
-    return Solid(metal, dofs, Quadrature.of(points, triangles), thickness, large)
+    return Solid(metal, dofs, Quadrature.from_mesh(points, triangles), thickness, large)
 
 
 def same(a: Response, b: Response, modulus: float) -> None:
@@ -226,16 +226,17 @@ def test_every_module_of_scalar_functions_is_compared() -> None:
     assert found == set(MODULES)
 
 
-def test_the_cache_grows_old_with_any_file_of_the_kernel(monkeypatch: pytest.MonkeyPatch) -> None:
-    newest = Path(compiled.__file__).parent / "zz_newest.py"
-
+def test_the_cache_grows_old_with_every_file_that_machine_code_is_made_of(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     def stamped(x: float) -> float:
         return x
 
-    files = [Path(compiled.__file__), newest]
-    monkeypatch.setattr(Path, "glob", lambda folder, pattern: iter(files))
-    times = {files[0]: 1.0, newest: 2.0}
-    monkeypatch.setattr(Path, "stat", lambda file: SimpleNamespace(st_mtime=times[file]))
-    assert compiled._stamped(stamped).__code__.co_filename == str(newest)
-    times[newest] = 0.0
-    assert compiled._stamped(stamped).__code__.co_filename == str(files[0])
+    folder, times = Path(compiled.__file__).parent, {}
+    monkeypatch.setattr(
+        Path, "stat", lambda file: SimpleNamespace(st_mtime=times.get(file.stem, 1.0))
+    )
+    for module in (*MODULES, "compiled", "hardening"):
+        times[module] = 2.0 + len(times)
+        named = compiled._stamped(stamped).__code__.co_filename
+        assert named == str(folder / f"{module}.py")

@@ -29,7 +29,7 @@ def distorted_patch(seed: int = 4) -> Mesh:
 
 def solid(mesh: Mesh, metal: Metal, *, large: bool = True, thickness: float = 1.0) -> Solid:
     dofs = (2 * mesh.triangles[:, :, None] + np.arange(2)).reshape(-1, 12)
-    return Solid(metal, dofs, Quadrature.of(mesh.points, mesh.triangles), thickness, large)
+    return Solid(metal, dofs, Quadrature.from_mesh(mesh.points, mesh.triangles), thickness, large)
 
 
 def affine(mesh: Mesh, gradient: Floats) -> Floats:

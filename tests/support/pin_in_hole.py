@@ -69,7 +69,7 @@ def pair(
     if half:  # what lies on the mirror stays on it
         pin_ends = [n_slave, len(points) - 1] if primary != "circle" else [n_slave]
         z[2 * np.array([0, n_slave - 1, *pin_ends]) + 1] = 0.0
-    secondary = SecondaryEdge.of(points, edges, 2.0)
+    secondary = SecondaryEdge.from_mesh(points, edges, 2.0)
     contact = PinContact(secondary, surface, PENALTY, friction=friction, tangential_stiffness=DRAG)
     made = Pair(contact, z, np.arange(2 * n_slave), np.unique(dofs))
     made.reference = points

@@ -25,7 +25,7 @@ def contact_of(primary: str, friction: float) -> tuple[PinContact, int]:
     """Return a hole of radius 2.05 with a pin of radius 2 that touches it on the right."""
     end = np.pi if primary == "half" else 2.0 * np.pi
     points, edges = round_edges(2.05, 8, end)
-    secondary = SecondaryEdge.of(points, edges, 2.0)
+    secondary = SecondaryEdge.from_mesh(points, edges, 2.0)
     n = len(points)
     if primary == "circle":
         pin: Circle | SmoothEdge = Circle(np.array([0.05, 0.0]), 2.0, np.array([2 * n, 2 * n + 1]))

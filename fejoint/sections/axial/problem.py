@@ -185,7 +185,7 @@ def build(
     # rows crowd towards the outer fibres, where bending yields first
     heights = r * np.sin(np.linspace(-0.5, 0.5, settings.rows + 1) * np.pi)
     mesh = strip(cuts, heights)
-    quadrature = Quadrature.of(mesh.points, mesh.triangles)
+    quadrature = Quadrature.from_mesh(mesh.points, mesh.triangles)
     chord = 2.0 * np.sqrt(np.maximum(r * r - quadrature.points[..., 1] ** 2, 0.0))
     dofs = (2 * mesh.triangles[:, :, None] + np.arange(2)).reshape(len(mesh.triangles), 12)
     pin = Solid(case.metal, dofs, quadrature, chord, case.large_strain)

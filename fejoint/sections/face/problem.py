@@ -288,7 +288,7 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
         held.append(2 * mesh.nodes_of("neck", "tip") + 1)
     stiffness = PENALTY * case.metal.modulus / case.outline.hole
     contact = PinContact(
-        SecondaryEdge.of(mesh.points, mesh.edges["hole"], case.land),
+        SecondaryEdge.from_mesh(mesh.points, mesh.edges["hole"], case.land),
         primary,
         stiffness,
         friction=case.friction,
@@ -314,7 +314,7 @@ def far_side(case: FaceCase) -> Far | None:
 def _solid(mesh: Mesh, region: str, metal: Metal, case: FaceCase) -> Solid:
     triangles = mesh.triangles[mesh.regions[region]]
     own, number = np.unique(triangles, return_inverse=True)
-    quadrature = Quadrature.of(mesh.points[own], number.reshape(triangles.shape))
+    quadrature = Quadrature.from_mesh(mesh.points[own], number.reshape(triangles.shape))
     dofs = (2 * triangles[:, :, None] + np.arange(2)).reshape(len(triangles), 12)
     # the pin is given the plate's whole thickness: its own bending is the axial section's business
     thickness = case.thickness_at(quadrature.points) if region == "ear" else case.thickness

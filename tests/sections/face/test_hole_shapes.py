@@ -17,7 +17,7 @@ def shaped(**shape):
 def area(mesh, region="ear"):
     from fejoint.kernel.elements import Quadrature
 
-    return Quadrature.of(mesh.points, mesh.triangles[mesh.regions[region]]).areas.sum()
+    return Quadrature.from_mesh(mesh.points, mesh.triangles[mesh.regions[region]]).areas.sum()
 
 
 def test_free_mesh_has_the_area_of_two_halves():
