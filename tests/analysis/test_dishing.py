@@ -68,3 +68,27 @@ def test_rule_takes_less_than_five_milliseconds(ear):
 def test_band_holds_the_load(ear):
     limit = dishing_limit(ear)
     assert limit.band[0] < limit.load < limit.band[1]
+
+
+UNSEEN = [
+    (5.372, 0.473, 397.3, 9.107, 7.321),
+    (3.527, 0.743, 236.8, 7.588, 7.424),
+    (9.231, 0.648, 315.2, 17.615, 9.256),
+    (7.363, 0.855, 207.9, 10.372, 8.368),
+    (5.813, 0.773, 280.1, 16.860, 8.646),
+    (9.936, 0.512, 387.0, 24.111, 8.674),
+    (4.448, 0.884, 331.6, 10.718, 7.822),
+    (6.611, 0.588, 355.7, 9.277, 8.069),
+    (4.914, 0.791, 247.6, 8.628, 8.320),
+    (8.899, 0.490, 186.7, 19.547, 7.926),
+    (8.753, 0.709, 374.5, 21.475, 9.817),
+    (4.974, 0.818, 269.9, 11.871, 7.908),
+]
+"""Ears of `scripts/dishing_plan.py --count 18 --seed 3` that the rule was not read from, bare and
+beside a shank: D/t, fy/fu, E/fu, and greatest loads in the plane and solid over fu t^2."""
+
+
+@pytest.mark.parametrize(("slender", "yields", "stiff", "flat", "solid"), UNSEEN)
+def test_rule_meets_ears_it_has_not_seen(slender, yields, stiff, flat, solid):
+    end = ThinEnd(slender, 1.0, 2.0 * slender, 3.0 * slender, stiff * 500.0, yields * 500.0, 500.0)
+    assert solid / min(dishing_load(end) / 500.0, flat) == pytest.approx(1.0, abs=0.08)

@@ -179,3 +179,21 @@ def test_ductility_ends_the_pull():
     settings = SolidSettings(16, 1, stop_travel=3.0)
     history = pull(build(case, settings), settings)
     assert "ductility exhausted" in str(history.path.stopped_because)
+
+
+def test_end_leaves_its_plane_a_tenth_of_its_thickness_out(bare):
+    k = int(np.argmax(bare.deflection >= 0.1 * THIN))
+    assert k > 1
+    low, high = sorted(bare.load[k - 1 : k + 1])
+    assert low <= bare.leaves <= high
+
+
+def test_ear_crooked_towards_its_shank_without_gap_is_not_pressed_at_rest():
+    case = SolidCase(EAR, THIN, METAL, 4.0, Support(0.0), None, Crookedness(-0.02 * THIN))
+    settings = SolidSettings(sides=16, layers=1, stop_travel=0.1)
+    problem = build(case, settings)
+    touching = problem.supports[0]
+    assert touching.initial_state().gap.min() >= 0.0
+    history = pull(problem, settings)
+    assert history.path.finished
+    assert history.load[-1] > 300.0
