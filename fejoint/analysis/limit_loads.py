@@ -13,7 +13,7 @@ from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
-from fejoint.joint.model import Ear
+from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.library import Material
 from fejoint.sections.face.pull import FaceHistory

@@ -18,7 +18,8 @@ import numpy as np
 
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
-from fejoint.joint.model import Joint, Leg
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.newton import StepControl

@@ -28,7 +28,8 @@ from fejoint.analysis.section_cases import (
 )
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
 from fejoint.sections.axial import pull as axial

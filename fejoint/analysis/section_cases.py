@@ -11,7 +11,8 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
 from fejoint.kernel.plasticity import Metal
 from fejoint.materials.library import Material

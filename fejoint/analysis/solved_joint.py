@@ -14,7 +14,8 @@ from fejoint.analysis.section_cases import PlateInJoint, names_along
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
 from fejoint.handbook.strip_bending import strip_use
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone

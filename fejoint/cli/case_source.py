@@ -22,7 +22,7 @@ from fejoint.cli import console
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 from fejoint.inputs import toml_syntax
-from fejoint.joint import edit, reader
+from fejoint.joint import edit, model
 from fejoint.joint.model import Joint
 
 STDIN = Path("-")
@@ -135,9 +135,9 @@ def read(case: Path, changes: Sequence[str]) -> CaseSource:
         except UnicodeDecodeError as error:
             allowed = "is not UTF-8 text"
             raise BadInput(Fault("standard input", "", allowed, "send a case file")) from error
-        joint = reader.load(table)
+        joint = model.load(table)
     else:
-        joint = reader.load(case)
+        joint = model.load(case)
     if changes:
         # the file is checked as it stands first: what is then wrong is what was set
         tables: dict[str, Any] = dict(joint.case or joint.to_dict())
@@ -147,7 +147,7 @@ def read(case: Path, changes: Sequence[str]) -> CaseSource:
                 mend = 'write --set pin.hardness="40 HRC"'
                 raise BadInput(Fault("--set", change, "must be KEY=VALUE", mend))
             tables = edit.changed(tables, key.strip(), _value(value.strip()))
-        joint = reader.load(tables)
+        joint = model.load(tables)
     return CaseSource(joint, case, text, tuple(changes))
 
 

@@ -26,7 +26,8 @@ from fejoint.handbook.beams import (
 from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
 
 if TYPE_CHECKING:
-    from fejoint.joint.model import Ear, Joint, Shank
+    from fejoint.joint.model import Joint
+    from fejoint.joint.parts import Ear, Shank
 
 Mode = Literal[
     "hole elongation",

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from fejoint.joint.model import Ear
+    from fejoint.joint.parts import Ear
 
 
 def strip_use(ear: Ear, load: float, angle: float) -> tuple[float, float]:

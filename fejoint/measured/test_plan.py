@@ -10,7 +10,7 @@ from fejoint.analysis import definitions
 from fejoint.analysis.cautions import CAUTIONS
 from fejoint.analysis.result import Answer
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Pin, Shank
+from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.measured import statistics
 from fejoint.measured.comparison import Expected
 

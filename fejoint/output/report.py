@@ -15,7 +15,8 @@ from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint, Pin, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.output.comparison_table import differences, side_by_side
 from fejoint.output.pictures import comparison, drawing_of, table, theme
 from fejoint.output.pictures.picture import Picture, has_pin, joint_of

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs import toml_syntax
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.joint.model import Joint
 from fejoint.output.pictures import table
 
@@ -113,7 +113,7 @@ def read_joint(table: dict[str, Any]) -> Joint:
     BadInput
         With every fault.
     """
-    joint = reader.read(table)
+    joint = model.read(table)
     faults = tuple(_too_much(joint))
     if faults:
         raise BadInput(*faults)

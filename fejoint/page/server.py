@@ -40,7 +40,7 @@ from starlette.staticfiles import StaticFiles
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
-from fejoint.joint.reader import PARTS
+from fejoint.joint.schema import PARTS
 from fejoint.materials import library
 from fejoint.output.pictures import table
 from fejoint.page.bodies import CaseBody, DropBody, PictureQuery, ProofBody, PullBody, read_joint

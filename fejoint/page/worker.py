@@ -109,7 +109,7 @@ def _warm() -> None:
     """Do what the first solve would wait for: imports, compiled kernels, a small solve."""
     from fejoint.analysis.pull import pull
     from fejoint.joint import writer
-    from fejoint.joint.reader import read
+    from fejoint.joint.model import read
     from fejoint.kernel import compiled
 
     compiled.warm()
@@ -167,7 +167,7 @@ def _pull(
     say: Callable[[str, Any], None],
 ) -> None:
     from fejoint.analysis.pull import pull
-    from fejoint.joint.reader import read
+    from fejoint.joint.model import read
     from fejoint.page import scene
 
     number = job["number"]

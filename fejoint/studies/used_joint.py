@@ -11,7 +11,8 @@ from fejoint.analysis.pull import Shared, pull, pull_axial, solve_members
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint, Leg
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Leg
 
 
 def used(joint: Joint, kept: float, *, refine: float = 1.0, solver: str = "fastest") -> Answer:

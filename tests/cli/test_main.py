@@ -15,7 +15,7 @@ from support.malformed_cases import MALFORMED
 from fejoint.cli import failures
 from fejoint.cli import main as cli
 from fejoint.cli.main import app, main
-from fejoint.joint.reader import load
+from fejoint.joint.model import load
 from fejoint.system import system_libraries
 
 

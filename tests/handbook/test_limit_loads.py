@@ -13,7 +13,7 @@ from support import closed_forms
 
 from fejoint.handbook import beams, limit_loads, strip_bending
 from fejoint.handbook import design_codes as codes
-from fejoint.joint import reader
+from fejoint.joint import model
 
 
 def _metal(rp02: float, rm: float) -> SimpleNamespace:
@@ -133,7 +133,7 @@ def test_limits_scale_with_the_number_of_ears_and_cover_every_part() -> None:
 
 
 def test_limits_of_a_joint_read_from_a_case() -> None:
-    joint = reader.read(
+    joint = model.read(
         {
             "ear": {
                 "thickness": 2.0,

@@ -10,7 +10,7 @@ import pytest
 from support import closed_forms
 
 from fejoint.handbook import beams, contact, design_codes, pin_collapse, plasticity, plates
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.validation import reference_case
 
 CASES = {case.name: case for case in reference_case.read_all()}
@@ -23,7 +23,7 @@ def _value(name: str, quantity: str) -> float:
 
 @pytest.mark.parametrize("case", JOINTS, ids=lambda case: case.name)
 def test_a_joint_of_a_case_is_a_joint(case: reference_case.ReferenceCase) -> None:
-    joint = reader.read(case.given)
+    joint = model.read(case.given)
     if case.run == "bearing test":
         ear, pin = joint.ears[0], joint.pin
         assert 2 <= pin.diameter / ear.thickness <= 4
@@ -37,7 +37,7 @@ def test_bearing_strengths_lie_in_the_usual_ratios_to_tensile_strengths() -> Non
     for case in JOINTS:
         if case.run != "bearing test":
             continue
-        metal = reader.read(case.given).ears[0].material
+        metal = model.read(case.given).ears[0].material
         fbry, fbru = (row.value for row in case.expectations)
         far = case.name.endswith("e20")
         low, high = (1.74, 2.03) if far else (1.34, 1.52)

@@ -13,7 +13,7 @@ from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.beams import full_plastic_moment
 from fejoint.inputs.units import both_units
-from fejoint.joint.model import Ear, Shank
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.output.field_snapshot import Snapshot, pin_at
 from fejoint.output.pictures import theme as look

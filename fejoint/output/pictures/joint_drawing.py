@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Sketch
 from fejoint.output.pictures.picture import Picture

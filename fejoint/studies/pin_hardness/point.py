@@ -22,7 +22,8 @@ from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.sections.face import pull as face
 

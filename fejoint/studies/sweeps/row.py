@@ -16,7 +16,8 @@ from fejoint.analysis.plate_cache import SharedPlates
 from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.stop_reason import StopReason
 from fejoint.studies.sweeps.plan import told
 from fejoint.system.processes import one_thread
