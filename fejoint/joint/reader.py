@@ -132,8 +132,9 @@ class _Case:
             )
         if name is None and hardness is None:
             return RIGID
-        if name in self.metals and hardness is None:
-            return self.metals[name] or RIGID
+        own = self._own(name)
+        if own is not None and hardness is None:
+            return self._in_place_of_the_library_s(self.metals[own], diameter) or RIGID
         try:
             if hardness is None:
                 return self._library(where, name, diameter)
@@ -146,6 +147,29 @@ class _Case:
             self.reading.faults += bad.faults
             return RIGID
 
+    def _own(self, name: object) -> str | None:
+        """Return the name of the case's own metal that is meant: letter case does not matter."""
+        if name in self.metals or not isinstance(name, str):
+            return name if isinstance(name, str) else None
+        meant = library.folded(name)
+        return next((own for own in self.metals if library.folded(own) == meant), None)
+
+    def _in_place_of_the_library_s(
+        self, metal: Material | None, diameter: float | None
+    ) -> Material | None:
+        """Say so where the library has another metal of the same name."""
+        if metal is not None and library.folded(metal.name) in map(library.folded, library.names()):
+            try:
+                same = library.find(metal.name, diameter=diameter) == metal
+            except BadInput:  # a wire of another diameter
+                same = False
+            if not same:
+                self.said.append(
+                    f'{schema.OWN_METAL} "{metal.name}" is the case\'s own, with its own values: '
+                    "the library's metal of that name is not used"
+                )
+        return metal
+
     def _library(self, where: str, name: Any, diameter: float | None) -> Material:
         field = f"{where}.material"
         if diameter is not None and math.isnan(diameter):  # a fault already: only the name is left
@@ -155,7 +179,8 @@ class _Case:
 
     def _entry(self, where: str, name: Any) -> Mapping[str, Any]:
         """Return what a named metal brings to a law by hardness; its family decides if it may."""
-        metal = self.metals.get(name)
+        own = self._own(name)
+        metal = self.metals[own] if own is not None else None
         raw = metal.to_dict() if metal else library.entry(name, f"{where}.material")
         kept = ("family", "modulus", "poisson", "density", "fracture_strain", "fracture_band")
         return {key: raw[key] for key in kept if key in raw}

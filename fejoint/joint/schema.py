@@ -98,10 +98,13 @@ LEG_LIST = Field("texts", 'load = "200 kgf"', note="[[pull.leg]]: a path of pull
 
 TOP: dict[str, Field] = {
     "title": Field("text", '"My joint"'),
-    "note": Field("text", '"..."'),
+    "note": Field("text", '"..."', lines=True),
     "units": Field("choice", f'"{UNITS}"', choices=(UNITS,)),
     "assumptions": Field("texts", '["..."]'),
 }
+OWN_METAL = "material:"
+"""How the assumption begins that says that a metal is not the library's of its name."""
+
 PARTS: dict[str, dict[str, Field]] = {
     "ear": EAR,
     "pin": PIN,

@@ -112,7 +112,7 @@ FIELDS: dict[str, Field] = {
     "fracture_band": Field("numbers", "[0.8, 1.3]", 0.001, 8.0, note="its range"),
     "strength_band": Field("number", '"5 %"', 0.0, 0.5, note="standard deviation of the strength"),
     "hardness_hv": Field("number", "200", 10.0, 2000.0, note="Vickers hardness"),
-    "source": Field("text", '"own tensile test"', note="where the values come from"),
+    "source": Field("text", '"own tensile test"', note="where the values come from", lines=True),
     "assumptions": Field("texts", '["..."]', note="what was taken for granted"),
 }
 """The keys of a [material."name"] table in a case."""
@@ -121,6 +121,11 @@ FIELDS: dict[str, Field] = {
 def names() -> tuple[str, ...]:
     """Return the names of the library's materials."""
     return tuple(_library())
+
+
+def folded(name: str) -> str:
+    """Return a name as it is compared: letter case and the width of blanks do not matter."""
+    return " ".join(name.split()).casefold()
 
 
 def entry(name: str, field: str = "material") -> Mapping[str, Any]:
@@ -175,8 +180,7 @@ def known_name(name: Any, field: str, also: Iterable[str] = ()) -> str:
     """Return the library's spelling of a name; `find` says what is raised."""
     library = _library()
     if isinstance(name, str):
-        folded = {known.casefold(): known for known in library}
-        found = folded.get(" ".join(name.split()).casefold())
+        found = {folded(known): known for known in library}.get(folded(name))
         if found is not None:
             return found
     like = nearest(str(name), [*also, *library])
