@@ -42,6 +42,9 @@ class Field:
         Whether it is a fault to leave it out.
     note : str
         What it means, for comments in written case files.
+    default : object
+        What is taken where it is left out, in mm, N, MPa, degrees; None where nothing is, or where
+        it follows from other keys and the note says how.
     lines : bool
         Whether a "text" may have several lines.
     """
@@ -53,6 +56,7 @@ class Field:
     choices: tuple[str, ...] = ()
     needed: bool = False
     note: str = ""
+    default: Any = None
     lines: bool = False
 
 
