@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from fejoint.kernel.load_curve import OFFSET
+from fejoint.kernel.stop_reason import Stop, StopReason
 
 Part = Literal["ear", "pin", "shank"]
 
@@ -40,6 +41,8 @@ EXHAUSTED = 1.0
 """Damage at which a metal's stretch is used up."""
 SECTOR_DEG = 60.0
 """Angle from the pull within which torn metal is the end and not the net section, degrees."""
+GRIP_SHARE = 0.5
+"""Share of its length to the grip behind which an ear tears by bending there, not at its hole."""
 TIE = 0.01
 """Loads that lie no further apart are told as one: no mesh tells them apart."""
 
@@ -156,6 +159,14 @@ DEFINITIONS: tuple[Definition, ...] = (
     Definition("ear bending", ASIDE, "movement of the ear behind its hole",
                "1 % of its length off the elastic line", _OWN,
                "{m} stays bent aside|{m} stay bent aside"),
+    Definition("ear bending", TORN_INSIDE, "damage of the innermost slice", "1", _STRETCH,
+               "{m} tears at its grip|{m} tear at their grips"),
+    Definition("ear bending", TORN_THROUGH, "mean damage over the thickness", "1", _STRETCH,
+               "{m} tears off at its grip|{m} tear off at their grips"),
+    Definition("ear bending", OWN_TOP, "load on the ear", "its highest", _OWN,
+               "{m} folds at its grip|{m} fold at their grips"),
+    Definition("ear bending", HIGHEST_PULL, "pull on the joint", "its highest", _OWN,
+               "{m} folds at its grip|{m} fold at their grips"),
     Definition("pin bending", HINGE, "largest bending moment in the pin", "d^3/6 Rp0.2", _FULL,
                "the pin reaches its plastic hinge", "pin hinge"),
     Definition("pin bending", BEND_LEFT, "bend of the pin after letting go",
@@ -225,22 +236,26 @@ def sentence_words(mode: str, cause: str, member: str) -> str:
     return one.format(m="the ear" if member == "ear" else member)
 
 
-_ENDS = (
-    ("asked stop reached", "it was asked to stop"),
-    ("pulled as far as a joint is followed", "it had been pulled as far as a joint is followed"),
-    ("ductility exhausted in the pin", "the pin had broken: its stretch was used up"),
-    ("load maximum passed", "{m} was past its highest load"),
-    ("ductility exhausted", "{m} had torn: its stretch was used up"),
-    ("hole diameters reached", "{m} had been pulled as far as it is followed"),
-)
+_ENDS: Mapping[StopReason, tuple[str, str]] = {
+    StopReason.REQUESTED: ("it was asked to stop", "it was asked to stop"),
+    StopReason.FAR_ENOUGH: (
+        "it had been pulled as far as a joint is followed",
+        "{m} had been pulled as far as it is followed",
+    ),
+    StopReason.DUCTILITY_EXHAUSTED: (
+        "the pin had broken: its stretch was used up", "{m} had torn: its stretch was used up",
+    ),
+    StopReason.LOAD_MAXIMUM: (
+        "the joint was past its highest load", "{m} was past its highest load",
+    ),
+}  # fmt: skip
+"""What a pull's end means where the joint's own path ended so, and where a plate's did."""
 
 
-def end_words(stopped_because: str) -> str:
+def end_words(stop: Stop | None) -> str:
     """Say in plain words why a pull ended."""
-    head, _, tail = stopped_because.partition("'s face section ended: ")
-    member = head.removeprefix("the ") if tail else "the joint"
-    member = "the shank" if member == "shank" else "the ear" if member == "ear" else member
-    for found, said in _ENDS:
-        if found in (tail or head):
-            return said.format(m=member)
-    return stopped_because
+    if stop is None:
+        return "its path goes on"
+    member = f"the {stop.member}" if stop.member in ("ear", "shank") else stop.member
+    own, of_plate = _ENDS.get(stop.root.reason, (str(stop), str(stop)))
+    return of_plate.replace("{m}", member) if member else own

@@ -22,10 +22,12 @@ _NOWHERE = (None, "")
 
 
 def tear_mode(history: FaceHistory) -> str:
-    """Return how an ear tears, from where its damage is largest: at the end or the net section."""
+    """Return how an ear tears, from where its damage is largest: end, net section or grip."""
     at, pull = history.torn_at, history.problem.direction
     if not np.all(np.isfinite(at)):
         return "net section"
+    if at[0] < -by.GRIP_SHARE * history.problem.case.outline.grip_length:
+        return "ear bending"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
     return "end tear-out" if angle < by.SECTOR_DEG else "net section"
 
@@ -161,7 +163,7 @@ class JointReading(SolvedJoint):
 
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
-        why = by.end_words(str(self.history.path.stopped_because))
+        why = by.end_words(self.history.path.stopped_because)
         of_pin = "the pin is rigid" if self.joint.pin.rigid else why
         ears = self.different_ears
         set_at = {
@@ -172,7 +174,7 @@ class JointReading(SolvedJoint):
         damage = {self.member(k): self.damage(k).max(axis=1) for k in plates}
         damage["pin"] = self.history.damage
         worst = max(damage, key=lambda name: float(damage[name].max()))
-        used = f"{100 * damage[worst].max():.0f} % of its stretch used, {worst}"
+        used = f"{100 * damage[worst].max():.3g} % of the stretch used, {worst}"
         pin_yield = self.history.first_yield
         found = {
             "first yield ear": (self._earliest((k, self.yield_place(k)) for k in ears), why),

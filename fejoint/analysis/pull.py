@@ -91,7 +91,7 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        ended = end_words(str(history.path.stopped_because))
+        ended = end_words(history.path.stopped_because)
         told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())

@@ -174,8 +174,13 @@ class Trust:
     def to_dict(self) -> dict[str, Any]:
         """Return the block of `answer.json`."""
         why = str(self.stopped_because)
-        said = {"stopped_because": why, "ended": end_words(why), "finished": self.finished}
-        return asdict(self) | said | {"refinement_change_of": "offset load"}
+        said = {
+            "stopped_because": why,
+            "ended": end_words(self.stopped_because),
+            "finished": self.finished,
+        }
+        lists = {"broken": list(self.broken), "refinement_change_of": "offset load"}
+        return asdict(self) | said | lists
 
 
 @dataclass(frozen=True)
@@ -321,11 +326,9 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "source": limit.source,
         "handbook_load_N": limit.handbook_load,
         "handbook_source": limit.handbook_source,
+        "handbook_note": limit.handbook_note,
+        "past_highest_pull": limit.past_top,
     }
-    if limit.handbook_note:
-        row["handbook_note"] = limit.handbook_note
-    if limit.past_top:
-        row["past_highest_pull"] = True
     if limit.band is not None:
         row["band_N"] = list(limit.band)
     return row
@@ -337,9 +340,8 @@ def _event(event: Event) -> dict[str, Any]:
         "load_N": event.load,
         "extension_mm": event.extension,
         "hole_elongation_mm": event.hole_elongation,
+        "member": event.member,
     }
-    if event.member:
-        row["member"] = event.member
     if event.band is not None:
         row["band_N"] = list(event.band)
     if event.load is None:

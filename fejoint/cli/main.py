@@ -39,6 +39,7 @@ COMMANDS = {
     "report": "Write a report of one answer, or set several side by side.",
     "scatter": "Pull joints drawn from the case's [scatter] table: median, 5 to 95 %, modes and "
     "causes.",
+    "solid": "Pull an ear in the round: what it loses when its end leaves its plane.",
     "sweep": "Pull many joints that differ in some dimensions, into one table; run it again to "
     "resume.",
     "used": "Say what a joint whose hole has stretched already still bears.",

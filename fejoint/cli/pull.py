@@ -178,7 +178,7 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     console.wrote(*written)
     trust = answer.trust
     console.say(
-        f"The pull ended where {definitions.end_words(str(trust.stopped_because))}. Calculation "
+        f"The pull ended where {definitions.end_words(trust.stopped_because)}. Calculation "
         f"closed to {100 * abs(trust.energy):.2g} %; the mesh leaves about "
         f"{100 * trust.refinement_change:.2g} % in the offset load."
     )

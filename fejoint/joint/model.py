@@ -1,4 +1,7 @@
-"""The joint: ears on a pin through a shank, and how it is pulled; valid once made."""
+"""The joint: ears on a pin through a shank, and how it is pulled.
+
+Plain frozen data in mm, N and degrees, valid once made.
+"""
 
 from __future__ import annotations
 
@@ -12,16 +15,30 @@ from typing import Any
 from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs import toml_syntax
 from fejoint.joint import edit, reader, rules, schema, writer
-from fejoint.joint.parts import Ear, JointParts, Pin, Pull, Shank
+from fejoint.joint.parts import Ear, Pin, Pull, Shank
 
 _OF_A_MATERIAL = re.compile(r"(ear|pin|shank), .*: ")
 
 
 @dataclass(frozen=True)
-class Joint(JointParts):
+class Joint:
     """One or two ears on a pin through a shank, complete and within its limits.
 
-    Its attributes are those of `JointParts`.
+    Attributes
+    ----------
+    title, note : str
+        For people.
+    ears : tuple of Ear
+        One (single shear) or two.
+    pin : Pin
+    shank : Shank
+    gaps : tuple of float
+        Side gap between each ear and the shank, mm.
+    friction : float
+        Coulomb coefficient between pin and holes.
+    pull : Pull
+    assumptions : tuple of str
+        What was taken for granted on the way from the case to this joint.
 
     Raises
     ------
@@ -29,13 +46,23 @@ class Joint(JointParts):
         If the parts do not fit together, with every fault.
     """
 
+    title: str
+    note: str
+    ears: tuple[Ear, ...]
+    pin: Pin
+    shank: Shank
+    gaps: tuple[float, ...]
+    friction: float
+    pull: Pull = field(default_factory=Pull)
+    assumptions: tuple[str, ...] = ()
     case: Mapping[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
     """The table that this joint was read from; empty for a joint made in Python."""
 
     def __post_init__(self) -> None:
         """Refuse what is not a joint, and gather what its materials take for granted."""
-        faults = [*rules.ranges(self)]
-        faults += rules.relations(self)
+        faults = [*rules.ranges(self.ears, self.pin, self.shank, self.gaps, self.friction)]
+        faults += rules.pull_faults(self.pull)
+        faults += rules.relations(self.ears, self.pin, self.shank, self.gaps)
         if not 1 <= len(self.ears) <= 2:
             faults.append(Fault("ear", str(len(self.ears)), "must be one or two ears", "change it"))
         if faults:
@@ -168,7 +195,7 @@ def read(table: Mapping[str, Any]) -> Joint:
         With every fault of the table.
     """
     own = toml_syntax.plain(table)
-    joint = Joint(**vars(reader.read(own)))
+    joint = Joint(**reader.parts_of(own))
     object.__setattr__(joint, "case", own)
     return joint
 

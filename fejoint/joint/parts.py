@@ -1,8 +1,8 @@
-"""The parts of a joint and the pull: plain frozen data in mm, N and degrees."""
+"""The parts of a joint and how it is pulled: plain frozen data in mm, N and degrees."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from fejoint.materials.library import Material
@@ -123,35 +123,3 @@ class Pull:
     large_strain: bool = True
     ductility: bool = True
     legs: tuple[Leg, ...] = ()
-
-
-@dataclass(frozen=True)
-class JointParts:
-    """What makes a joint: one or two ears on a pin through a shank, and how it is pulled.
-
-    Attributes
-    ----------
-    title, note : str
-        For people.
-    ears : tuple of Ear
-        One (single shear) or two.
-    pin : Pin
-    shank : Shank
-    gaps : tuple of float
-        Side gap between each ear and the shank, mm.
-    friction : float
-        Coulomb coefficient between pin and holes.
-    pull : Pull
-    assumptions : tuple of str
-        What was taken for granted on the way from the case to this joint.
-    """
-
-    title: str
-    note: str
-    ears: tuple[Ear, ...]
-    pin: Pin
-    shank: Shank
-    gaps: tuple[float, ...]
-    friction: float
-    pull: Pull = field(default_factory=Pull)
-    assumptions: tuple[str, ...] = ()

@@ -1,4 +1,4 @@
-"""Case tables to the parts of a joint: every fault of a table in one report."""
+"""Case tables to the parts of a joint: every fault of a case in one report."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from typing import Any, cast
 from fejoint.errors import BadInput
 from fejoint.inputs.fields import Field, Reading
 from fejoint.joint import rules, scatter, schema
-from fejoint.joint.parts import Ear, JointParts, Leg, LegKind, Pin, Pull, Shank
-from fejoint.joint.schema import PARTS, TOP
+from fejoint.joint.parts import Ear, Leg, LegKind, Pin, Pull, Shank
 from fejoint.materials import library
 from fejoint.materials.hardness import STEEL
 from fejoint.materials.library import Material
@@ -33,13 +32,8 @@ RIGID = library.custom(
 )
 
 
-def read(table: Mapping[str, Any]) -> JointParts:
-    """Return the parts of the joint of a case table.
-
-    Parameters
-    ----------
-    table : mapping
-        Plain dicts, lists and numbers, as `toml_syntax.plain` makes them.
+def parts_of(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a case table says of a joint, by the names of the joint's attributes.
 
     Raises
     ------
@@ -58,7 +52,7 @@ class _Case:
         self.said: list[str] = []
         self.metals: dict[str, Material | None] = {}
 
-    def parts(self) -> JointParts:
+    def parts(self) -> dict[str, Any]:
         """Read everything, then refuse or return."""
         top = self._top()
         self._own_materials()
@@ -67,8 +61,11 @@ class _Case:
         shank = self._shank()
         gaps, friction = self._fit(len(ears))
         pull = self._pull()
-        scatter.read(self.table.get("scatter", {}), self.reading)
-        parts = JointParts(
+        scatter.read(self.table.get("scatter", {}), schema.PARTS, self.reading)
+        self.reading.faults += rules.relations(ears, pin, shank, gaps)
+        if self.reading.faults:
+            raise BadInput(*self.reading.faults)
+        return dict(
             title=top.get("title", ""),
             note=top.get("note", ""),
             ears=ears,
@@ -77,18 +74,14 @@ class _Case:
             gaps=gaps,
             friction=friction,
             pull=pull,
-            assumptions=tuple(dict.fromkeys([*(top.get("assumptions") or ()), *self.said])),
+            assumptions=tuple(dict.fromkeys([*top.get("assumptions", ()), *self.said])),
         )
-        self.reading.faults += rules.relations(parts)
-        if self.reading.faults:
-            raise BadInput(*self.reading.faults)
-        return parts
 
     def _top(self) -> dict[str, Any]:
-        known = (*TOP, *PARTS, "material", "scatter")
+        known = (*schema.TOP, *schema.PARTS, "material", "scatter")
         for key, value in self.table.items():
             if key not in known:
-                home = next((name for name, keys in PARTS.items() if key in keys), None)
+                home = next((name for name, keys in schema.PARTS.items() if key in keys), None)
                 if home is None:
                     self.reading.unknown("", key, value, known)
                 else:
@@ -96,8 +89,8 @@ class _Case:
         for key in ("ear", "pin", "shank"):
             if key not in self.table:
                 self.reading.fault(key, "", "is missing", f"write [{key}] and its keys below it")
-        own = {key: value for key, value in self.table.items() if key in TOP}
-        return self.reading.table("", own, TOP)
+        own = {key: value for key, value in self.table.items() if key in schema.TOP}
+        return self.reading.table("", own, schema.TOP)
 
     def _own_materials(self) -> None:
         tables = self.table.get("material", {})

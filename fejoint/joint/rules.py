@@ -1,18 +1,17 @@
 """What a joint's dimensions may be: the range of each, and how they must fit together.
 
-The ranges hold what fejoint is meant for, with room to spare; they keep a slip of a unit from
-becoming a mesh. A dimension that could not be read is nan and no comparison finds it at fault.
+A dimension that could not be read is nan and no comparison finds it at fault.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from fejoint.errors import Fault
 from fejoint.inputs.fields import Field
 from fejoint.inputs.units import show_short
-from fejoint.joint.parts import Ear, JointParts, Pull
+from fejoint.joint.parts import Ear, Pin, Pull, Shank
 from fejoint.joint.schema import EAR, FIT, LEG, LEGS, PIN, PULL, SHANK
 
 LEAST_METAL = 0.1
@@ -22,9 +21,10 @@ LOOSEST_FIT = 2.0
 """Largest hole, in pin diameters."""
 
 
-def relations(parts: JointParts) -> Iterator[Fault]:
+def relations(
+    ears: Sequence[Ear], pin: Pin, shank: Shank, gaps: Sequence[float]
+) -> Iterator[Fault]:
     """Find how the parts do not fit together; nan dimensions are passed over."""
-    ears, pin, shank, gaps = parts.ears, parts.pin, parts.shank, parts.gaps
     for number, ear in enumerate(ears, start=1):
         name = (
             "ear"
@@ -65,16 +65,17 @@ def relations(parts: JointParts) -> Iterator[Fault]:
         )
 
 
-def ranges(joint: JointParts) -> Iterator[Fault]:
+def ranges(
+    ears: Sequence[Ear], pin: Pin, shank: Shank, gaps: Sequence[float], friction: float
+) -> Iterator[Fault]:
     """Find the numbers of a joint that lie outside their range or are not finite."""
-    for number, ear in enumerate(joint.ears, start=1):
+    for number, ear in enumerate(ears, start=1):
         yield from _range_faults(f"ear.{number}", ear, EAR)
-    yield from _range_faults("pin", joint.pin, PIN)
-    yield from _range_faults("shank", joint.shank, SHANK)
-    for gap in joint.gaps:
+    yield from _range_faults("pin", pin, PIN)
+    yield from _range_faults("shank", shank, SHANK)
+    for gap in gaps:
         yield from _number_faults("fit.gap", gap, FIT["gap"])
-    yield from _number_faults("fit.friction", joint.friction, FIT["friction"])
-    yield from pull_faults(joint.pull)
+    yield from _number_faults("fit.friction", friction, FIT["friction"])
 
 
 def pull_faults(pull: Pull) -> Iterator[Fault]:

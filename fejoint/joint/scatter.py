@@ -20,7 +20,6 @@ from fejoint.errors import BadInput, Fault, nearest, shorten
 from fejoint.inputs import units
 from fejoint.inputs.fields import Field, Reading
 from fejoint.inputs.units import Kind, Misread
-from fejoint.joint.schema import PARTS
 from fejoint.materials import hardness
 
 Law = Literal["within", "deviation", "between", "among"]
@@ -88,13 +87,17 @@ class Spread:
         return self.key in OF_METAL
 
 
-def read(table: Any, reading: Reading) -> tuple[Spread, ...]:
+def read(
+    table: Any, parts: Mapping[str, Mapping[str, Field]], reading: Reading
+) -> tuple[Spread, ...]:
     """Read a [scatter] table.
 
     Parameters
     ----------
     table : mapping
         Of the case.
+    parts : mapping
+        The case's tables and their keys.
     reading : Reading
         Takes the faults.
     """
@@ -104,7 +107,7 @@ def read(table: Any, reading: Reading) -> tuple[Spread, ...]:
     found = []
     for path, said in _flat(table):
         try:
-            found.append(_spread(path, said))
+            found.append(_spread(path, said, parts))
         except BadInput as bad:
             reading.faults += bad.faults
     return tuple(found)
@@ -125,9 +128,9 @@ def _flat(table: Mapping[str, Any], above: str = "") -> list[tuple[str, Any]]:
     return found
 
 
-def _spread(path: str, said: Any) -> Spread:
+def _spread(path: str, said: Any, parts: Mapping[str, Mapping[str, Field]]) -> Spread:
     where = f"scatter.{shorten(path)}"
-    wanted = _field(where, path)
+    wanted = _field(where, path, parts)
     if not isinstance(said, Mapping):
         raise BadInput(Fault(where, shorten(str(said)), "must say how it scatters", _EXAMPLE))
     law = next((law for law, keys in _LAWS.items() if set(said) == set(keys)), None)
@@ -159,11 +162,11 @@ def _spread(path: str, said: Any) -> Spread:
     return spread
 
 
-def _field(where: str, path: str) -> Field | None:
+def _field(where: str, path: str, parts: Mapping[str, Mapping[str, Field]]) -> Field | None:
     """Return the field that scatters; None for a hardness."""
     part, _, key = path.rpartition(".")
     first = part.partition(".")[0]
-    fields = dict(PARTS.get(first, {}))
+    fields = dict(parts.get(first, {}))
     if first in ("ear", "pin", "shank"):
         fields |= OF_METAL
     if key not in fields or first == "pull":

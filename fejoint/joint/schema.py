@@ -1,6 +1,7 @@
-"""What a case may hold: the keys of its tables, each with its kind, range, default and note.
+"""The keys of a case: what each may hold, its range, default and what it means; see `describe`.
 
-`describe` tells all of them in one list.
+The ranges hold what fejoint is meant for, with room to spare; they keep a slip of a unit from
+becoming a mesh.
 """
 
 from __future__ import annotations

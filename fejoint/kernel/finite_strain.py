@@ -36,7 +36,7 @@ _TINY = 1e-6
 
 @jit()
 def large_trial(u: Any, c: Any) -> Any:
-    """Return (e, f, across), principal direction and F^-1; NaN strains where F turns inside out."""
+    """Return (e, f), principal direction and F^-1; NaN strains where F turns inside out."""
     uxx, uxy, uyx, uyy = u
     cxx, cyy, cxy = c
     fxx, fyy = uxx + 1.0, uyy + 1.0
@@ -49,13 +49,12 @@ def large_trial(u: Any, c: Any) -> Any:
     jacobian = fxx * fyy - uxy * uyx
     if not (rho < 1.0 and jacobian > 0.0):
         nan = np.nan
-        return (nan, nan, nan), (nan, nan, nan), (nan, nan, nan, nan)
+        return (nan, nan), (nan, nan, nan), (nan, nan, nan, nan)
     per_jacobian = 1.0 / jacobian
     inverse = (
         fyy * per_jacobian, -uxy * per_jacobian, -uyx * per_jacobian, fxx * per_jacobian
     )  # fmt: skip
-    plastic = cxx * cyy - cxy * cxy
-    e = 0.5 * math.log(jacobian * jacobian * plastic)
+    e = 0.5 * math.log(jacobian * jacobian * (cxx * cyy - cxy * cxy))
     # atanh written with log1p, exact where rho is small
     f = 0.5 * math.log1p(2.0 * rho / (1.0 - rho))
     ratio = f / rho if rho > _TINY else 1.0
@@ -63,12 +62,18 @@ def large_trial(u: Any, c: Any) -> Any:
     if radius > 0.0:
         per_radius = 1.0 / radius
         cosine, sine = half * per_radius, bxy * per_radius
-    return (e, f, -0.5 * math.log(plastic)), (cosine, sine, ratio), inverse
+    return (e, f), (cosine, sine, ratio), inverse
+
+
+@jit()
+def large_across(c: Any) -> Any:
+    """Return the trial elastic strain across a plane that keeps its thickness."""
+    return -0.5 * math.log(c[0] * c[1] - c[2] * c[2])
 
 
 @jit()
 def small_trial(u: Any, c: Any) -> Any:
-    """Return (e, f, across), principal direction and the identity, small strain."""
+    """Return (e, f), principal direction and the identity, small strain."""
     uxx, uxy, uyx, uyy = u
     cxx, cyy, cxy = c
     exx, eyy = uxx - 0.5 * (1.0 - cxx), uyy - 0.5 * (1.0 - cyy)
@@ -79,8 +84,13 @@ def small_trial(u: Any, c: Any) -> Any:
     if radius > 0.0:
         per_radius = 1.0 / radius
         cosine, sine = half * per_radius, exy * per_radius
-    across = 0.5 * (1.0 - cxx) + 0.5 * (1.0 - cyy)
-    return (exx + eyy, 2.0 * radius, across), (cosine, sine, 1.0), (1.0, 0.0, 0.0, 1.0)
+    return (exx + eyy, 2.0 * radius), (cosine, sine, 1.0), (1.0, 0.0, 0.0, 1.0)
+
+
+@jit()
+def small_across(c: Any) -> Any:
+    """Return the trial elastic strain across a plane that keeps its thickness, small strain."""
+    return 0.5 * (1.0 - c[0]) + 0.5 * (1.0 - c[1])
 
 
 @jit()
@@ -98,21 +108,16 @@ def large_metric(e: Any, f: Any, principal_direction: Any, inverse: Any) -> Any:
 
 
 @jit()
-def small_metric(e: Any, f: Any, principal_direction: Any, u: Any) -> Any:
-    """Return I - 2 plastic strain: the strain less the elastic ones, e and f."""
+def small_metric(e: Any, f: Any, principal_direction: Any, c: Any) -> Any:
+    """Return C = I - 2 plastic strain after the step's plastic strains e and f."""
     cosine, sine, _ = principal_direction
-    mean, half = 0.5 * e, 0.5 * f
-    return (
-        1.0 - 2.0 * (u[0] - mean - half * cosine),
-        1.0 - 2.0 * (u[3] - mean + half * cosine),
-        -2.0 * (0.5 * (u[1] + u[2]) - half * sine),
-    )
+    return c[0] - e - f * cosine, c[1] - e + f * cosine, c[2] - f * sine
 
 
 @jit()
 def tangent_moduli(returned: Any, principal_direction: Any, large: Any) -> Any:
     """Return the tangent's 11, 22, 12, 13, 23, 33 (engineering shear), MPa."""
-    (s, d), _, (ss, sd, dd, secant), _ = returned
+    (s, d), (ss, sd, dd, secant), _ = returned
     cosine, sine, ratio = principal_direction
     k1, k2, k3, g = ss, sd, dd, 0.5 * secant
     if large:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -23,39 +24,26 @@ STRAIN_SCALE = 2e-4
 """The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
 
-Table = tuple[Floats, Floats, Floats, float]
-"""A curve as the scalar laws read it: strains, stresses, slopes, cells per unit of asinh."""
 
+def yield_stress(strain: Any, cell: Any, cells: Any) -> Any:
+    """Return yield stress (MPa), its slope by the plastic strain (MPa), and the curve's cell.
 
-def yield_stress(strain: Any, cell: Any, table: Any) -> Any:
-    """Return yield stress (MPa), its slope by the plastic strain (MPa), and the table's cell.
-
-    `cell` is a guess: a search that moves little finds its cell without the asinh. Beyond the
-    table's end the curve goes on straight. numba compiles it with the return maps, so it knows
-    numbers and arrays only.
+    `cells` is `Hardening.cells`, and `cell` a guess: a search that moves little finds its cell
+    without the asinh. numba compiles it with the return maps, so it knows numbers and arrays only.
     """
-    strains, stresses, slopes, per_cell = table
-    last = strains.size - 1
-    if strain >= strains[last]:
-        over = strain - strains[last]
-        return stresses[last] + slopes[last] * over, slopes[last], last - 1
-    if not (strains[cell] <= strain < strains[cell + 1]):
-        if cell + 2 <= last and strains[cell + 1] <= strain < strains[cell + 2]:
+    last = cells.shape[0] - 2
+    if not cells[cell, 0] <= strain < cells[cell + 1, 0]:
+        if cell < last and cells[cell + 1, 0] <= strain < cells[cell + 2, 0]:
             cell += 1
-        elif strain < 0.0 or not math.isfinite(strain):
+        elif not strain > 0.0:
             cell = 0
+        elif strain >= cells[last, 0]:
+            cell = last
         else:
-            cell = int(math.asinh(strain / STRAIN_SCALE) * per_cell)
-            cell = min(max(cell, 0), last - 1)
-    width = strains[cell + 1] - strains[cell]
-    per_width = 1.0 / width
-    t = (strain - strains[cell]) * per_width
-    y0, y1 = stresses[cell], stresses[cell + 1]
-    m0, m1 = slopes[cell] * width, slopes[cell + 1] * width
-    c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
-    c3 = 2.0 * (y0 - y1) + m0 + m1
-    stress = y0 + t * (m0 + t * (c2 + t * c3))
-    return stress, (m0 + t * (2.0 * c2 + t * 3.0 * c3)) * per_width, cell
+            cell = min(int(math.asinh(strain / STRAIN_SCALE) * cells[cell, 5]), last - 1)
+    u = strain - cells[cell, 0]
+    c1, c2, c3 = cells[cell, 2], cells[cell, 3], cells[cell, 4]
+    return cells[cell, 1] + u * (c1 + u * (c2 + u * c3)), c1 + u * (2.0 * c2 + u * 3.0 * c3), cell
 
 
 _COLUMNS = ("strain", "stress", "slope")
@@ -75,22 +63,17 @@ class Hardening:
         d(stress)/d(strain) at the grid points, MPa.
     name : str
         The law in words, with its numbers, for reports.
-    per_cell : float
-        Grid cells per unit of asinh(strain / strain0); follows from the grid.
     """
 
     strain: Floats
     stress: Floats
     slope: Floats
     name: str = "table"
-    per_cell: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         for column in _COLUMNS:
             values = np.ascontiguousarray(getattr(self, column), float)
             object.__setattr__(self, column, values)
-        step = np.arcsinh(self.strain[-1] / STRAIN_SCALE) / (len(self.strain) - 1)
-        object.__setattr__(self, "per_cell", 1.0 / step)
 
     def __eq__(self, other: object) -> bool:
         """Tell equal curves, so that equal sections are solved once; the name is for people."""
@@ -121,16 +104,29 @@ class Hardening:
             Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
         """
         strain = np.asarray(strain, float)
-        read, data = np.empty((2, strain.size)), self.data
+        read = np.empty((2, strain.size))
         cell = 0
         for k, e in enumerate(strain.reshape(-1).tolist()):
-            read[0, k], read[1, k], cell = yield_stress(e, cell, data)
+            read[0, k], read[1, k], cell = yield_stress(e, cell, self.cells)
         return read[0].reshape(strain.shape), read[1].reshape(strain.shape)
 
-    @property
-    def data(self) -> Table:
-        """The curve as the scalar laws read it."""
-        return self.strain, self.stress, self.slope, self.per_cell
+    @cached_property
+    def cells(self) -> Floats:
+        """The curve as the scalar laws read it, (n + 1, 6).
+
+        A row has a cell's first strain, the four coefficients of its cubic in the strain since, the
+        constant one first, and the cells per unit of asinh. The last row but one is the straight
+        line past the table; the last is where no strain comes to.
+        """
+        width, rise = np.diff(self.strain), np.diff(self.stress)
+        cells = np.zeros((len(self.strain) + 1, 6))
+        cells[:-1, 0], cells[-1, 0] = self.strain, np.inf
+        cells[:-1, 1], cells[:-1, 2] = self.stress, self.slope
+        before, after = self.slope[:-1] * width, self.slope[1:] * width
+        cells[:-2, 3] = (3.0 * rise - 2.0 * before - after) / width**2
+        cells[:-2, 4] = (before + after - 2.0 * rise) / width**3
+        cells[:, 5] = len(width) / np.arcsinh(self.strain[-1] / STRAIN_SCALE)
+        return cells
 
     def plastic_work(self, strain: Floats) -> Floats:
         """Integral of the yield stress from 0 to `strain`, MPa (= N mm/mm3).

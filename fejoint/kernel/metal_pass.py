@@ -21,51 +21,93 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.kernel import plane_strain, plane_stress
 from fejoint.kernel.compiled import jit
 from fejoint.kernel.finite_strain import (
+    large_across,
     large_metric,
     large_trial,
+    small_across,
     small_metric,
     small_trial,
     tangent_moduli,
 )
+from fejoint.kernel.plane_strain import plastic_increments as across_increments
+from fejoint.kernel.plane_strain import stress_after as across_stress
+from fejoint.kernel.plane_stress import plastic_increments as plane_increments
+from fejoint.kernel.plane_stress import stress_after as plane_stress_after
 
-_TABLE = "Tuple((float64[::1], float64[::1], float64[::1], float64))"
-_METAL = f"Tuple((boolean, float64, float64, float64, {_TABLE}))"
-_across_map = plane_strain.return_map
-_plane_map = plane_stress.return_map
+_METAL = "Tuple((boolean, float64, float64, float64, float64[:,::1]))"
 
 
 @jit()
-def respond_at(u: Any, c: Any, past: Any, metal: Any, large: Any) -> Any:
-    """Return what the metal answers at one point to a displacement gradient (xx, xy, yx, yy).
+def new_room(n: Any) -> Any:
+    """Return room for n points: trial strains (n, 11), and the searches of `plane_stress.begin`.
+
+    A row of the first has e, f, the strain across, the equivalent plastic strain at the step's
+    start, the principal direction (3) and F^-1 (4).
+    """
+    return np.empty((n, 11)), np.empty((n, 6))
+
+
+@jit()
+def begin_at(u: Any, c: Any, past: Any, kind: Any, trial: Any) -> None:
+    """Fill the trial strains of one point, a row of `new_room`, from its displacement gradient."""
+    large, plane_strain = kind
+    trial[2], trial[3] = 0.0, past
+    if large:
+        strains, direction, inverse = large_trial(u, c)
+        if plane_strain:
+            trial[2] = large_across(c)
+    else:
+        strains, direction, inverse = small_trial(u, c)
+        if plane_strain:
+            trial[2] = small_across(c)
+    trial[0], trial[1] = strains
+    for i in range(3):
+        trial[4 + i] = direction[i]
+    for i in range(4):
+        trial[7 + i] = inverse[i]
+
+
+@jit()
+def find_increments(trial: Any, searches: Any, plane_strain: Any, moduli: Any, cells: Any) -> None:
+    """Find the plastic strain of the step at some points."""
+    if cells.size == 0:
+        searches[:, :] = 0.0
+    elif plane_strain:
+        across_increments(trial, searches, moduli, cells)
+    else:
+        plane_increments(trial, searches, moduli, cells)
+
+
+@jit()
+def end_at(trial: Any, search: Any, c: Any, moduli: Any, kind: Any) -> Any:
+    """Return what the metal answers at one point, a row of `new_room` after `find_increments`.
 
     Returns
     -------
     tau, moduli, F^-1, C, (equivalent plastic strain, stress across, elastic energy per volume)
         The stress is NaN where the point has no answer.
     """
-    if large:
-        strains, direction, inverse = large_trial(u, c)
+    e, f, across, past = trial[0], trial[1], trial[2], trial[3]
+    direction, inverse = (trial[4], trial[5], trial[6]), (trial[7], trial[8], trial[9], trial[10])
+    found = (search[0], search[1], search[2])
+    large, plane_strain = kind
+    if plane_strain:
+        returned = across_stress(e, f, across, found, moduli)
     else:
-        strains, direction, inverse = small_trial(u, c)
-    e, f, across = strains
-    if metal[0]:
-        returned = _across_map(e, f, across, past, metal)
-    else:
-        returned = _plane_map(e, f, past, metal)
-    (s, d), dgamma, _, (stress_across, elastic_e, elastic_across) = returned
-    elastic_f = d / metal[2]
+        returned = plane_stress_after(e, f, found, moduli)
+    (s, d), _, (stress_across, elastic_e, elastic_across) = returned
+    elastic_f = d / moduli[1]
     energy = 0.25 * (s * elastic_e + d * elastic_f) + 0.5 * stress_across * elastic_across
-    if dgamma > 0.0:
+    if search[0] > 0.0:
         if large:
             c = large_metric(elastic_e, elastic_f, direction, inverse)
         else:
-            c = small_metric(elastic_e, elastic_f, direction, u)
+            c = small_metric(e - elastic_e, f - elastic_f, direction, c)
     tau = (0.5 * (s + d * direction[0]), 0.5 * (s - d * direction[0]), 0.5 * d * direction[1])
-    moduli = tangent_moduli(returned, direction, large)
-    return tau, moduli, inverse, c, (past + dgamma, stress_across, energy)
+    tangent_part = tangent_moduli(returned, direction, large)
+    return tau, tangent_part, inverse, c, (past + search[0], stress_across, energy)
 
 
 @jit()
@@ -116,15 +158,24 @@ def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
     """
     dofs, gradients, volumes, large = body
     force, stiffness, new_c, new_equivalent, new_stress, new_across = out
+    old_c, past = old
+    plane_strain, big_s, two_g, bulk, cells = metal
+    elastic, kind = (big_s, two_g, bulk), (large, plane_strain)
+    n_elements, n_quadrature = volumes.shape
+    trial, searches = new_room(n_quadrature)
     total = 0.0
-    for e in range(volumes.shape[0]):
+    for e in range(n_elements):
         force[e, :] = 0.0
-        for k in range(volumes.shape[1]):
-            p, w = e * volumes.shape[1] + k, volumes[e, k]
+        for k in range(n_quadrature):
+            p = e * n_quadrature + k
             u = gradient_at(z, dofs[e], gradients[e, k])
-            c = (old[0][0, p], old[0][1, p], old[0][2, p])
-            tau, moduli, inverse, c, (equivalent, across, energy) = respond_at(
-                u, c, old[1][p], metal, large
+            begin_at(u, (old_c[0, p], old_c[1, p], old_c[2, p]), past[p], kind, trial[k])
+        find_increments(trial, searches, plane_strain, elastic, cells)
+        for k in range(n_quadrature):
+            p, w = e * n_quadrature + k, volumes[e, k]
+            c = (old_c[0, p], old_c[1, p], old_c[2, p])
+            tau, moduli, inverse, c, (equivalent, across, energy) = end_at(
+                trial[k], searches[k], c, elastic, kind
             )
             if not math.isfinite(tau[0]):
                 force[:] = np.nan
@@ -147,11 +198,17 @@ def evaluate(z: Any, body: Any, metal: Any, old: Any, out: Any) -> Any:
     f"void(float64[:,::1], float64[:,::1], float64[::1], {_METAL}, boolean, float64[:,::1])",
 )
 def respond(gradients: Any, c: Any, past: Any, metal: Any, large: Any, out: Any) -> None:
-    """Fill `out` (19, n) for displacement gradients (4, n): see `respond_at`."""
+    """Fill `out` (19, n) for displacement gradients (4, n): see `end_at`."""
+    plane_strain, big_s, two_g, bulk, cells = metal
+    elastic, kind = (big_s, two_g, bulk), (large, plane_strain)
+    trial, searches = new_room(past.size)
     for p in range(past.size):
         u = (gradients[0, p], gradients[1, p], gradients[2, p], gradients[3, p])
+        begin_at(u, (c[0, p], c[1, p], c[2, p]), past[p], kind, trial[p])
+    find_increments(trial, searches, plane_strain, elastic, cells)
+    for p in range(past.size):
         metric = (c[0, p], c[1, p], c[2, p])
-        tau, moduli, inverse, metric, rest = respond_at(u, metric, past[p], metal, large)
+        tau, moduli, inverse, metric, rest = end_at(trial[p], searches[p], metric, elastic, kind)
         for i in range(3):
             out[i, p], out[13 + i, p], out[16 + i, p] = tau[i], metric[i], rest[i]
         for i in range(6):

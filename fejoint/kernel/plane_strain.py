@@ -27,17 +27,33 @@ from typing import Any
 import numpy as np
 
 from fejoint.kernel.compiled import jit
-from fejoint.kernel.plane_stress import ACCEPTED, NEWTON_LIMIT, TOLERANCE, yield_stress_at
+from fejoint.kernel.plane_stress import (
+    ACCEPTED,
+    DGAMMA,
+    NEWTON_LIMIT,
+    TOLERANCE,
+    H,
+    Q,
+    yield_stress_at,
+)
 
 
 @jit()
-def plastic_increment(trial: Any, past: Any, three_g: Any, table: Any) -> Any:
+def trial_stress(e: Any, f: Any, across: Any, g: Any) -> Any:
+    """Return theta, a and the trial stress of Mises."""
+    theta = e + across
+    a = e - 2.0 * theta / 3.0
+    return theta, a, g * math.sqrt(3.0 * (3.0 * a * a + f * f))
+
+
+@jit()
+def plastic_increment(trial: Any, past: Any, three_g: Any, cells: Any) -> Any:
     """Return dgamma, q and h at the step's end, by Newton in a bracket; NaN: no root."""
     low, high, dgamma = 0.0, trial / three_g, 0.0
-    q = h = 0.0
-    cell = 0
+    q, h, cell = yield_stress_at(past, 0, cells)
+    if not trial > q * (1.0 + TOLERANCE):
+        return 0.0, q, h
     for turn in range(NEWTON_LIMIT):
-        q, h, cell = yield_stress_at(past + dgamma, cell, table)
         miss = trial - three_g * dgamma - q
         if abs(miss) <= TOLERANCE * trial:
             break
@@ -51,27 +67,35 @@ def plastic_increment(trial: Any, past: Any, three_g: Any, table: Any) -> Any:
             high = dgamma
         newer = dgamma + miss / (three_g + h)
         dgamma = newer if low < newer < high else 0.5 * (low + high)
+        q, h, cell = yield_stress_at(past + dgamma, cell, cells)
     return dgamma, q, h
 
 
 @jit()
-def return_map(e: Any, f: Any, across: Any, past: Any, metal: Any) -> Any:
-    """Return the stress after an elastic trial step; as `plane_stress.return_map` does.
+def plastic_increments(trial: Any, searches: Any, moduli: Any, cells: Any) -> None:
+    """Fill dgamma, q and h of some points, as `plane_stress.plastic_increments` does."""
+    g = 0.5 * moduli[1]
+    for k in range(trial.shape[0]):
+        _, _, stress = trial_stress(trial[k, 0], trial[k, 1], trial[k, 2], g)
+        searches[k, DGAMMA], searches[k, Q], searches[k, H] = plastic_increment(
+            stress, trial[k, 3], 3.0 * g, cells
+        )
 
-    `across` is the trial elastic strain across the plane.
+
+@jit()
+def stress_after(e: Any, f: Any, across: Any, found: Any, moduli: Any) -> Any:
+    """Return the stress after an elastic trial step; as `plane_stress.stress_after` does.
+
+    `across` is the trial elastic strain across the plane; `moduli` are S, 2G and K.
     """
-    _, _, two_g, bulk, table = metal
+    _, two_g, bulk = moduli
     g = 0.5 * two_g
-    theta = e + across
-    a = e - 2.0 * theta / 3.0
-    k, falling, dgamma = 1.0, 0.0, 0.0
-    if table[0].size > 0:
-        trial = g * math.sqrt(3.0 * (3.0 * a * a + f * f))
-        q, h, _ = yield_stress_at(past, 0, table)
-        if trial > q * (1.0 + TOLERANCE):
-            dgamma, q, h = plastic_increment(trial, past, 3.0 * g, table)
-            k = q / trial
-            falling = 3.0 * g * g * (h / (h + 3.0 * g) - k) / (trial * trial)
+    theta, a, trial = trial_stress(e, f, across, g)
+    dgamma, q, h = found
+    k, falling = 1.0, 0.0
+    if dgamma != 0.0:
+        k = q / trial if dgamma > 0.0 else np.nan
+        falling = 3.0 * g * g * (h / (h + 3.0 * g) - k) / (trial * trial)
     s, d = 2.0 * bulk * theta + two_g * k * a, two_g * k * f
     slopes = (
         2.0 * bulk + two_g * (k / 3.0 + a * a * falling),
@@ -79,5 +103,8 @@ def return_map(e: Any, f: Any, across: Any, past: Any, metal: Any) -> Any:
         two_g * (k + f * f * falling),
         two_g * k,
     )
-    elastic = (bulk * theta - two_g * k * a, 2.0 * theta / 3.0 + k * a, theta / 3.0 - k * a)
-    return (s, d), dgamma, slopes, elastic
+    return (
+        (s, d),
+        slopes,
+        (bulk * theta - two_g * k * a, 2.0 * theta / 3.0 + k * a, theta / 3.0 - k * a),
+    )

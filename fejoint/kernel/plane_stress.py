@@ -43,91 +43,136 @@ search which runs out of steps may end with."""
 
 yield_stress_at = jit()(yield_stress)
 
+DGAMMA, Q, H, LOW, HIGH, CELL = range(6)
+"""Columns of a search: dgamma, q and h there, its bracket, and the curve's cell or, at the end, -1.
+
+An elastic step has dgamma 0; where there is no root dgamma is NaN.
+"""
+
 
 @jit()
-def plastic_increment(s2: Any, d2: Any, past: Any, at_start: Any, moduli: Any, table: Any) -> Any:
-    """Return dgamma, q and h at the step's end; dgamma is NaN where there is no root.
-
-    `s2` is s_trial^2, `d2` 3 d_trial^2, `at_start` q, h and the table's cell at the step's start,
-    `moduli` (A, B). Few divisions: they are most of the cost.
-    """
-    a, b = moduli
-    q, h, cell = at_start
-    per_q, per_sigma = 1.0 / q, 2.0 / math.sqrt(s2 + d2)
+def begin(e: Any, f: Any, past: Any, moduli: Any, cells: Any) -> Any:
+    """Return a point's search at its start, where the step's first Newton step from 0 leads."""
+    s, d = moduli[0] * e, moduli[1] * f
+    s2, d2 = s * s, 3.0 * d * d
+    sigma = 0.5 * math.sqrt(s2 + d2)
+    q, h, cell = yield_stress_at(past, 0, cells)
+    if not sigma > q * (1.0 + TOLERANCE):
+        return 0.0, q, h, 0.0, np.inf, -1.0
+    a, b = 0.5 * moduli[0], 1.5 * moduli[1]
+    per_q, per_sigma = 1.0 / q, 1.0 / sigma
     rate = 0.25 * (s2 * a + d2 * b) * per_sigma * per_sigma * per_sigma * per_q
     dgamma = (per_q - per_sigma) / (rate + h * per_q * per_q)
     if not dgamma > 0.0:
-        dgamma = (1.0 / per_sigma - q) / b
-    low, high = 0.0, np.inf
-    for turn in range(NEWTON_LIMIT):
-        q, h, cell = yield_stress_at(past + dgamma, cell, table)
-        per_q = 1.0 / q
-        x = dgamma * per_q
-        below_s, below_d = 1.0 + a * x, 1.0 + b * x
-        both = 1.0 / (below_s * below_d)
-        by_s, by_d = both * below_d, both * below_s
-        ps, pd = s2 * by_s * by_s, d2 * by_d * by_d
-        per_sigma = 2.0 / math.sqrt(ps + pd)
-        miss = per_sigma - per_q
-        off = abs(miss) * q
-        if off <= TOLERANCE:
-            break
-        if turn == NEWTON_LIMIT - 1:
-            if not off <= ACCEPTED:
-                dgamma = np.nan
-            break
-        if miss < 0.0:
-            low = dgamma
-        else:
-            high = dgamma
-        cube = per_sigma * per_sigma * per_sigma
-        rate = 0.25 * (ps * a * by_s + pd * b * by_d) * cube * (1.0 - x * h) * per_q
-        newer = dgamma - miss / (rate + h * per_q * per_q)
-        if low < newer < high:
-            dgamma = newer
-            if off <= ACCEPTED:
-                q, h, cell = yield_stress_at(past + dgamma, cell, table)
-                break
-        elif math.isfinite(high):
-            dgamma = 0.5 * (low + high)
-        else:
-            dgamma = 2.0 * low + 1e-9
-    return dgamma, q, h
+        dgamma = (sigma - q) / b
+    return dgamma, q, h, 0.0, np.inf, float(cell)
 
 
 @jit()
-def return_map(e: Any, f: Any, past: Any, metal: Any) -> Any:
+def step(e: Any, f: Any, past: Any, search: Any, moduli: Any, cells: Any, last: Any) -> Any:
+    """Return a point's search after one more step, the `last` that it may take.
+
+    Few divisions: they are most of the cost.
+    """
+    dgamma, low, high, at = search
+    s, d = moduli[0] * e, moduli[1] * f
+    a, b = 0.5 * moduli[0], 1.5 * moduli[1]
+    q, h, cell = yield_stress_at(past + dgamma, int(at), cells)
+    per_q = 1.0 / q
+    x = dgamma * per_q
+    below_s, below_d = 1.0 + a * x, 1.0 + b * x
+    both = 1.0 / (below_s * below_d)
+    by_s, by_d = both * below_d, both * below_s
+    s, d = s * by_s, d * by_d
+    s2, d2 = s * s, 3.0 * d * d
+    per_sigma = 2.0 / math.sqrt(s2 + d2)
+    miss = per_sigma - per_q
+    off = abs(miss) * q
+    if off <= TOLERANCE:
+        return dgamma, q, h, low, high, -1.0
+    if last:
+        return dgamma if off <= ACCEPTED else np.nan, q, h, low, high, -1.0
+    if miss < 0.0:
+        low = dgamma
+    else:
+        high = dgamma
+    cube = per_sigma * per_sigma * per_sigma
+    rate = 0.25 * (s2 * a * by_s + d2 * b * by_d) * cube * (1.0 - x * h) * per_q
+    newer = dgamma - miss / (rate + h * per_q * per_q)
+    if low < newer < high:
+        dgamma = newer
+        if off <= ACCEPTED:
+            q, h, _ = yield_stress_at(past + dgamma, cell, cells)
+            return dgamma, q, h, low, high, -1.0
+    elif math.isfinite(high):
+        dgamma = 0.5 * (low + high)
+    else:
+        dgamma = 2.0 * low + 1e-9
+    return dgamma, q, h, low, high, float(cell)
+
+
+@jit()
+def plastic_increments(trial: Any, searches: Any, moduli: Any, cells: Any) -> None:
+    """Fill the searches of some points (k, 6) from their trial strains.
+
+    They are searched side by side: each step waits for its divisions, and meanwhile the others go
+    on. `trial` is (k, 11), e, f, across, past first; `moduli` is S and 2G.
+    """
+    n = trial.shape[0]
+    for k in range(n):
+        store(searches, k, begin(trial[k, 0], trial[k, 1], trial[k, 3], moduli, cells))
+    for turn in range(NEWTON_LIMIT):
+        searching = 0
+        for k in range(n):
+            if searches[k, CELL] >= 0.0:
+                search = (
+                    searches[k, DGAMMA], searches[k, LOW], searches[k, HIGH], searches[k, CELL]
+                )  # fmt: skip
+                newer = step(
+                    trial[k, 0], trial[k, 1], trial[k, 3], search, moduli, cells,
+                    turn == NEWTON_LIMIT - 1,
+                )  # fmt: skip
+                store(searches, k, newer)
+                searching += 1
+        if searching == 0:
+            break
+
+
+@jit()
+def store(searches: Any, k: Any, search: Any) -> None:
+    """Keep a point's search."""
+    for i in range(6):
+        searches[k, i] = search[i]
+
+
+@jit()
+def stress_after(e: Any, f: Any, found: Any, moduli: Any) -> Any:
     """Return the stress after an elastic trial step.
 
     Parameters
     ----------
     e, f : sum and difference (first minus second, not negative) of the trial principal strains
-    past : equivalent plastic strain at the step's start
-    metal : as `Metal.data`
+    found : dgamma, q and h
+    moduli : S, 2G
 
     Returns
     -------
-    (s, d), dgamma, (ds/de, ds/df, dd/df, secant), (stress, elastic strain sum, strain across)
+    (s, d), (ds/de, ds/df, dd/df, secant), (stress, elastic strain sum, strain across)
         The last three matter in plane strain: here 0, s/S and 0.
     """
-    _, big_s, two_g, _, table = metal
+    big_s, two_g = moduli[0], moduli[1]
+    dgamma, q, h = found
     s, d = big_s * e, two_g * f
-    elastic = (big_s, 0.0, two_g, two_g)
-    if table[0].size == 0:
-        return (s, d), 0.0, elastic, (0.0, s / big_s, 0.0)
-    s2, d2 = s * s, 3.0 * d * d
-    q, h, cell = yield_stress_at(past, 0, table)
-    if not 0.5 * math.sqrt(s2 + d2) > q * (1.0 + TOLERANCE):
-        return (s, d), 0.0, elastic, (0.0, s / big_s, 0.0)
-    a, b = 0.5 * big_s, 1.5 * two_g
-    dgamma, q, h = plastic_increment(s2, d2, past, (q, h, cell), (a, b), table)
-    x = dgamma / q
-    below_s, below_d = 1.0 + a * x, 1.0 + b * x
-    both = 1.0 / (below_s * below_d)
-    by_s, by_d = both * below_d, both * below_s
-    s, d = s * by_s, d * by_d
-    p, r = a * s * by_s, b * d * by_d
-    per_w = 1.0 / (0.5 * (p * s + 3.0 * r * d) + 2.0 * q * q * h / (1.0 - x * h))
-    secant = two_g * by_d
-    slopes = (big_s * by_s - p * p * per_w, -p * r * per_w, secant - r * r * per_w, secant)
-    return (s, d), dgamma, slopes, (0.0, s / big_s, 0.0)
+    slopes = (big_s, 0.0, two_g, two_g)
+    if dgamma != 0.0:
+        a, b = 0.5 * big_s, 1.5 * two_g
+        x = dgamma / q
+        below_s, below_d = 1.0 + a * x, 1.0 + b * x
+        both = 1.0 / (below_s * below_d)
+        by_s, by_d = both * below_d, both * below_s
+        s, d = s * by_s, d * by_d
+        p, r = a * s * by_s, b * d * by_d
+        per_w = 1.0 / (0.5 * (p * s + 3.0 * r * d) + 2.0 * q * q * h / (1.0 - x * h))
+        secant = two_g * by_d
+        slopes = (big_s * by_s - p * p * per_w, -p * r * per_w, secant - r * r * per_w, secant)
+    return (s, d), slopes, (0.0, s / big_s, 0.0)

@@ -11,10 +11,11 @@ from functools import cached_property
 
 import numpy as np
 
-from fejoint.kernel.hardening import Hardening, Table
+from fejoint.arrays import Floats
+from fejoint.kernel.hardening import Hardening
 
-MetalData = tuple[bool, float, float, float, Table]
-"""A metal as the scalar laws read it: plane strain, S, 2 G, bulk modulus K (MPa), table."""
+MetalData = tuple[bool, float, float, float, Floats]
+"""A metal as the scalar laws read it: plane strain, S, 2 G, bulk K (MPa), the curve's cells."""
 
 
 @dataclass(frozen=True)
@@ -47,8 +48,7 @@ class Metal:
 
     @cached_property
     def data(self) -> MetalData:
-        """The metal as the scalar laws read it; an elastic one has an empty table."""
-        none = np.empty(0)
-        table = (none, none, none, 0.0) if self.hardening is None else self.hardening.data
+        """The metal as the scalar laws read it; an elastic one has no cells."""
+        cells = np.empty((0, 6)) if self.hardening is None else self.hardening.cells
         moduli = float(self.biaxial_modulus), 2.0 * float(self.shear_modulus)
-        return bool(self.plane_strain), *moduli, float(self.bulk_modulus), table
+        return bool(self.plane_strain), *moduli, float(self.bulk_modulus), cells

@@ -11,6 +11,7 @@ class StopReason(Enum):
 
     REQUESTED = "asked stop reached"
     FAR_ENOUGH = "followed as far as it is of use"
+    TURNED_TOO_FAR = "turned too far"
     LOAD_MAXIMUM = "load maximum passed"
     DUCTILITY_EXHAUSTED = "ductility exhausted"
     LAW_ENDED = "a law ended"
@@ -37,11 +38,14 @@ class Stop:
         The reason with its place and numbers, for people; the reason's own without it.
     cause : Stop or None
         The end of another path (a plate's) that ended this one.
+    member : str
+        Whose path ended with the cause, such as "ear 1".
     """
 
     reason: StopReason
     sentence: str = ""
     cause: Stop | None = None
+    member: str = ""
 
     def __str__(self) -> str:
         """Return the sentence."""

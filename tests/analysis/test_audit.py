@@ -145,4 +145,4 @@ def test_a_broken_answer_says_so_in_trust_and_warnings_and_json():
     answer = audit.audited(_late_yield(quick_answer()))
     assert answer.trust.broken
     assert any("contradicts itself" in said for said in answer.warnings)
-    assert answer.to_dict()["trust"]["broken"] == answer.trust.broken
+    assert answer.to_dict()["trust"]["broken"] == list(answer.trust.broken)

@@ -14,6 +14,7 @@ from fejoint.analysis.section_cases import PullSettings, face_case
 from fejoint.handbook import limit_loads
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
 from fejoint.handbook.strip_bending import strip_hinge_load
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 
 SHARE = np.linspace(0.0, 1.0, POINTS)
@@ -95,6 +96,12 @@ def test_load_that_leaves_two_percent_is_read_on_the_mean_of_what_stays():
 def test_metal_within_sixty_degrees_of_the_pull_is_the_end(at, mode):
     for angle in (0.0, 40.0):
         r = reading(Plate(torn=0.5, at_deg=at), STRONG, angle=angle)
+        assert one(r, "ear", by.TORN_THROUGH).mode == mode
+
+
+def test_metal_nearer_to_the_grip_than_to_the_hole_tears_by_bending():
+    for x, mode in ((-12.0, "net section"), (-13.0, "ear bending")):
+        r = reading(Plate(torn=0.5, torn_at=(x, 6.0)), STRONG, angle=90.0)
         assert one(r, "ear", by.TORN_THROUGH).mode == mode
 
 
@@ -273,13 +280,16 @@ def test_every_event_and_every_limit_has_its_words():
 
 
 def test_ends_are_said_in_plain_words_with_their_member():
-    said = by.end_words("the ear 1's face section ended: load maximum passed by 2 %")
-    assert said == "ear 1 was past its highest load"
-    assert by.end_words("the shank's face section ended: ductility exhausted").startswith(
-        "the shank"
-    )
-    assert "pin" in by.end_words("ductility exhausted in the pin")
-    assert by.end_words("interrupted at 5 N") == "interrupted at 5 N"
+    def ended(reason: StopReason, member: str = "") -> str:
+        own = Stop(reason, "as the solver says it")
+        return by.end_words(Stop(StopReason.LAW_ENDED, "", own, member) if member else own)
+
+    assert ended(StopReason.LOAD_MAXIMUM, "ear 1") == "ear 1 was past its highest load"
+    assert ended(StopReason.LOAD_MAXIMUM) == "the joint was past its highest load"
+    assert ended(StopReason.DUCTILITY_EXHAUSTED, "shank").startswith("the shank had torn")
+    assert ended(StopReason.DUCTILITY_EXHAUSTED).startswith("the pin had broken")
+    assert ended(StopReason.TURNED_TOO_FAR) == "as the solver says it"
+    assert by.end_words(Stop(StopReason.INTERRUPTED, "interrupted at 5 N")) == "interrupted at 5 N"
 
 
 def test_the_bearing_is_on_what_a_flare_leaves_and_by_hand_on_half_of_that_loss():

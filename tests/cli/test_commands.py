@@ -62,7 +62,7 @@ def test_the_root_s_help_imports_no_command():
         "import sys; from fejoint.cli.main import main; main(['--help']);"
         "from fejoint.cli.main import COMMANDS;"
         "own = {'fejoint.cli.' + name.replace('-', '_') for name in COMMANDS};"
-        "sys.exit(', '.join((own | {'numpy', 'fejoint.joint.model'}) & set(sys.modules)) or 0)"
+        "sys.exit(', '.join((own | {'numpy', 'fejoint.joint.reader'}) & set(sys.modules)) or 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
     assert done.returncode == 0, done.stderr

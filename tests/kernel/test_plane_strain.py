@@ -111,7 +111,7 @@ def test_a_return_that_does_not_converge_is_no_number(monkeypatch):
     law = bare("plane_strain")
     metal = Metal(200e3, 0.3, Hardening.swift(300.0, 0.002, 0.2), plane_strain=True)
     for stress in (900.0, 400.0):
-        trial = (stress, 0.0, 3.0 * metal.shear_modulus, metal.hardening.data)
+        trial = (stress, 0.0, 3.0 * metal.shear_modulus, metal.hardening.cells)
         monkeypatch.setattr(law, "NEWTON_LIMIT", 40)
         assert law.plastic_increment(*trial)[0] > 0.0
         monkeypatch.setattr(law, "NEWTON_LIMIT", 2)

@@ -181,7 +181,7 @@ def test_elements_grow_away_from_the_hole_and_halve_with_twice_the_sides():
 
 
 def random_outline(rng: np.random.Generator) -> tuple[EarOutline, float, int]:
-    """Any ear that a case may ask for, thin ligaments often: see fejoint.joint.schema."""
+    """Any ear that a case may ask for, thin ligaments often: see fejoint.joint.rules."""
     hole = float(10.0 ** rng.uniform(-0.5, 1.5))
     # a tenth of the hole is the least metal allowed; half of the draws lie near it
     beside, behind = 0.1 + 10.0 ** rng.uniform(-4.0, 0.7, 2)

@@ -270,8 +270,8 @@ def test_a_handbook_limit_is_told_from_a_computed_one(tmp_path: Path):
     for source in ("computed", "handbook"):
         answer["verdict"]["order"][0]["source"] = source
         words[source] = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
-    assert "handbook value, not computed" in words["handbook"]
-    assert "handbook value, not computed" not in words["computed"]
+    assert "by hand, not computed" in words["handbook"]
+    assert "by hand, not computed" not in words["computed"]
 
 
 def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):

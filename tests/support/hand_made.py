@@ -18,6 +18,8 @@ from fejoint.analysis.limit_loads import JointReading
 from fejoint.arrays import Floats
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop
+from fejoint.sections.axial.pull import FOLLOWED
 from support import DEMO
 
 POINTS = 401
@@ -43,6 +45,8 @@ class Plate:
         Travel at which the damage is 1, mm.
     at_deg : float
         Where it tears, from the pull, degrees.
+    torn_at : (float, float) or None
+        The same as a place, mm; the grip is at (-25, 0).
     kept : float
         Share of the hole's growth behind the knee that stays.
     yields : float
@@ -57,6 +61,7 @@ class Plate:
     top: float = np.inf
     torn: float = np.inf
     at_deg: float = 0.0
+    torn_at: tuple[float, float] | None = None
     kept: float = 0.5
     yields: float = 500.0
 
@@ -80,7 +85,7 @@ def reading(
     same: bool = False,
     behind: Floats | None = None,
     load: Floats | None = None,
-    stopped_because: str = "pulled as far as a joint is followed",
+    stopped_because: Stop = FOLLOWED,
 ) -> JointReading:
     """Return a joint of ear, shank and, of three plates, a second ear.
 
@@ -154,8 +159,12 @@ def _member(part: Any, p: Plate, angle: float, behind: Floats | None) -> Any:
     history = SimpleNamespace(
         load=load, local_travel=TRAVEL, elongation=TRAVEL, damage=TRAVEL / p.torn,
         travel=TRAVEL if behind is None else TRAVEL + behind,
-        first_yield_plate=p.yields, first_yield_pin=None, torn_at=2.0 * at, ductility=object(),
-        problem=SimpleNamespace(direction=pull, system=SimpleNamespace(terms=[None]*3)),
+        first_yield_plate=p.yields, first_yield_pin=None, ductility=object(),
+        torn_at=2.0 * at if p.torn_at is None else np.array(p.torn_at),
+        problem=SimpleNamespace(
+            case=SimpleNamespace(outline=SimpleNamespace(grip_length=25.0)),
+            direction=pull, system=SimpleNamespace(terms=[None] * 3),
+        ),
         path=SimpleNamespace(points=[]),
     )  # fmt: skip
     knee = p.knee / p.stiff

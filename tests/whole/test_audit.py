@@ -24,10 +24,10 @@ def test_no_wide_joint_contradicts_itself(draws, tally):
     for number in range(count):
         joint = wide_joints.draw(np.random.default_rng([SEED, number]))
         answer = fejoint.pull(joint, refine=0.35)
-        ended = str(answer.trust.stopped_because)
-        if answer.trust.broken or not answer.trust.finished or not ended:
-            failed.append((number, answer.trust.broken, ended))
-        ends[definitions.end_words(ended)] += 1
+        ended = answer.trust.stopped_because
+        if answer.trust.broken or not answer.trust.finished or not str(ended):
+            failed.append((number, answer.trust.broken, str(ended)))
+        ends[definitions.end_words(answer.trust.stopped_because)] += 1
     said = ", ".join(f"{n} where {end}" for end, n in ends.most_common())
     tally(f"{count - len(failed)} of {count} wide joints break no invariant ({said})")
     assert failed == []

@@ -19,7 +19,7 @@ from fejoint.sections.damage import Averaging
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
 __all__ = [
-    "PIN", "ROWS", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
+    "PIN", "ROWS", "TURNED", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
     "build", "no_load", "pull", "release",
 ]  # fmt: skip
 
@@ -28,7 +28,9 @@ TORN_WIDTH = 0.25
 MOST_TURNED = 30.0
 """Turn of the pin in a plate, degrees, at which a pull ends. A slice bears as if the pin stood at
 right angles to its plate; on one turned so far the contact is 1/cos 30, 15 %, longer than that."""
-TURNED = Stop(StopReason.FAR_ENOUGH, f"the pin has turned by {MOST_TURNED:g} degrees in its holes")
+TURNED = Stop(
+    StopReason.TURNED_TOO_FAR, f"the pin has turned by {MOST_TURNED:g} degrees in its holes"
+)
 """Why it ends there: what a hole bears beyond has no meaning."""
 FOLLOWED = Stop(StopReason.FAR_ENOUGH, "pulled as far as a joint is followed")
 """Why a pull ends where nothing else ends it and nobody requested an end."""

@@ -293,7 +293,7 @@ class BearingLawGrowth(Observer):
         if self.law.whole and float(travels @ lengths / lengths.sum()) >= self.law.end:
             why = self.law.plate.history(self.law.points).path.stopped_because
             sentence = f"the {self.name}'s face section ended: {why}"
-            return Stop(StopReason.LAW_ENDED, sentence, why)
+            return Stop(StopReason.LAW_ENDED, sentence, why, self.name)
         gained = deepest - float(self.problem.slice_travels(before, self.place).max())
         self.law.reach(deepest + _AHEAD * max(gained, 0.0))
         return None

@@ -11,7 +11,7 @@ import numpy as np
 
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.fields import Reading
-from fejoint.joint import model, scatter
+from fejoint.joint import model, scatter, schema
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.joint.scatter import Spread
@@ -157,7 +157,7 @@ def spreads_of(joint: Joint, known_metals: bool = True) -> tuple[Spread, ...]:
         curve shape scatter by their known bands where the table does not say how.
     """
     # faults of this table were refused when the case was read
-    own = scatter.read(joint.scatter, Reading())
+    own = scatter.read(joint.scatter, schema.PARTS, Reading())
     said = {s.path for s in own}
     metals = _known(joint) if known_metals else ()
     return (*own, *(s for s in metals if s.path not in said))
