@@ -7,6 +7,7 @@ could not be read becomes nan, which no later comparison finds at fault.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -18,6 +19,7 @@ from fejoint.inputs.units import Kind, Misread
 _LONGEST_TEXT = 4000
 _LONGEST_LIST = 2000
 _MOST_TEXTS = 500
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _ENOUGH = 5
 """Faulty entries of one list that are told."""
 
@@ -40,6 +42,11 @@ class Field:
         Whether it is a fault to leave it out.
     note : str
         What it means, for comments in written case files.
+    default : object
+        What is taken where it is left out, in mm, N, MPa, degrees; None where nothing is, or where
+        it follows from other keys and the note says how.
+    lines : bool
+        Whether a "text" may have several lines.
     """
 
     kind: Kind | Literal["text", "texts", "choice", "flag", "count", "numbers", "stresses"]
@@ -49,6 +56,8 @@ class Field:
     choices: tuple[str, ...] = ()
     needed: bool = False
     note: str = ""
+    default: Any = None
+    lines: bool = False
 
 
 @dataclass
@@ -156,8 +165,9 @@ class Reading:
         if len(value) > _LONGEST_TEXT:
             self.fault(where, value, f"must be at most {_LONGEST_TEXT} characters", "shorten it")
             return None
-        if not is_text(value):
-            self.fault(where, value, "holds half a character", "write it again")
+        strange = unfit(value, lines=wanted.lines)
+        if strange is not None:
+            self.fault(where, value, f"must not hold {strange}", "take it out")
             return None
         return value
 
@@ -166,9 +176,11 @@ class Reading:
             self.fault(where, value, "must be a list of texts", 'write ["first", "second"]')
             return None
         long = len(value) > _MOST_TEXTS or any(len(each) > _LONGEST_TEXT for each in value)
-        if long or not all(map(is_text, value)):
+        strange = next(filter(None, (unfit(each, lines=True) for each in value)), None)
+        if long or strange is not None:
             allowed = f"must be at most {_MOST_TEXTS} texts of at most {_LONGEST_TEXT} characters"
-            self.fault(where, value, allowed, "shorten it")
+            mend = "shorten it" if long else "take it out"
+            self.fault(where, value, allowed + (f", without {strange}" if strange else ""), mend)
             return None
         return tuple(value)
 
@@ -211,9 +223,27 @@ def quantity(
     return number
 
 
-def is_text(value: str) -> bool:
-    """Whether a text can be written to a file at all: half a surrogate pair cannot."""
-    return not any("\ud800" <= c <= "\udfff" for c in value)
+def unfit(value: str, *, lines: bool = False) -> str | None:
+    """Return what no text of a case may hold and this one does, or None.
+
+    Parameters
+    ----------
+    value : str
+    lines : bool
+        Whether it may have several lines, and tabs.
+    """
+    if value.isprintable():
+        return None
+    for c in value.replace("\r\n", "\n") if lines else value:
+        if "\ud800" <= c <= "\udfff":  # no file can hold it
+            return "half a character"
+        if c in _TURNING:
+            return f"a mark that turns the direction of writing (U+{ord(c):04X})"
+        if c in "\n\t" and not lines:
+            return "a tab or the end of a line"
+        if unicodedata.category(c) == "Cc" and c not in "\n\t":  # a terminal obeys it
+            return f"a control character (U+{ord(c):04X})"
+    return None
 
 
 def _written(value: Any) -> Any:

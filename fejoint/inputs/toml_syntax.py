@@ -10,7 +10,8 @@ from typing import Any
 
 from fejoint import files
 from fejoint.errors import BadInput, Fault, nearest, shorten
-from fejoint.inputs.fields import is_text
+from fejoint.inputs import units
+from fejoint.inputs.fields import unfit
 
 _LARGEST_FILE = 1_000_000
 _DEEPEST = 8
@@ -108,7 +109,7 @@ class _Copy:
             raise BadInput(Fault("case", "", allowed, "name the case of one joint"))
 
     def _key(self, key: Any) -> str:
-        if isinstance(key, str) and is_text(key) and len(key) <= _SHOWN:
+        if isinstance(key, str) and len(key) <= _SHOWN and unfit(key) is None:
             return key
         mend = "write a name in plain characters"
         raise BadInput(Fault("case", shorten(key) or "''", "is no name of a key", mend))
@@ -155,10 +156,12 @@ def _syntax_fault(text: str, message: str) -> Fault:
     value = match[2].strip()
     if "overwrite" in message:
         return Fault(field, value, f"stands twice (line {number})", "take one of them out")
-    if re.match(r"[+-]?\d+,\d", value):
-        pointed = shorten(value.replace(",", ".", 1))
-        mend = f'write it with a point and a unit in quotes: "{pointed} mm"'
-        return Fault(field, value, f"has a decimal comma (line {number})", mend)
+    bare = value.partition("#")[0].rstrip()
+    meant = [one if re.search("[^\\W\\d_]", one) else f"{one} mm" for one in units.readings(bare)]
+    if meant:
+        mend = f"{units.which_meant(meant)} (in quotes, with its own unit)"
+        comma = "has a decimal comma" if "," in value else "has thousands marks"
+        return Fault(field, value, f"{comma} (line {number})", mend)
     if value[:1] not in {'"', "'"}:
         mend = f'put quotes round it: {match[1]} = "{shorten(value)}"'
         return Fault(field, value, f"cannot be read (line {number}: {reason})", mend)

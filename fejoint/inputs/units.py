@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import math
 import re
+import unicodedata
 from typing import Any, Literal
 
 from fejoint.errors import nearest, shorten
@@ -30,7 +31,15 @@ KGF = 9.80665
 _PSI = 4.4482216152605 / 25.4**2
 
 _COMMON: dict[Kind, dict[str, float]] = {
-    "length": {"mm": 1.0, "cm": 10.0, "m": 1000.0, "um": 1e-3, "µm": 1e-3, "in": 25.4},
+    "length": {
+        "mm": 1.0,
+        "cm": 10.0,
+        "m": 1000.0,
+        "um": 1e-3,
+        "µm": 1e-3,
+        "in": 25.4,
+        "thou": 0.0254,
+    },
     "force": {"N": 1.0, "kN": 1000.0, "kgf": KGF, "lbf": 4.4482216152605},
     "stress": {
         "MPa": 1.0,
@@ -46,6 +55,11 @@ _COMMON: dict[Kind, dict[str, float]] = {
     "angle": {"deg": 1.0, "°": 1.0, "rad": 180.0 / math.pi},
     "density": {"g/cm3": 1.0, "g/cm^3": 1.0, "kg/m3": 1e-3, "kg/m^3": 1e-3},
     "number": {"": 1.0, "%": 0.01},
+}
+
+# Names of the workshop that pint does not know, or takes for another unit (mil for an angle).
+_ALSO: dict[Kind, dict[str, str]] = {
+    "length": {"mil": "thou", "mils": "thou", '"': "in", "″": "in"},
 }
 
 _EXAMPLE: dict[Kind, str] = {
@@ -72,7 +86,14 @@ _QUANTITY = re.compile(
     rf"|(?P<decimal>{_DECIMAL}))\s*(?P<unit>.*)",
     re.DOTALL,
 )
-_COMMA = re.compile(r"\s*[+-]?\d+,\d+")
+_GROUPED = re.compile(
+    r"(?P<sign>[+-]?)\s*(?P<body>\d+(?:[.,'’_ ]\d+)+)(?!\d|\s*/)(?P<rest>.*)", re.DOTALL
+)
+_HYPHENED = re.compile(r"(?P<whole>[+-]?\s*\d+)\s*-\s*(?P<rest>\d+\s*/\s*\d+.*)", re.DOTALL)
+_LONGEST = 100
+_TYPESET = ("<fraction>", "<wide>", "<square>", "<noBreak>")
+"""Unicode's kinds of characters that are set otherwise and mean the same: ½, ４, ㎜, NBSP."""
+_SAME = str.maketrans(dict.fromkeys("\u2010\u2012\u2013\u2212", "-") | {"⁄": "/", "μ": "µ"})
 # What pint may see: short products of unit names, no numbers that it would have to work out.
 _UNIT_SHAPE = re.compile(r"[A-Za-zµ°]{1,24}(?:\s?[*/]\s?[A-Za-zµ]{1,24})?(?:\^?[23²³])?")
 _POWER = re.compile(r"(?<=[A-Za-z])\^?([23²³])$")
@@ -137,11 +158,14 @@ def _for_example(kind: Kind) -> str:
 
 
 def _read_text(text: str, kind: Kind, must: str) -> float:
-    if _COMMA.match(text):
-        pointed = shorten(text.replace(",", ".", 1))
-        mend = f'write it with a point and no thousands mark: "{pointed}"'
-        raise Misread(must, mend, but=" with a decimal point")
-    match = _QUANTITY.fullmatch(text.strip()) if len(text) <= 100 else None
+    text = _typed(text).strip() if len(text) <= _LONGEST else ""
+    if _GROUPED.match(text) and ("," in text or readings(text)):
+        raise Misread(must, which_meant(readings(text)), but=" with a decimal point")
+    hyphened = _HYPHENED.fullmatch(text)
+    if hyphened is not None:
+        meant = f"{hyphened['whole']} {hyphened['rest']}"
+        raise Misread(must, f'write it with a blank: "{meant}"')
+    match = _QUANTITY.fullmatch(text)
     if match is None:
         raise Misread(must, f"write a number and its unit, for example {_EXAMPLE[kind]}")
     if match["decimal"]:
@@ -154,7 +178,65 @@ def _read_text(text: str, kind: Kind, must: str) -> float:
     return -number if match["sign"] == "-" else number
 
 
+def _typed(text: str) -> str:
+    """Return the text as a plain keyboard types it: ½ as 1/2, a true minus as -, wide digits."""
+    if text.isascii():
+        return text
+    plain = ""
+    for c in text:
+        how = unicodedata.decomposition(c).partition(" ")[0]
+        same = unicodedata.normalize("NFKC", c) if how in _TYPESET else c
+        plain += f" {same}" if how == "<fraction>" else same
+    return plain.translate(_SAME)
+
+
+def readings(text: str) -> list[str]:
+    """Return what a number with a decimal comma or thousands marks may mean, as it is written here.
+
+    Parameters
+    ----------
+    text : str
+        For example "1,250 mm", which may mean "1.250 mm" or "1250 mm".
+
+    Returns
+    -------
+    list of str
+        None for a number that needs no other reading, or has none.
+    """
+    match = _GROUPED.match(text.strip()) if len(text) <= _LONGEST else None
+    if match is None or match["body"].replace(".", "", 1).isdigit():  # a plain decimal
+        return []
+    groups = re.split(r"\D", match["body"])
+    marks = re.sub(r"\d", "", match["body"])
+    found = []
+    last = marks[-1]
+    thousands = marks if len(set(marks)) == 1 else marks[:-1]
+    if last in ".," and last not in marks[:-1]:
+        whole, fraction = groups[:-1], groups[-1]
+        if len(whole) == 1 or (len(set(thousands)) == 1 and _in_thousands(whole)):
+            found.append(f"{''.join(whole)}.{fraction}")
+    if len(set(marks)) == 1 and _in_thousands(groups):
+        found.append("".join(groups))
+    return [f"{match['sign']}{number}{match['rest']}" for number in found]
+
+
+def which_meant(found: list[str]) -> str:
+    """Return how to mend a number of such `readings`."""
+    if not found:
+        return "write digits, with one point and no thousands mark"
+    if len(found) == 1:
+        return f'write it with a point and no thousands mark: "{shorten(found[0])}"'
+    either = " or ".join(f'"{shorten(one)}"' for one in found)
+    return f"write {either}, whichever is meant, with no thousands mark"
+
+
+def _in_thousands(groups: list[str]) -> bool:
+    first, *others = groups
+    return len(first) <= 3 and first[0] != "0" and all(len(group) == 3 for group in others)
+
+
 def _factor(unit: str, kind: Kind, must: str) -> float:
+    unit = _ALSO.get(kind, {}).get(unit, unit)
     known = _COMMON[kind].get(unit)
     if known is not None:
         return known

@@ -53,7 +53,9 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
 def _still_true(assumptions: Sequence[Any], part: str, path: str) -> list[Any]:
     """Leave out what was assumed for the value that is being given."""
     key = path.rpartition(".")[2].replace("_", " ")
-    return [said for said in assumptions if not str(said).startswith(f"{part}: {key} not given")]
+    # what is the case's own metal is found anew each time
+    stale = (f"{part}: {key} not given", f'{schema.OWN_METAL} "')
+    return [said for said in assumptions if not str(said).startswith(stale)]
 
 
 def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None:

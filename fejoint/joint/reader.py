@@ -15,7 +15,6 @@ from fejoint.materials.hardness import STEEL
 from fejoint.materials.library import Material
 
 _MOST_LEGS = 100
-_USUAL_FRICTION = 0.15
 
 # Stands in for a rigid pin's material (stiffer and stronger than anything that is real) and for
 # one that could not be read.
@@ -125,8 +124,9 @@ class _Case:
             )
         if name is None and hardness is None:
             return RIGID
-        if name in self.metals and hardness is None:
-            return self.metals[name] or RIGID
+        own = self._own(name)
+        if own is not None and hardness is None:
+            return self._in_place_of_the_library_s(self.metals[own], diameter) or RIGID
         try:
             if hardness is None:
                 return self._library(where, name, diameter)
@@ -139,6 +139,29 @@ class _Case:
             self.reading.faults += bad.faults
             return RIGID
 
+    def _own(self, name: object) -> str | None:
+        """Return the name of the case's own metal that is meant: letter case does not matter."""
+        if name in self.metals or not isinstance(name, str):
+            return name if isinstance(name, str) else None
+        meant = library.folded(name)
+        return next((own for own in self.metals if library.folded(own) == meant), None)
+
+    def _in_place_of_the_library_s(
+        self, metal: Material | None, diameter: float | None
+    ) -> Material | None:
+        """Say so where the library has another metal of the same name."""
+        if metal is not None and library.folded(metal.name) in map(library.folded, library.names()):
+            try:
+                same = library.find(metal.name, diameter=diameter) == metal
+            except BadInput:  # a wire of another diameter
+                same = False
+            if not same:
+                self.said.append(
+                    f'{schema.OWN_METAL} "{metal.name}" is the case\'s own, with its own values: '
+                    "the library's metal of that name is not used"
+                )
+        return metal
+
     def _library(self, where: str, name: Any, diameter: float | None) -> Material:
         field = f"{where}.material"
         if diameter is not None and math.isnan(diameter):  # a fault already: only the name is left
@@ -148,7 +171,8 @@ class _Case:
 
     def _entry(self, where: str, name: Any) -> Mapping[str, Any]:
         """Return what a named metal brings to a law by hardness; its family decides if it may."""
-        metal = self.metals.get(name)
+        own = self._own(name)
+        metal = self.metals[own] if own is not None else None
         raw = metal.to_dict() if metal else library.entry(name, f"{where}.material")
         kept = ("family", "modulus", "poisson", "density", "fracture_strain", "fracture_band")
         return {key: raw[key] for key in kept if key in raw}
@@ -163,14 +187,15 @@ class _Case:
                     self.reading.fault(f"pin.{key}", got[key], "cannot go with rigid = true", mend)
         no_table = not isinstance(self.table.get("pin"), Mapping)
         metal = RIGID if rigid or no_table else self._metal("pin", got, got["diameter"])
-        return Pin(got["diameter"], metal, rigid, got.get("ends") or "free")
+        return Pin(material=metal, **_own_keys(got))
 
     def _ears(self) -> tuple[Ear, ...]:
         tables = self.table.get("ear")
         if not isinstance(tables, Sequence) or isinstance(tables, str):
             got = self._part("ear", schema.EAR, tables)
             ear = self._ear("ear", got, isinstance(tables, Mapping))
-            return (ear,) * (got.get("count") or 2)
+            count: int = got.get("count") or schema.EAR["count"].default
+            return (ear,) * count
         if not 1 <= len(tables) <= 2:
             mend = "write [ear] once, or [[ear]] once or twice"
             self.reading.fault("ear", f"{len(tables)} tables", "must be one or two ears", mend)
@@ -185,39 +210,20 @@ class _Case:
         return tuple(ears)
 
     def _ear(self, where: str, got: Mapping[str, Any], there: bool) -> Ear:
-        return Ear(
-            thickness=got["thickness"],
-            width=got["width"],
-            hole=got["hole"],
-            edge_distance=got["edge_distance"],
-            grip_length=got["grip_length"],
-            material=self._metal(where, got) if there else RIGID,
-            end=got.get("end") or "round",
-            clip=got.get("clip", 0.0),
-            **{key: got[key] for key in schema.HOLE if key in got},
-        )
+        return Ear(material=self._metal(where, got) if there else RIGID, **_own_keys(got))
 
     def _shank(self) -> Shank:
         table = self.table.get("shank")
         got = self._part("shank", schema.SHANK, table)
-        hole = got["hole"]
-        for key, holes in (("width", 3.0), ("edge_distance", 1.5), ("length", 5.0)):
+        for key, holes in schema.SHANK_HOLES.items():
             if key not in got:
-                got[key] = holes * hole
+                got[key] = holes * got["hole"]
                 self.said.append(
                     f"shank: {key.replace('_', ' ')} not given, {holes:g} hole diameters taken "
                     f"({got[key]:.4g} mm)"
                 )
-        return Shank(
-            thickness=got["thickness"],
-            hole=hole,
-            width=got["width"],
-            edge_distance=got["edge_distance"],
-            length=got["length"],
-            material=self._metal("shank", got) if isinstance(table, Mapping) else RIGID,
-            end=got.get("end") or "round",
-            clip=got.get("clip", 0.0),
-        )
+        metal = self._metal("shank", got) if isinstance(table, Mapping) else RIGID
+        return Shank(material=metal, **_own_keys(got))
 
     def _fit(self, ears: int) -> tuple[tuple[float, ...], float]:
         table = self.table.get("fit", {})
@@ -236,14 +242,15 @@ class _Case:
             got = self.reading.table("fit", table, schema.FIT)
         else:
             got = self.reading.table("fit", table, schema.FIT)
-            gaps = (got.get("gap", 0.0),) * ears
+            gaps = (got.get("gap", schema.FIT["gap"].default),) * ears
             if "gap" not in got:
                 self.said.append("fit: gap not given, none taken")
+        usual: float = schema.FIT["friction"].default
         if "friction" not in got:
             self.said.append(
-                f"fit: friction not given, {_USUAL_FRICTION:g} taken (dry metal, common practice)"
+                f"fit: friction not given, {usual:g} taken (dry metal, common practice)"
             )
-        return gaps, got.get("friction", _USUAL_FRICTION)
+        return gaps, got.get("friction", usual)
 
     def _pull(self) -> Pull:
         table = self.table.get("pull", {})
@@ -252,15 +259,7 @@ class _Case:
         if isinstance(table, Mapping):
             table = {key: value for key, value in table.items() if key != "leg"}
         got = self.reading.table("pull", table, keys)
-        large, ductility = got.get("large_strain"), got.get("ductility")
-        return Pull(
-            angle=got.get("angle", 0.0),
-            stop_displacement=got.get("stop_displacement"),
-            stop_load=got.get("stop_load"),
-            large_strain=large is not False,
-            ductility=ductility is not False,
-            legs=self._legs(legs) if legs is not None else (),
-        )
+        return Pull(legs=self._legs(legs) if legs is not None else (), **_own_keys(got))
 
     def _legs(self, tables: Any) -> tuple[Leg, ...]:
         if not isinstance(tables, (list, tuple)) or len(tables) > _MOST_LEGS:
@@ -278,3 +277,9 @@ class _Case:
             kind, target = next(iter(got.items()))
             legs.append(Leg(cast(LegKind, kind), 0.0 if kind == "release" else target))
         return tuple(legs)
+
+
+def _own_keys(got: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a part takes as it is read; what a part does not say it leaves to its default."""
+    apart = ("count", "material", "hardness")
+    return {key: value for key, value in got.items() if key not in apart}

@@ -13,7 +13,7 @@ from fejoint.kernel.hardening import Hardening
 
 FIELDS: dict[str, Field] = {
     "yield": Field("stress", '"290 MPa"', 0.1, 20000.0, note="stress at which yielding begins"),
-    "slope": Field("stress", '"1 GPa"', 0.0, 1e6, note="constant hardening modulus"),
+    "slope": Field("stress", '"1 GPa"', 0.0, 1e6, note="constant hardening modulus", default=0.0),
     "strain0": Field("number", "0.022", 1e-6, 100.0, note="reference strain of Swift's law"),
     "exponent": Field("number", "0.39", 1e-3, 500.0, note="exponent of the law"),
     "rise": Field("stress", '"300 MPa"', 0.0, 20000.0, note="rise to saturation of Voce's law"),
@@ -70,11 +70,11 @@ def build(law: Mapping[str, Any], modulus: float) -> tuple[Hardening, str]:
     """
     kind = law["law"]
     if kind == "linear":
-        return Hardening.linear(law["yield"], law.get("slope", 0.0)), kind
+        return Hardening.linear(law["yield"], law.get("slope", FIELDS["slope"].default)), kind
     if kind == "swift":
         return Hardening.swift(law["yield"], law["strain0"], law["exponent"]), kind
     if kind == "voce":
-        slope = law.get("slope", 0.0)
+        slope = law.get("slope", FIELDS["slope"].default)
         return Hardening.voce(law["yield"], law["rise"], law["rate"], slope), kind
     if kind == "ramberg-osgood":
         return Hardening.ramberg_osgood(law["rp02"], law["exponent"]), kind

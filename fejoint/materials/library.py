@@ -101,19 +101,31 @@ class Material:
 
 FIELDS: dict[str, Field] = {
     "modulus": Field("stress", '"193 GPa"', 100.0, 2e6, needed=True, note="Young's modulus"),
-    "poisson": Field("number", "0.3", 0.0, 0.49, note="Poisson's ratio; 0.3 if left out"),
-    "density": Field("density", '"7.9 g/cm3"', 0.1, 30.0, note="7.9 g/cm3 if left out"),
-    "family": Field("text", '"austenitic stainless steel"', note="kind of metal"),
+    "poisson": Field(
+        "number", "0.3", 0.0, 0.49, note="Poisson's ratio; 0.3 if left out", default=0.3
+    ),
+    "density": Field(
+        "density", '"7.9 g/cm3"', 0.1, 30.0, note="7.9 g/cm3 if left out", default=7.9
+    ),
+    "family": Field("text", '"austenitic stainless steel"', note="kind of metal", default="metal"),
     "law": Field("choice", '"tensile"', choices=tuple(laws.LAWS), note="which hardening law"),
     **laws.FIELDS,
     "fracture_strain": Field(
-        "number", "1.0", 0.005, 5.0, note="local true strain at fracture, ln(A0/Af)"
+        "number", "1.0", 0.005, 5.0, note="local true strain at fracture, ln(A0/Af)", default=0.5
     ),
     "fracture_band": Field("numbers", "[0.8, 1.3]", 0.001, 8.0, note="its range"),
-    "strength_band": Field("number", '"5 %"', 0.0, 0.5, note="standard deviation of the strength"),
+    "strength_band": Field(
+        "number", '"5 %"', 0.0, 0.5, note="standard deviation of the strength", default=0.05
+    ),
     "hardness_hv": Field("number", "200", 10.0, 2000.0, note="Vickers hardness"),
-    "source": Field("text", '"own tensile test"', note="where the values come from"),
-    "assumptions": Field("texts", '["..."]', note="what was taken for granted"),
+    "source": Field(
+        "text",
+        '"own tensile test"',
+        note="where the values come from",
+        default="as given in the case",
+        lines=True,
+    ),
+    "assumptions": Field("texts", '["..."]', note="what was taken for granted", default=()),
 }
 """The keys of a [material."name"] table in a case."""
 
@@ -121,6 +133,11 @@ FIELDS: dict[str, Field] = {
 def names() -> tuple[str, ...]:
     """Return the names of the library's materials."""
     return tuple(_library())
+
+
+def folded(name: str) -> str:
+    """Return a name as it is compared: letter case and the width of blanks do not matter."""
+    return " ".join(name.split()).casefold()
 
 
 def entry(name: str, field: str = "material") -> Mapping[str, Any]:
@@ -175,8 +192,7 @@ def known_name(name: Any, field: str, also: Iterable[str] = ()) -> str:
     """Return the library's spelling of a name; `find` says what is raised."""
     library = _library()
     if isinstance(name, str):
-        folded = {known.casefold(): known for known in library}
-        found = folded.get(" ".join(name.split()).casefold())
+        found = {folded(known): known for known in library}.get(folded(name))
         if found is not None:
             return found
     like = nearest(str(name), [*also, *library])
@@ -273,11 +289,7 @@ def custom(table: Any, name: str = "custom", field: str | None = None) -> Materi
         sentence = "local fracture strain not given: 0.5 taken (band 0.3 to 0.7)"
         said = said if sentence in said else (*said, sentence)
     raw = {
-        "poisson": 0.3,
-        "density": 7.9,
-        "source": "as given in the case",
-        "fracture_strain": 0.5,
-        "strength_band": 0.05,
+        **{key: field.default for key, field in FIELDS.items() if field.default is not None},
         **got,
         "fracture_band": (low, high),
     }
@@ -381,7 +393,7 @@ def _made(
 
 
 def _fracture_band(reading: Reading, where: str, got: Mapping[str, Any]) -> tuple[float, float]:
-    middle = got.get("fracture_strain", 0.5)
+    middle = got.get("fracture_strain", FIELDS["fracture_strain"].default)
     band = got.get("fracture_band")
     if band is None:
         return FRACTURE_BAND[0] * middle, FRACTURE_BAND[1] * middle

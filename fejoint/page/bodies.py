@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, nearest, shorten
 from fejoint.inputs import toml_syntax
 from fejoint.joint import model
 from fejoint.joint.model import Joint
@@ -103,6 +103,36 @@ class PictureQuery(_Body):
             message = f"must be one of {', '.join(offered)}"
             raise ValueError(message)
         return what
+
+
+_MOST_FAULTS = 20
+_MENDS = {
+    "missing": ("is missing", "send it"),
+    "json_invalid": ("is no JSON", "send a JSON object"),
+    "model_type": ("must be a JSON object", "send a JSON object"),
+}
+
+
+def faults_of(error: ValidationError) -> tuple[Fault, ...]:
+    """Return what pydantic found wrong with a body: what is allowed, and how to mend it."""
+    bodies = (CaseBody, PullBody, DropBody, ProofBody, PictureQuery)
+    keys = next((list(b.model_fields) for b in bodies if b.__name__ == error.title), [])
+    found = []
+    for each in error.errors(include_url=False)[:_MOST_FAULTS]:
+        field = ".".join(map(str, each["loc"])) or "body"
+        value, kind = each["input"], each["type"]
+        shown = "" if isinstance(value, (dict, list, bytes)) else shorten(value) or "''"
+        if kind == "extra_forbidden":
+            like = nearest(field, keys)
+            mend = f"did you mean {like}?" if like else f"its keys are {', '.join(keys)}"
+            found.append(Fault(shorten(field), shown, "is not a key of this call", mend))
+        elif kind in _MENDS:
+            found.append(Fault(field, "", *_MENDS[kind]))
+        else:
+            told = each["msg"].removeprefix("Value error, ")
+            allowed = told.replace("Input should", "must").replace("String should", "must")
+            found.append(Fault(field, shown, allowed, "change it"))
+    return tuple(found)
 
 
 def read_joint(table: dict[str, Any]) -> Joint:

@@ -43,7 +43,15 @@ from fejoint.errors import BadInput
 from fejoint.joint.schema import PARTS
 from fejoint.materials import library
 from fejoint.output.pictures import table
-from fejoint.page.bodies import CaseBody, DropBody, PictureQuery, ProofBody, PullBody, read_joint
+from fejoint.page.bodies import (
+    CaseBody,
+    DropBody,
+    PictureQuery,
+    ProofBody,
+    PullBody,
+    faults_of,
+    read_joint,
+)
 from fejoint.page.guard import Guard
 from fejoint.page.jobs import Refused
 from fejoint.page.listeners import Listeners
@@ -270,16 +278,7 @@ async def _bad_input(_: Request, error: Exception) -> Response:
 
 async def _misshapen(_: Request, error: Exception) -> Response:
     assert isinstance(error, ValidationError)
-    faults = [
-        {
-            "field": ".".join(map(str, each["loc"])) or "body",
-            "value": "",
-            "allowed": each["msg"],
-            "mend": "see the list of calls",
-        }
-        for each in error.errors(include_url=False, include_input=False)
-    ]
-    return JSONResponse({"faults": faults[:20]}, 422)
+    return JSONResponse({"faults": [vars(f) for f in faults_of(error)]}, 422)
 
 
 def _json(content: Any) -> Response:

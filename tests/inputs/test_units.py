@@ -36,6 +36,24 @@ from fejoint.inputs.units import UNIT, Misread, read, show
         ("7900 kg/m3", "density", 7.9),
         ("15 %", "number", 0.15),
         (3, "length", 3.0),
+        ("80 mil", "length", 2.032),
+        ("3mil", "length", 0.0762),
+        ("5 thou", "length", 0.127),
+        ('5/32"', "length", 3.96875),
+        ("4 ″", "length", 101.6),
+        ("9/16in", "length", 14.2875),
+        ("½ in", "length", 12.7),
+        ("1½ in", "length", 38.1),
+        ("1 ½ in", "length", 38.1),
+        ("1⁄2 in", "length", 12.7),
+        ("−30 deg", "angle", -30.0),
+        ("–30°", "angle", -30.0),
+        ("4\u00a0mm", "length", 4.0),
+        ("4\u202fmm", "length", 4.0),
+        ("１２ ｍｍ", "length", 12.0),
+        ("4 ㎜", "length", 4.0),
+        ("4 \u03bcm", "length", 0.004),
+        ("4 \u00b5m", "length", 0.004),
     ],
 )
 def test_quantity_is_read(text, kind, value):
@@ -84,12 +102,44 @@ def test_common_units_need_no_pint():
         (None, "length", "must be a length"),
         (float("nan"), "length", "finite"),
         (10**400, "length", "finite"),
+        ("1,250 mm", "length", '"1.250 mm" or "1250 mm", whichever is meant'),
+        ("-1,250 mm", "length", '"-1.250 mm" or "-1250 mm", whichever is meant'),
+        ("１，２５０ mm", "length", '"1.250 mm" or "1250 mm"'),
+        ("0,250 mm", "length", 'mark: "0.250 mm"'),
+        ("1,25 mm", "length", 'mark: "1.25 mm"'),
+        ("1250,500 mm", "length", 'mark: "1250.500 mm"'),
+        ("1,5e3 mm", "length", 'mark: "1.5e3 mm"'),
+        ("1,250.5 mm", "length", 'mark: "1250.5 mm"'),
+        ("1.250,5 mm", "length", 'mark: "1250.5 mm"'),
+        ("1,250,000 mm", "length", 'mark: "1250000 mm"'),
+        ("1.250.000 mm", "length", 'mark: "1250000 mm"'),
+        ("1'250 mm", "length", 'mark: "1250 mm"'),
+        ("1’250,5 mm", "length", 'mark: "1250.5 mm"'),
+        ("1_250 mm", "length", 'mark: "1250 mm"'),
+        ("1 250 mm", "length", 'mark: "1250 mm"'),
+        ("1,2,3 mm", "length", "one point and no thousands mark"),
+        ("1-1/2 in", "length", '"1 1/2 in"'),
+        ("10³ mm", "length", "unit of its kind"),
+        ("14 15 mm", "length", "unit of its kind"),
     ],
 )
 def test_what_is_none_is_refused_with_its_mend(text, kind, said):
     with pytest.raises(Misread) as caught:
         read(text, kind)
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["4.10 mm", "1 1/2 in", "1 250/2 in", "4", "", "mm", "1.5e3 mm"])
+def test_a_plain_number_needs_no_other_reading(text):
+    assert units.readings(text) == []
+
+
+@given(st.integers(0, 10**9), st.integers(0, 10**4), st.sampled_from(",.'’_ "))
+def test_what_a_number_with_marks_may_mean_reads_as_itself(whole, rest, mark):
+    text = f"{whole:,}".replace(",", mark) + ("," if mark == "." else ".") + f"{rest} mm"
+    if whole >= 1000:
+        (meant,) = units.readings(text)
+        assert read(meant, "length") == float(f"{whole}.{rest}")
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False), st.sampled_from([k for k in UNIT if k]))

@@ -38,6 +38,13 @@ def by_hand(**changes: object) -> Joint:
     return Joint(**(parts | changes))
 
 
+# what a reader takes: no characters that a terminal obeys
+TITLES = st.text(st.characters(exclude_categories=("Cs", "Cc", "Cf")), max_size=20)
+NOTES = st.text(
+    st.characters(exclude_categories=("Cs", "Cc", "Cf"), include_characters="\n\t"), max_size=40
+)
+
+
 @st.composite
 def cases(draw):
     """Draw a valid case table across the allowed proportions."""
@@ -78,8 +85,8 @@ def cases(draw):
     )
     case = tomllib.loads(GOOD)
     return {
-        "title": draw(st.text(max_size=20)),
-        "note": draw(st.text(max_size=40)),
+        "title": draw(TITLES),
+        "note": draw(NOTES),
         "ear": [plate("grip_length") for _ in range(count)],
         "pin": pin,
         "shank": plate("length"),

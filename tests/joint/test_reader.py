@@ -235,6 +235,101 @@ def test_a_case_may_redefine_a_material_of_the_library():
     assert read(case).ears[0].material.rp02 > 400
 
 
+def in_place_of_the_library_s(joint):
+    return [said for said in joint.assumptions if "is the case's own" in said]
+
+
+@pytest.mark.parametrize("name", ["316 strip, annealed", "316 STRIP,  Annealed"])
+def test_a_metal_in_place_of_the_library_s_is_said(name):
+    case = good()
+    assert not in_place_of_the_library_s(read(case))
+    case["material"][name] = case["material"]["my bar"]
+    joint = read(case)
+    assert joint.ears[0].material.rp02 > 400
+    (said,) = in_place_of_the_library_s(joint)
+    assert name in said
+    assert "the library's metal of that name is not used" in said
+    # a joint read back from what was written of it says so once, and no longer than it is true
+    again = Joint.from_dict(joint.to_dict())
+    assert again == joint
+    assert in_place_of_the_library_s(again) == [said]
+    other = again.replace("ear.material", "my bar")
+    assert not in_place_of_the_library_s(other)
+
+
+@pytest.mark.parametrize("part", ["ear", "pin", "shank"])
+def test_the_library_s_own_values_under_its_name_are_not_said(part):
+    case = good()
+    case["pin"] = {"diameter": "2.5 mm", "material": "1.4310 spring wire, straightened"}
+    written = read(case).to_dict()
+    assert not in_place_of_the_library_s(read(written))
+    name = (written["ear"][0] if part == "ear" else written[part])["material"]
+    written["material"][name]["poisson"] = 0.31
+    assert len(in_place_of_the_library_s(read(written))) == (part != "shank")
+
+
+def test_a_wire_of_the_library_s_name_where_no_wire_can_be_is_said():
+    case = good()
+    case["pin"]["diameter"] = "4 mm"
+    case["shank"]["material"] = "1.4310 spring wire, straightened"
+    case["material"]["1.4310 spring wire, straightened"] = case["material"]["my bar"]
+    assert len(in_place_of_the_library_s(read(case))) == 1
+
+
+def test_letter_case_does_not_matter_in_the_name_of_an_own_metal():
+    case = good()
+    case["shank"]["material"] = "My  BAR"
+    assert read(case).shank.material == read(good()).shank.material
+    case["pin"]["material"] = "MY BAR"  # by hardness: not of a steel that converts
+    with pytest.raises(BadInput, match=r"pin\.hardness"):
+        read(case)
+
+
+def test_a_case_that_would_command_a_terminal_is_refused_with_every_place():
+    case = good()
+    case |= {"title": "a\x1b[2J", "note": "b\x07", "assumptions": ["c\x9b"]}
+    case["ear"]["material"] = "d\x00"
+    case["material"]["my bar"] |= {"source": "e\u202e", "family": "f\ng"}
+    with pytest.raises(BadInput) as bad:
+        read(case)
+    assert str(bad.value).replace("\n", "").isprintable()
+    assert {f.field for f in bad.value.faults} == {
+        "title", "note", "assumptions", "ear.material", "material.my bar.source",
+        "material.my bar.family",
+    }  # fmt: skip
+    assert all(("must" in f.allowed and "not hold" in f.allowed) or "without a" in f.allowed
+               for f in bad.value.faults)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["m\x1b", "m\n", "m\u202e"])
+def test_a_metal_s_name_is_one_line_of_plain_writing(name):
+    case = good()
+    case["material"][name] = case["material"]["my bar"]
+    with pytest.raises(BadInput, match="no name of a key"):
+        read(case)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("width = 14,5", '"14.5 mm"'),
+        ("width = 14,5 mm", '"14.5 mm"'),
+        ("width = 14,5  # at the hole", '"14.5 mm"'),
+        ("width = 1,250", '"1.250 mm" or "1250 mm", whichever is meant'),
+        ("width = 1.250,5", '"1250.5 mm"'),
+        ("width = 1'250", '"1250 mm"'),
+    ],
+)
+def test_marks_in_a_bare_number_are_told_with_what_may_be_meant(line, said, tmp_path):
+    path = tmp_path / "case.toml"
+    path.write_text(f"[ear]\n{line}\n")
+    with pytest.raises(BadInput) as bad:
+        load(path)
+    (fault,) = bad.value.faults
+    assert fault.field == "ear.width"
+    assert said in fault.mend
+
+
 def test_legs_of_a_path():
     case = good()
     case["pull"]["leg"] = [{"load": "200 kgf"}, {"release": True}, {"displacement": "0.3 mm"}]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from pydantic import ValidationError
 from support import DEMO
 
 import fejoint
@@ -37,3 +38,39 @@ def test_a_long_pin_and_a_long_path_are_refused():
     told = refused(CASE | {"shank": shank, "pull": {"leg": legs}})
     assert set(told) == {"shank.thickness", "pull.leg"}
     assert told["pull.leg"] == f"must be at most {bodies.MOST_LEGS} on the page"
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "told"),
+    [
+        (bodies.PullBody, '{"detial": "fine"}', ("detial", "fine", "did you mean detail?")),
+        (bodies.DropBody, '{"tab": "a", "qqq": 1}', ("qqq", "1", "its keys are tab, place")),
+        (bodies.PullBody, '{"detail": "rough"}', ("detail", "rough", "'coarse' or 'fine'")),
+        (bodies.PullBody, '{"tab": "a\\u001b[2J"}', ("tab", r"a\x1b[2J", "must match")),
+        (bodies.ProofBody, "{}", ("load_N", "", "is missing")),
+        (bodies.ProofBody, '{"load_N": -1}', ("load_N", "-1", "must be greater than 0")),
+        (bodies.ProofBody, '{"load_N": ""}', ("load_N", "''", "must be a valid number")),
+        (bodies.DropBody, "[1]", ("body", "", "must be a JSON object")),
+        (bodies.DropBody, "{", ("body", "", "is no JSON")),
+    ],
+)
+def test_a_misshapen_body_is_told_as_a_case_is(kind, body, told):
+    with pytest.raises(ValidationError) as caught:
+        kind.model_validate_json(body)
+    (fault,) = [f for f in bodies.faults_of(caught.value) if f.field == told[0]]
+    assert fault.value == told[1]
+    assert told[2] in f"{fault.allowed}; {fault.mend}"
+    assert str(fault).isprintable()
+
+
+def test_all_faults_of_a_body_come_at_once_but_never_a_thousand():
+    with pytest.raises(ValidationError) as caught:
+        bodies.PullBody.model_validate({f"k{n}": 1 for n in range(1000)} | {"detail": 3})
+    assert len(bodies.faults_of(caught.value)) == 20
+
+
+def test_a_picture_that_is_none_is_told_which_there_are():
+    with pytest.raises(ValidationError) as caught:
+        bodies.PictureQuery.model_validate({"what": "foo", "suffix": "png"})
+    (fault,) = bodies.faults_of(caught.value)
+    assert fault.allowed.startswith("must be one of ")
