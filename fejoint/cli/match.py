@@ -24,7 +24,7 @@ from fejoint.measured import (
     test_plan,
 )
 from fejoint.measured.comparison import Expected
-from fejoint.measured.log_reader import Hints
+from fejoint.measured.log_record import Hints
 from fejoint.measured.results_book import Entry
 
 

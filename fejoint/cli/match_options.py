@@ -98,7 +98,7 @@ def match(
         Chance of telling that difference.
     """
     from fejoint.cli import match as match_command
-    from fejoint.measured.log_reader import Hints
+    from fejoint.measured.log_record import Hints
 
     hints = Hints(
         force=force_column,

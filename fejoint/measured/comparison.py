@@ -11,7 +11,7 @@ from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.measured import rig_compliance
-from fejoint.measured.log_reader import Log
+from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve, Rig
 from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial

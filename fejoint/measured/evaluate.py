@@ -15,7 +15,7 @@ from fejoint.measured import calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
 from fejoint.measured.calibration_result import Fit, Pulled
 from fejoint.measured.comparison import Expected, Matched
-from fejoint.measured.log_reader import Hints, Log
+from fejoint.measured.log_record import Hints, Log
 from fejoint.measured.statistics import Comparison, Spread, compare
 from fejoint.sections.face.pull import OFFSET
 
@@ -114,7 +114,7 @@ def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[L
     faults: list[Fault] = []
     for path in paths:
         try:
-            logs.append(log_reader.read(path, hints, expected.most))
+            logs += log_reader.read_tests(path, hints, expected.most)
         except BadInput as error:
             faults += error.faults
     if faults:

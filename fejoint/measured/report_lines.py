@@ -24,6 +24,10 @@ def of_logs(outcome: evaluate.Outcome) -> list[str]:
             told.append(f"  line {bad.line} left out: {bad.why}")
         if len(m.log.bad) > _SHOWN:
             told.append(f"  and {len(m.log.bad) - _SHOWN:,} more lines (see match.json)")
+        if m.log.spikes:
+            rows = "; ".join(f"line {x.line} ({x.force:,.0f} N)" for x in m.log.spikes[:_SHOWN])
+            more = len(m.log.spikes) - _SHOWN
+            told.append(f"  spikes not used: {rows}" + (f" and {more:,} more" if more > 0 else ""))
         told += [f"  {said}" for said in _say_match(m, e)]
     count = max(s.count for s in outcome.spreads.values())
     if count > 1:
