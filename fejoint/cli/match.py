@@ -98,6 +98,10 @@ def run(case: Path, asked: Asked) -> int:
                     outcome.expected, outcome.matches, outcome.spreads, outcome.comparison, fit
                 )
                 names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
+                told += report_lines.of_fit(fit)
+                if not fit.settled:
+                    raise_later = "the fit has not settled: no case is written"
+                    refused = BadInput(Fault("--learn", "", raise_later, "see the notes above"))
                 alone, whole = joint_model.learned_case(joint, asked.part, fit, names)
                 told += report_lines.of_fit(fit)
                 for name, text in (("learned-material.toml", alone), ("learned-case.toml", whole)):

@@ -10,7 +10,8 @@ import numpy as np
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
-from fejoint.measured import rig_compliance
+from fejoint.measured import blank_pull, rig_compliance
+from fejoint.measured.blank_pull import Blank
 from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve, Rig
 from fejoint.measured.statistics import Spread, spread
@@ -28,6 +29,10 @@ _ENDS = (
 
 BROKEN = 0.8
 """Share of its largest load below which a sample counts as broken."""
+
+
+AT_MAXIMUM = 0.005
+"""Share by which an interpolated load maximum may pass the largest point of the curve."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +87,8 @@ class Matched:
     rms, bias : float or None
         Of measured less predicted load over the common extension, relative to the largest
         predicted load there.
+    not_a_line : str
+        Why the rig is no straight line; then nothing is concluded from the extension.
     """
 
     log: Log
@@ -91,6 +98,7 @@ class Matched:
     maximum: float
     rms: float | None = None
     bias: float | None = None
+    not_a_line: str = ""
 
     @property
     def broke(self) -> bool:
@@ -108,16 +116,19 @@ def expect(answer: Answer) -> Expected:
     handbook's strength, whichever comes first.
     """
     c = answer.curve
-    most, mode = float(c.load.max()), ""
+    highest = float(c.load.max())
+    most, mode = highest, ""
+    ends = []
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            known = limit.cause in _ENDS and limit.source == "computed"
-            load = limit.load if known else np.inf
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only
-                load = limit.handbook_load
-            if load < most * (1.0 + 1e-9):
-                most, mode = load, limit.mode
+                ends.append((limit.handbook_load, limit.mode))
+            elif limit.cause in _ENDS and limit.source == "computed":
+                ends.append((limit.load, limit.mode))
+    # a load maximum is interpolated between points of the curve, and so may lie above them all
+    if ends and min(ends)[0] <= highest * (1.0 + AT_MAXIMUM):
+        most, mode = min(min(ends)[0], highest), min(ends)[1]
     end = int(np.argmax(c.load >= most * (1.0 - 1e-9))) + 1
     whole = Curve(c.load, c.extension)
     hole = max(ear.hole for ear in answer.joint.ears)
@@ -155,7 +166,9 @@ def back_compliance(history: AxialHistory, load: float) -> float | None:
     return recovered / float(history.load[k]) if recovered > 0.0 else None
 
 
-def match(log: Log, expected: Expected, stiffness: float | None = None) -> Matched:
+def match(
+    log: Log, expected: Expected, stiffness: float | None = None, blank: Blank | None = None
+) -> Matched:
     """Put a log beside the prediction.
 
     Parameters
@@ -164,6 +177,8 @@ def match(log: Log, expected: Expected, stiffness: float | None = None) -> Match
     expected : Expected
     stiffness : float, optional
         Stated stiffness of the rig, N/mm.
+    blank : Blank, optional
+        The rig's own stretch, taken out of the travel first.
 
     Raises
     ------
@@ -172,20 +187,34 @@ def match(log: Log, expected: Expected, stiffness: float | None = None) -> Match
     """
     if log.travel is None:
         return Matched(log, None, None, None, log.peak)
+    if blank is not None:
+        log = blank_pull.taken_out(log, blank)
+        assert log.travel is not None
     back = None
     history = expected.answer.axial
-    let_go = rig_compliance.unloading(log.force, log.travel) if stiffness is None else None
+    let_go = (
+        rig_compliance.unloading(log.force, log.travel)
+        if stiffness is None and blank is None
+        else None
+    )
     if let_go is not None and history is not None:
         back = back_compliance(history, min(let_go.load, expected.most))
+    scale = min(expected.scale, log.peak)
     rig = rig_compliance.find(
         log.force,
         log.travel,
         expected.curve,
-        min(expected.scale, log.peak),
+        scale,
         stiffness=stiffness,
         back_compliance=back,
+        blank=None if blank is None else (blank.compliance_sd, blank.name),
     )
-    own = joint_curve(log.force - rig.zero, rig.joint_extension(log.force - rig.zero, log.travel))
+    force = log.force - rig.zero
+    why = "" if blank else rig_compliance.not_a_line(
+        force, log.travel, expected.curve, scale, rig)  # fmt: skip
+    if why:
+        return Matched(log, rig, None, None, log.peak - rig.zero, not_a_line=why)
+    own = joint_curve(force, rig.joint_extension(force, log.travel))
     offset = offset_of(own, OFFSET * expected.hole)
     rms, bias = residual(own, expected.curve)
     return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)

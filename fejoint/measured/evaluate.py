@@ -11,7 +11,7 @@ from fejoint.analysis.pull import pull
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
-from fejoint.measured import calibration, joint_model, log_reader
+from fejoint.measured import blank_pull, calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
 from fejoint.measured.calibration_result import Fit, Pulled
 from fejoint.measured.comparison import Expected, Matched
@@ -86,6 +86,9 @@ def _log(m: Matched) -> dict[str, Any]:
         },
         "rms_over_largest": m.rms,
         "bias_over_largest": m.bias,
+        "rig_not_a_line": m.not_a_line or None,
+        "spikes": [{"line": x.line, "force_N": x.force, "travel_mm": x.travel}
+                   for x in m.log.spikes[:1000]],
     }  # fmt: skip
 
 
@@ -129,6 +132,7 @@ def match(
     against: Sequence[Path] = (),
     hints: Hints | None = None,
     stiffness: float | None = None,
+    blank: Path | None = None,
     refine: float = 1.0,
     expected: Expected | None = None,
 ) -> Outcome:
@@ -144,6 +148,8 @@ def match(
     hints : Hints, optional
     stiffness : float, optional
         Of the rig, N/mm.
+    blank : Path, optional
+        Log of the grip with a stiff bar in the joint's place: the rig's own stretch.
     refine : float
     expected : Expected, optional
         The prediction, if it is there already.
@@ -155,10 +161,11 @@ def match(
     """
     expected = expected or expectation(joint, refine)
     hints = hints or Hints()
+    of_rig = None if blank is None else blank_pull.read(log_reader.read(blank, hints))
     sets = []
     for group in (paths, against):
         logs = read_logs(group, hints, expected)
-        sets.append([_matched(log, expected, stiffness) for log in logs])
+        sets.append([_matched(log, expected, stiffness, of_rig) for log in logs])
     own, other = sets
     comparison = {}
     if other:
@@ -169,9 +176,11 @@ def match(
     return Outcome(expected, tuple(own), like_for_like.spreads(own), comparison)
 
 
-def _matched(log: Log, expected: Expected, stiffness: float | None) -> Matched:
+def _matched(
+    log: Log, expected: Expected, stiffness: float | None, blank: blank_pull.Blank | None
+) -> Matched:
     try:
-        return like_for_like.match(log, expected, stiffness)
+        return like_for_like.match(log, expected, stiffness, blank)
     except BadInput as error:
         named = [Fault(log.name, f.value, f.allowed, f.mend) for f in error.faults]
         raise BadInput(*named) from error
@@ -202,6 +211,11 @@ def learned(
     BadInput
         If no log has travel, or they say nothing of the law.
     """
+    for m in outcome.matches:
+        if m.not_a_line:
+            mend = "give --blank LOG, a pull of a stiff bar in the same grip"
+            allowed = f"teaches nothing: {m.not_a_line}"
+            raise BadInput(Fault("--learn", m.log.name, allowed, mend))
     curves = [m for m in outcome.matches if m.log.kind == "curve" and m.rig is not None]
     if not curves:
         mend = "log travel too, or give --speed"
