@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from fejoint.analysis.pull import pull
     from fejoint.analysis.result import Answer
     from fejoint.errors import BadInput, FejointError, SolveStopped
-    from fejoint.joint.model import Ear, Joint, Leg, Pin, Pull, Shank
-    from fejoint.joint.reader import load
+    from fejoint.joint.model import Joint, load
+    from fejoint.joint.parts import Ear, Leg, Pin, Pull, Shank
     from fejoint.reference_models.open_hole import open_hole
     from fejoint.reference_models.open_hole_result import PlateAnswer
     from fejoint.studies.directions import Direction, directions
@@ -38,18 +38,18 @@ _HOMES = {
     "BadInput": "errors",
     "FejointError": "errors",
     "SolveStopped": "errors",
-    "Ear": "joint.model",
+    "Ear": "joint.parts",
     "Joint": "joint.model",
-    "Leg": "joint.model",
-    "Pin": "joint.model",
-    "Pull": "joint.model",
-    "Shank": "joint.model",
+    "Leg": "joint.parts",
+    "Pin": "joint.parts",
+    "Pull": "joint.parts",
+    "Shank": "joint.parts",
     "PlateAnswer": "reference_models.open_hole_result",
     "Direction": "studies.directions",
     "directions": "studies.directions",
     "SideBlow": "studies.side_blow",
     "side_blow": "studies.side_blow",
-    "load": "joint.reader",
+    "load": "joint.model",
     "open_hole": "reference_models.open_hole",
     "pull": "analysis.pull",
     "Advice": "studies.sweeps.design_changes",

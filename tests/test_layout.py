@@ -74,3 +74,13 @@ def test_no_module_exceeds_400_lines():
     modules = [ROOT / name for name in tracked() if re.match(r"fejoint/.*\.py$", name)]
     long = [path.name for path in modules if len(path.read_text().splitlines()) > 400]
     assert long == []
+
+
+def test_one_thing_draws_monotone_curves_and_one_finds_roots():
+    others = re.compile(r"\b(Pchip\w*|Akima\w*|brent[qh]|bisect|ridder|toms748|root_scalar)\(")
+    found = [
+        f"{path.relative_to(ROOT)}: {call}"
+        for path in (ROOT / "fejoint").rglob("*.py")
+        for call in others.findall(path.read_text())
+    ]
+    assert found == []

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING_GAVE, OFFSET_LOAD
 from fejoint.analysis.result import EVENTS, Answer, Cost, Curve, Event, LimitLoad, Trust
-from fejoint.analysis.verdict import NOTHING_GAVE, verdict
+from fejoint.analysis.verdict import verdict
 from fejoint.joint.model import Joint
 from fejoint.kernel import load_curve
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face.pull import FaceHistory
 
 
@@ -39,7 +41,7 @@ def partial_answer(
     reached = n * float(history.load.max())
     found = history.offset
     limit = (
-        LimitLoad("hole elongation", "ear", n * found.load, "offset load")
+        LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD)
         if found
         else LimitLoad("hole elongation", "ear", reached, NOTHING_GAVE)
     )
@@ -57,7 +59,7 @@ def partial_answer(
         tuple(events),
         Curve(n * history.load, history.travel, history.elongation),
         {},
-        Trust(np.nan, worst, np.nan, np.nan, why, finished=False),
+        Trust(np.nan, worst, np.nan, np.nan, Stop(StopReason.INTERRUPTED, why)),
         cost,
         ("interrupted: the pin and the shank were not solved", *joint.assumptions),
         versions,

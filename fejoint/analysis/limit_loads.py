@@ -1,247 +1,52 @@
-"""Reading a solved joint: events, limits of every part, and what became of the pin."""
+"""The limits and events of a solved joint, member by member, and what became of the pin."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from fejoint.analysis import definitions as by
+from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
-from fejoint.analysis.section_cases import PlateInJoint
-from fejoint.analysis.verdict import tear_mode
+from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
-from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
-from fejoint.joint.model import Joint, Shank
+from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
-from fejoint.kernel.linear import LinearSolver
-from fejoint.kernel.pchip import Monotone
 from fejoint.materials.library import Material
-from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialHistory, AxialSettings
-from fejoint.sections.face import pull as face
-from fejoint.sections.face.bearing_law import SliceReader
+from fejoint.sections.face.pull import FaceHistory
 
-BEND_LIMIT = 0.01
-"""Kept sag over the span between the ears' mid-planes at which the pin counts as bent."""
-SET = 0.02
-"""Permanent elongation of the event "permanent set 2 %", over the hole's diameter."""
+_NOWHERE = (None, "")
 
 
-@dataclass(eq=False)
-class JointReading:
-    """A solved joint, ready to be read.
+def tear_mode(history: FaceHistory) -> str:
+    """Return how an ear tears, from where its damage is largest: at the end or the net section."""
+    at, pull = history.torn_at, history.problem.direction
+    if not np.all(np.isfinite(at)):
+        return "net section"
+    angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
+    return "end tear-out" if angle < by.SECTOR_DEG else "net section"
 
-    Attributes
-    ----------
-    joint : Joint
-    members : sequence of PlateInJoint
-        Plates along the pin.
-    history : AxialHistory
-    settings : AxialSettings
-        For the releases that the pin's kept bend needs.
-    """
 
-    joint: Joint
-    members: Sequence[PlateInJoint]
-    history: AxialHistory
-    settings: AxialSettings
-    _bends: dict[int, tuple[float, float] | None] = field(default_factory=dict, repr=False)
+class JointReading(SolvedJoint):
+    """A solved joint, ready to be read."""
 
     @cached_property
-    def ears(self) -> list[int]:
-        """Places of the ears along the pin."""
-        return [k for k, m in enumerate(self.members) if not isinstance(m.part, Shank)]
+    def weaker_ear(self) -> int:
+        """Place of the ear whose first limit comes first; without one, the ear that yields first.
 
-    @cached_property
-    def _travels(self) -> list[Floats]:
-        """Slice travels of every plate, (n_points, n_slices)."""
-        problem, points = self.history.problem, self.history.path.points
-        return [
-            np.array([problem.slice_travels(p, k) for p in points])
-            for k in range(len(self.members))
-        ]
-
-    def _lengths(self, plate: int) -> Floats:
-        return self.history.problem.bedding(plate).lengths
-
-    def _mean(self, plate: int, values: Floats) -> Floats:
-        """Mean over the plate's thickness of (n_points, n_slices) values."""
-        w = self._lengths(plate)
-        return np.asarray(values @ w / w.sum())
-
-    def _deepest(self, plate: int) -> Floats:
-        """Deepest travel so far of every slice, (n_points, n_slices), mm."""
-        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
-
-    def _elongations(self, plate: int) -> Floats:
-        """Elongation of the hole in every slice, (n_points, n_slices), mm.
-
-        On the way back a slice gives up what it does not keep in step with its travel.
+        Everything that shows one ear shows this one.
         """
-        m, deepest = self.members[plate], self._deepest(plate)
-        grown = SliceReader(m.history).elongation(deepest)
-        back = (deepest - self._travels[plate]) / m.law.spring_back(deepest)
-        kept = self._kept(plate, deepest)
-        return np.asarray(grown - np.clip(back, 0.0, 1.0) * (grown - kept))
 
-    def _kept(self, plate: int, deepest: Floats) -> Floats:
-        """Elongation that stays after deepest travels, mm."""
-        m = self.members[plate]
-        end = m.kept[0][-1]
-        beyond = SliceReader(m.history)
-        grown = beyond.elongation(deepest) - beyond.elongation(np.minimum(deepest, end))
-        return np.asarray(Monotone(*m.kept)(np.minimum(deepest, end)) + grown)
-
-    def elongation(self, plate: int) -> Floats:
-        """Mean elongation of a plate's hole, (n_points,), mm."""
-        return self._mean(plate, self._elongations(plate))
-
-    def worst_elongation(self, plate: int) -> Floats:
-        """Elongation of the most stretched slice, (n_points,), mm."""
-        return np.asarray(self._elongations(plate).max(axis=1))
-
-    def kept_elongation(self, plate: int) -> Floats:
-        """Mean elongation that stays after letting go from each point, (n_points,), mm."""
-        return self._mean(plate, self._kept(plate, self._deepest(plate)))
-
-    def damage(self, plate: int) -> Floats:
-        """Damage of every slice of a plate, (n_points, n_slices)."""
-        return SliceReader(self.members[plate].history).damage(self._deepest(plate))
-
-    def offset(self, plate: int) -> load_curve.OffsetPoint | None:
-        """Offset load of a plate on the joint's load and the plate's own mean elongation."""
-        hole = self.members[plate].part.hole
-        values = self.elongation(plate)
-        return load_curve.offset_point(self.history.load, values, face.OFFSET * hole)
-
-    @cached_property
-    def weakest_ear(self) -> int:
-        """Ear whose hole gives first; of ears that do not give, the one that yields first."""
-
-        def gives(ear: int) -> tuple[float, float]:
-            offset, yields = self.offset(ear), self._first_yield(ear)
-            return (
-                np.inf if offset is None else offset.load,
-                np.inf if yields is None else yields,
-            )
+        def gives(ear: int) -> tuple[bool, float, float]:
+            orders = [x.order for x in self._ear_limits(ear)]
+            yields = self.yield_place(ear)
+            first = min(orders, default=(True, np.inf))
+            return (*first, np.inf if yields is None else yields)
 
         return min(self.ears, key=gives)
-
-    def _first_yield(self, plate: int) -> float | None:
-        """Load of the joint at which a plate first yields, N."""
-        m = self.members[plate]
-        travel = SliceReader(m.history).travel_at_load(m.history.first_yield_plate)
-        return self._load_at(self._travels[plate].max(axis=1), travel)
-
-    @cached_property
-    def _top(self) -> tuple[float, float] | None:
-        """Load maximum and its extension; rounding while nothing bears is none."""
-        top = load_curve.maximum(self.history.load, self.history.extension)
-        if top is None or top[0] <= axial.no_load(self.history.problem.case):
-            return None
-        return top
-
-    def _load_at(self, values: Floats, level: float) -> float | None:
-        index = load_curve.first_reach(values, level)
-        return None if index is None else load_curve.at_index(self.history.load, index)
-
-    @cached_property
-    def plastic_section(self) -> tuple[float, float]:
-        """Full plastic moment (N mm) and shear (N) of the pin at its Rp0.2."""
-        rp02, d = self.joint.pin.material.rp02, self.joint.pin.diameter
-        return full_plastic_moment(d, rp02), full_plastic_shear(d, rp02)
-
-    @cached_property
-    def hinge_load(self) -> float | None:
-        """Load at which the largest moment reaches d^3/6 Rp0.2, N."""
-        return self._load_at(self.history.moment, self.plastic_section[0])
-
-    @cached_property
-    def shear_load(self) -> float | None:
-        """Load at which the largest shear force reaches A Rp0.2/sqrt(3), N."""
-        return self._load_at(self.history.shear, self.plastic_section[1])
-
-    @cached_property
-    def interaction_load(self) -> float | None:
-        """Load at which (M/Mp)^2 + (V/Vp)^2 first reaches 1 at one section, N."""
-        mp, vp = self.plastic_section
-        use = []
-        for point in self.history.path.points:
-            _, v, m = self.history.problem.section_forces(point)
-            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
-        return self._load_at(np.array(use), 1.0)
-
-    def bend_after(self, index: int) -> tuple[float, float] | None:
-        """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
-        if index not in self._bends:
-            let_go = axial.release(self.history, index, self.settings, self._solver)
-            bend = None if let_go is None else self.history.problem.bend(let_go)
-            self._bends[index] = bend
-        return self._bends[index]
-
-    @cached_property
-    def _solver(self) -> LinearSolver:
-        return axial.solver_of(self.history, self.settings)
-
-    def kept_bend(self, index: float) -> tuple[float, float] | None:
-        """Return what `bend_after` gives between the two points beside a fractional index."""
-        low = int(index)
-        share = index - low
-        near = self.bend_after(low)
-        if share < 1e-9 or near is None:
-            return near
-        far = self.bend_after(low + 1)
-        if far is None:
-            return None
-        sag, turn = ((1.0 - share) * a + share * b for a, b in zip(near, far, strict=True))
-        return sag, turn
-
-    @cached_property
-    def bend_limit_load(self) -> float | None:
-        """Load that leaves the pin bent by BEND_LIMIT of its span, N."""
-        limit = BEND_LIMIT * self.history.problem.case.span
-        yielded = [
-            k
-            for k, p in enumerate(self.history.path.points)
-            if p.states[axial.PIN].equivalent.max() > 0.0
-        ]
-        if not yielded or self.joint.pin.rigid:
-            return None
-        sag = np.array([self.history.problem.bend(p)[0] for p in self.history.path.points])
-        candidates = [k for k in yielded if sag[k] > limit]
-        if not candidates:
-            return None
-        low, high = candidates[0] - 1, len(sag) - 1
-        known: dict[int, float] = {max(yielded[0] - 1, 0): 0.0}
-        low = max(low, yielded[0] - 1)
-
-        def kept(k: int) -> float:
-            if k not in known:
-                bend = self.bend_after(k)
-                known[k] = np.nan if bend is None else bend[0]
-            return known[k]
-
-        if not kept(high) >= limit:
-            return None
-        # what springs back is nearly in step with the load: that tells where to look
-        load = self.history.load
-        expected = sag - (sag[high] - kept(high)) * load / load[high]
-        nearest = int(np.argmax(expected[low + 1 :] >= limit)) + low + 1
-        tries = [nearest, nearest - 1]
-        while high - low > 1:
-            middle = tries.pop(0) if tries else (low + high) // 2
-            if not low < middle < high:
-                continue
-            if kept(middle) >= limit:
-                high = middle
-            else:
-                low = middle
-        a, b = kept(low), kept(high)
-        share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
-        return float(load[low] + share * (load[high] - load[low]))
 
     @cached_property
     def flattens(self) -> bool:
@@ -255,107 +60,174 @@ class JointReading:
     def limits(self) -> list[LimitLoad]:
         """Return the pulls at which ears, pin and shank stop being what they were."""
         found: list[LimitLoad] = []
-        for k in self.ears:
-            found += self._plate_limits(k, "ear", "hole elongation")
+        for k in self.different_ears:
+            found += self._ear_limits(k)
         if not self.joint.pin.rigid:
             found += self._pin_limits()
-        found += self._plate_limits(1, "shank", "shank hole")
-        if self._top is not None:
-            found.append(self._at_maximum(self._top[0]))
-        return _lowest_each(found)
+        found += self._plate_limits(1, "shank hole")
+        return without_doubles([*found, *self._at_highest_pull()])
 
-    def _plate_limits(self, plate: int, part: str, mode: str) -> list[LimitLoad]:
-        found = []
+    def _limit(
+        self,
+        mode: str,
+        member: str,
+        place: float | None,
+        cause: str,
+        band: tuple[float, float] | None = None,
+        load: float | None = None,
+    ) -> Iterator[LimitLoad]:
+        """Give a limit at a place along the path; none where it was not reached.
+
+        Its load is that of the place, or one known better.
+        """
+        if place is not None:
+            past = self.top is not None and place > self.top
+            yield LimitLoad(
+                mode, by.MODES[mode].part, self.load_at(place) if load is None else load, cause,
+                band=band, member=member, past_top=past,
+            )  # fmt: skip
+
+    def _ear_limits(self, ear: int) -> list[LimitLoad]:
+        member = self.member(ear)
+        return [
+            *self._plate_limits(ear, "hole elongation"),
+            *self._limit("ear bending", member, self.strip_hinge_place(ear), by.HINGE),
+            *self._limit("ear bending", member, self.aside_place(ear), by.ASIDE),
+        ]
+
+    def _plate_limits(self, plate: int, mode: str) -> list[LimitLoad]:
+        member, part = self.member(plate), self.members[plate].part
+        tear = tear_mode(self.torn(plate)) if isinstance(part, Ear) else mode
         offset = self.offset(plate)
-        if offset is not None:
-            found.append(LimitLoad(mode, part, offset.load, "offset load"))
-        tear = tear_mode(self.members[plate].history) if part == "ear" else mode
-        damage, metal = self.damage(plate), self.members[plate].part.material
+        at = None if offset is None else offset.load
+        found = [*self._limit(mode, member, self.offset_place(plate), by.OFFSET_LOAD, load=at)]
+        damage = self.damage(plate)
         for cause, values in (
-            ("ductility exhausted in the innermost slice", damage.max(axis=1)),
-            ("ductility exhausted through the thickness", self._mean(plate, damage)),
+            (by.TORN_INSIDE, damage.max(axis=1)),
+            (by.TORN_THROUGH, self.over_thickness(plate, damage)),
         ):
-            found += self._exhausted(values, metal, tear, part, cause)
+            found += self._exhausted(values, part.material, tear, member, cause)
+        found += self._limit(tear, member, self.own_top(plate), by.OWN_TOP)
         return found
 
     def _exhausted(
-        self, damage: Floats, metal: Material, mode: str, part: str, cause: str
-    ) -> list[LimitLoad]:
-        """Load at which a damage (n_points,) reaches 1, with the band of the fracture strain."""
-        load = self._load_at(damage, 1.0)
-        if load is None:
-            return []
-        low, high = (self._load_at(damage, x / metal.fracture_strain) for x in metal.fracture_band)
-        band = (low if low is not None else load, high if high is not None else np.inf)
-        return [LimitLoad(mode, part, load, cause, band=band)]
-
-    def _pin_limits(self) -> list[LimitLoad]:
-        rows = (
-            ("pin bending", self.bend_limit_load, "keeps a bend of 1 % of the span"),
-            ("pin bending", self.hinge_load, "plastic hinge"),
-            ("pin shear", self.shear_load, "full plastic shear"),
+        self, damage: Floats, metal: Material, mode: str, member: str, cause: str
+    ) -> Iterator[LimitLoad]:
+        """Give the place where a damage (n_points,) reaches 1, with the fracture strain's band."""
+        place = self.place(damage, by.EXHAUSTED)
+        if place is None:
+            return
+        low, high = (
+            self.place(damage, by.EXHAUSTED * x / metal.fracture_strain)
+            for x in metal.fracture_band
         )
-        found = [LimitLoad(m, "pin", load, cause) for m, load, cause in rows if load is not None]
-        metal = self.joint.pin.material
-        return found + self._exhausted(
-            self.history.damage, metal, "pin break", "pin", "ductility exhausted"
+        load = self.load_at(place)
+        band = (
+            load if low is None else min(self.load_at(low), load),
+            np.inf if high is None else max(self.load_at(high), load),
         )
+        yield from self._limit(mode, member, place, cause, band)
 
-    def _at_maximum(self, load: float) -> LimitLoad:
-        """Say which part the joint's load maximum belongs to."""
-        used = self.history.shares.max(axis=0) / [m.strength for m in self.members]
-        most = int(used.argmax())
-        if used[most] >= 0.97 or self.joint.pin.rigid:
-            if isinstance(self.members[most].part, Shank):
-                return LimitLoad("shank hole", "shank", load, "load maximum")
-            mode = tear_mode(self.members[most].history)
-            return LimitLoad(mode, "ear", load, "load maximum")
-        mp, vp = self.plastic_section
-        sheared = self.history.shear.max() / vp > self.history.moment.max() / mp
-        return LimitLoad("pin shear" if sheared else "pin bending", "pin", load, "load maximum")
+    def _pin_limits(self) -> Iterator[LimitLoad]:
+        for mode, place, cause in (
+            ("pin bending", self.hinge_place, by.HINGE),
+            ("pin bending", self.bend_limit_place, by.BEND_LEFT),
+            ("pin shear", self.shear_place, by.SHEARED),
+        ):
+            yield from self._limit(mode, "pin", place, cause)
+        for limit in self._exhausted(
+            self.history.damage, self.joint.pin.material, "pin break", "pin", by.BROKEN
+        ):
+            yield pin_damage_band(self, limit)
+
+    def _at_highest_pull(self) -> Iterator[LimitLoad]:
+        """Give the joint's highest pull to the member that takes the plastic work there."""
+        if self.top is None:
+            return
+        rates = self.plastic_rates(self.top)
+        pin, plates = rates[0], rates[1:]
+        ears, shank = plates[self.ears].sum(), plates[1]
+        if max(pin, ears, shank) <= 0.0:
+            return
+        mode, member = "shank hole", "shank"
+        if ears >= max(pin, shank):
+            weak = self.ears[int(np.argmax(plates[self.ears]))]
+            mode, member = tear_mode(self.torn(weak)), self.member(weak)
+        elif pin >= shank:
+            mp, vp = self.plastic_section
+            sheared = self.history.shear[self.top] / vp > self.history.moment[self.top] / mp
+            mode, member = "pin shear" if sheared else "pin bending", "pin"
+        yield from self._limit(mode, member, float(self.top), by.HIGHEST_PULL)
 
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
-        ear = self.members[self.weakest_ear]
-        yields = [x for k in self.ears if (x := self._first_yield(k)) is not None]
-        top = self._top
-        why = f"the pull ended before it: {self.history.path.stopped_because}"
-        rigid = self.joint.pin.rigid
-        offset = self.offset(self.weakest_ear)
-        damage = self.damage(self.weakest_ear)
-        return [
-            self._event("first yield ear", min(yields, default=None), why),
-            self._event(
-                "first yield pin", self.history.first_yield, "the pin is rigid" if rigid else why
+        why = by.end_words(str(self.history.path.stopped_because))
+        of_pin = "the pin is rigid" if self.joint.pin.rigid else why
+        ears = self.different_ears
+        set_at = {
+            k: self.place(self.kept_elongation(k), by.SET_SHARE * self.members[k].part.hole)
+            for k in ears
+        }
+        plates = [*ears, 1]
+        damage = {self.member(k): self.damage(k).max(axis=1) for k in plates}
+        damage["pin"] = self.history.damage
+        worst = max(damage, key=lambda name: float(damage[name].max()))
+        used = f"{100 * damage[worst].max():.0f} % of its stretch used, {worst}"
+        pin_yield = self.history.first_yield
+        found = {
+            "first yield ear": (self._earliest((k, self.yield_place(k)) for k in ears), why),
+            "first yield pin": (
+                _NOWHERE if pin_yield is None
+                else (self.place(self.history.load, pin_yield), "pin"), of_pin,
             ),
-            self._event("offset load", offset.load if offset else None, why),
-            self._event(
-                "permanent set 2 %",
-                self._load_at(self.kept_elongation(self.weakest_ear), SET * ear.part.hole),
-                why,
+            "offset load": (self._earliest((k, self.offset_place(k)) for k in ears), why),
+            "permanent set 2 %": (self._earliest(set_at.items()), why),
+            "load maximum": (
+                _NOWHERE if self.top is None else (float(self.top), ""),
+                f"the load still rose; {why}",
             ),
-            self._event("load maximum", top[0] if top else None, "the load still rose; " + why),
-            self._event(
-                "ductility exhausted",
-                self._load_at(np.maximum(damage.max(axis=1), self.history.damage), 1.0),
-                f"largest damage {damage.max():.2f} in an ear, {self.history.damage.max():.2f} in "
-                f"the pin; {why}",
+            "ductility exhausted": (
+                _first((self.place(d, by.EXHAUSTED), name) for name, d in damage.items()),
+                f"at most {used}; {why}",
             ),
-            self._event("pin hinge", self.hinge_load, "the pin is rigid" if rigid else why),
-            self._event("pin shear", self.shear_load, "the pin is rigid" if rigid else why),
-        ]
+            "pin hinge": ((self.hinge_place, "pin"), of_pin),
+            "pin shear": ((self.shear_place, "pin"), of_pin),
+        }  # fmt: skip
+        return [self._event(name, *at, reason) for name, (at, reason) in found.items()]
 
-    def _event(self, name: str, load: float | None, reason: str) -> Event:
-        if load is None:
+    def _earliest(self, places: Iterable[tuple[int, float | None]]) -> tuple[float | None, str]:
+        return _first((place, self.member(k)) for k, place in places)
+
+    def _event(self, name: str, place: float | None, member: str, reason: str) -> Event:
+        if place is None:
             return Event(name, None, reason=reason)
-        index = load_curve.first_reach(self.history.load, load)
-        index = len(self.history.load) - 1.0 if index is None else index
-        elongation = self.elongation(self.weakest_ear)
+        ear = next((k for k in self.different_ears if self.member(k) == member), self.weaker_ear)
+        load = self.load_at(place)
+        known = {
+            "first yield pin": self.history.first_yield,
+            "offset load": o.load if (o := self.offset(ear)) is not None else None,
+        }.get(name)
+        load = load if known is None else known
         return Event(
             name,
             load,
-            load_curve.at_index(self.history.extension, index),
-            load_curve.at_index(elongation, index),
+            load_curve.at_index(self.history.extension, place),
+            load_curve.at_index(self.elongation(ear), place),
+            member=member,
+            band=yield_band(self, name, ear, load),
+        )
+
+    def ductility(self) -> tuple[dict[str, Any], ...]:
+        """Return where each plate's ductility is used up most, and how much by the pull's end."""
+        return tuple(
+            {
+                "plate": self.member(k),
+                "used": float(self.damage(k)[-1].max()),
+                "mode": "shank hole" if k == 1 else tear_mode(self.torn(k)),
+                "at_mm": [float(x) for x in self.torn(k).torn_at],
+            }
+            for k in (self.different_ears[0], 1, *self.different_ears[1:])
+            if self.members[k].history.ductility is not None
         )
 
     def pin(self, at_load: float) -> dict[str, Any]:
@@ -366,20 +238,21 @@ class JointReading:
         index = len(self.history.load) - 1.0 if index is None else index
         place = round(index)
         bend = self.kept_bend(index)
-        ear = self.weakest_ear
+        ear = self.weaker_ear
         forces = np.abs(self.history.problem.slice_forces(self.history.path.points[place], ear))
         line = forces / self._lengths(ear)
+        broke = self.place(self.history.damage, by.EXHAUSTED)
         return {
             "permanent_bend_mm": None if bend is None else bend[0],
             "permanent_bend_deg": None if bend is None else bend[1],
             "permanent_bend_after_N": load_curve.at_index(self.history.load, index),
-            "bend_limit_mm": BEND_LIMIT * self.history.problem.case.span,
+            "bend_limit_mm": self.bend_limit,
             "bend_limit_load_N": self.bend_limit_load,
             "hinge_load_N": self.hinge_load,
             "shear_load_N": self.shear_load,
             "bending_and_shear_load_N": self.interaction_load,
             "first_yield_load_N": self.history.first_yield,
-            "break_load_N": self._load_at(self.history.damage, 1.0),
+            "break_load_N": None if broke is None else self.load_at(broke),
             "ear_shares_N": [
                 load_curve.at_index(self.history.shares[:, k], index) for k in self.ears
             ],
@@ -388,11 +261,24 @@ class JointReading:
         }
 
 
-def _lowest_each(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
-    """Keep the lowest limit of every (mode, part, cause): two ears give one row."""
-    best: dict[tuple[str, str, str], LimitLoad] = {}
-    for x in limits:
-        key = (x.mode, x.part, x.cause)
-        if key not in best or x.load < best[key].load:
-            best[key] = x
-    return list(best.values())
+def _first(found: Iterable[tuple[float | None, str]]) -> tuple[float | None, str]:
+    """Return the earliest place and its member; no place where none was reached."""
+    reached = [(place, name) for place, name in found if place is not None]
+    return min(reached, key=lambda x: x[0]) if reached else _NOWHERE
+
+
+_SAME = ((by.TORN_INSIDE, by.TORN_THROUGH), (by.OWN_TOP, by.HIGHEST_PULL))
+"""Pairs of causes of which the second alone is told where their loads agree."""
+
+
+def without_doubles(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
+    """Leave out limits that say of the same member, at the same pull, what another says better."""
+
+    def told_by_another(x: LimitLoad) -> bool:
+        better = dict(_SAME).get(x.cause)
+        return any(
+            y.cause == better and y.member == x.member and abs(y.load - x.load) <= by.TIE * y.load
+            for y in limits
+        )
+
+    return [x for x in limits if not told_by_another(x)]

@@ -11,13 +11,15 @@ read there.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
-from fejoint.joint.model import Joint, Leg
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.newton import StepControl
@@ -59,58 +61,6 @@ def limits_of(joint: Joint) -> list[str]:
     return [text for text, applies in said.items() if applies]
 
 
-@dataclass(frozen=True)
-class LegAnswer:
-    """What a leg came to; after a release, what stayed. Lengths in mm, loads in N.
-
-    Attributes
-    ----------
-    leg : str
-        What was asked.
-    reached : bool
-        False where the path ended before; the rest is then that of the path's end.
-    load, extension : float
-        Of the joint at the leg's end.
-    hole_mean, hole_inner : float
-        Elongation of the weaker ear's hole at the leg's end: mean over the thickness, and in the
-        most stretched slice (at the ear's inner face where the pin bends).
-    pin_bend, pin_turn : float
-        Sag of the pin between the ears' mid-planes (mm) and turn of its ends (degrees).
-    follows_within : float or None
-        A leg up again: its largest distance from the release before it, over the load let go.
-    moves_again : float or None
-        The same: load at which it leaves its reload line by MOVES_AGAIN hole diameters.
-    friction_heat : float or None
-        Heat of friction in the weaker ear's hole from the path's begin, N mm.
-    friction_loop : float or None
-        Largest distance of reload and release in the ear's face section, over the load let go.
-    ear_damage : float or None
-        Share of the weaker ear's ductility that is used up, from its face section.
-    """
-
-    leg: str
-    reached: bool
-    load: float
-    extension: float
-    hole_mean: float
-    hole_inner: float
-    pin_bend: float
-    pin_turn: float
-    follows_within: float | None = None
-    moves_again: float | None = None
-    friction_heat: float | None = None
-    friction_loop: float | None = None
-    ear_damage: float | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the row of `answer.json`, with units in the names."""
-        units = {
-            "load": "N", "extension": "mm", "hole_mean": "mm", "hole_inner": "mm",
-            "pin_bend": "mm", "pin_turn": "deg", "moves_again": "N", "friction_heat": "Nmm",
-        }  # fmt: skip
-        return {f"{k}_{units[k]}" if k in units else k: v for k, v in asdict(self).items()}
-
-
 def targets(joint: Joint, farthest: float) -> list[StepControl]:
     """Return the legs of a joint as its axial section walks them, then on to a far travel (mm)."""
     found: list[StepControl] = []
@@ -122,7 +72,7 @@ def targets(joint: Joint, farthest: float) -> list[StepControl]:
                 StepControl("travel" if leg.kind == "displacement" else "load", leg.target)
             )
     beyond = max((leg.target for leg in joint.pull.legs if leg.kind == "displacement"), default=0.0)
-    return [*found, StepControl("travel", beyond + farthest, why=FOLLOWED)]
+    return [*found, StepControl("travel", beyond + farthest, stop=FOLLOWED)]
 
 
 def observers(joint: Joint, hole: float, pace: float) -> list[ReloadStepLimit | Reached]:
@@ -130,7 +80,7 @@ def observers(joint: Joint, hole: float, pace: float) -> list[ReloadStepLimit | 
     found: list[ReloadStepLimit | Reached] = [ReloadStepLimit(2.0 * face.CLOSE_AGAIN * hole * pace)]
     stop = joint.pull.stop_displacement
     if stop is not None:
-        found.append(Reached(lambda p: p.travel, stop, StepControl.why))
+        found.append(Reached(lambda p: p.travel, stop))
     return found
 
 
@@ -141,7 +91,7 @@ def first_pull(history: AxialHistory) -> AxialHistory:
     if len(ahead) == len(x):
         return history
     p = history.path
-    path = Path([p.points[k] for k in ahead], p.stopped_because, p.finished)
+    path = Path([p.points[k] for k in ahead], p.stopped_because)
     arrays = {
         name: getattr(history, name)[ahead]
         for name in ("load", "extension", "shares", "moment", "shear", "damage")

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, MutableMapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from fejoint.joint.model import Shank
+from fejoint.joint.parts import Shank
 
 if TYPE_CHECKING:
     from fejoint.analysis.section_cases import PlateInJoint

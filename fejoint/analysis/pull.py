@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, MutableMapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import load_path
+from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
+from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
@@ -21,15 +23,18 @@ from fejoint.analysis.section_cases import (
     axial_case,
     by_name,
     face_case,
+    growing_laws,
     names_along,
 )
-from fejoint.analysis.verdict import NOTHING_GAVE, beside_handbook, used_up, verdict
+from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialHistory
+from fejoint.sections.axial.case import AxialCase
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
@@ -86,32 +91,37 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        told = verdict(beside_handbook(x, found) for x in limits)
+        ended = end_words(str(history.path.stopped_because))
+        told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
-        ear = reading.weakest_ear
+        ear = reading.weaker_ear
         path = JointReading(joint, members, history, own)
         curve = Curve(history.load, history.extension, path.elongation(ear))
-    legs: tuple[load_path.LegAnswer, ...] = ()
+    legs: tuple[LegAnswer, ...] = ()
     if joint.pull.legs:
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))
     faces = dict(by_name(names_along(joint), members))
-    return Answer(
-        joint,
-        told,
-        events,
-        curve,
-        pin,
-        _trust(members, ear, history),
-        _cost(members, history, clock),
-        tuple(_warnings(joint, reading)),
-        versions(),
-        faces,
-        history,
-        legs,
-        {"refine": refine, "pace": pace},
-        ductility=used_up(faces),
+    return audit.audited(
+        Answer(
+            joint,
+            told,
+            events,
+            curve,
+            pin,
+            _trust(members, ear, history),
+            _cost(members, history, clock),
+            tuple(_warnings(joint, reading)),
+            versions(),
+            faces,
+            history,
+            legs,
+            {"refine": refine, "pace": pace},
+            ductility=reading.ductility(),
+            by_hand=tuple(asdict(line) for line in found),
+            weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+        )
     )
 
 
@@ -226,7 +236,7 @@ def _member(
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.of(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -268,7 +278,7 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own)
+    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]
@@ -280,12 +290,15 @@ def pull_axial(
     history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
-        member.plate.rest()
+        member.plate.pause()
     return history
 
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
-    return LimitLoad("hole elongation", "ear", float(history.load.max()), NOTHING_GAVE)
+    load = float(history.load.max())
+    # a pin that turns freely bears nothing but rounding
+    load = load if load > axial.no_load(history.problem.case) else 0.0
+    return LimitLoad("hole elongation", "ear", load, NOTHING_GAVE)
 
 
 def energy_balance(history: FaceHistory) -> float:
@@ -314,16 +327,15 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     plate = weak.problem.system.terms[face.PLATE]
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
-    said = history.path.stopped_because
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    unfinished = [p.stopped_because for p in paths if not p.finished and p.stopped_because in said]
+    stop = history.path.stopped_because
+    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),
         max((energy_balance(h) for h in faces), key=abs),
         max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        unfinished[0] if unfinished else history.path.stopped_because,
-        not unfinished,
+        stop if stop.finished else stop.root,
     )
 
 
@@ -362,10 +374,12 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
         )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
-    if reading.damage(reading.weakest_ear).max() >= 1.0:
-        metal = joint.ears[0].material
-        said.append(
-            f"the ear's end load rests on the fracture strain {metal.fracture_strain:g}, which "
-            f"may lie from {metal.fracture_band[0]:g} to {metal.fracture_band[1]:g}"
-        )
+    for k in (*reading.different_ears, 1):
+        if reading.damage(k).max() >= EXHAUSTED:
+            metal = reading.members[k].part.material
+            said.append(
+                f"{reading.member(k)}: where it tears rests on the fracture strain "
+                f"{metal.fracture_strain:g}, which may lie from {metal.fracture_band[0]:g} to "
+                f"{metal.fracture_band[1]:g}"
+            )
     return said

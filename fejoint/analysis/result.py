@@ -4,38 +4,27 @@ from __future__ import annotations
 
 import json
 import math
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
+from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
-from fejoint.errors import DISK_FULL, BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
+from fejoint.kernel.stop_reason import Stop
 
 if TYPE_CHECKING:
-    from fejoint.analysis.load_path import LegAnswer
     from fejoint.sections.axial.pull import AxialHistory
     from fejoint.sections.face.pull import FaceHistory
 
 SCHEMA = "fejoint.answer/1"
 
-EVENTS = (
-    "first yield ear",
-    "first yield pin",
-    "offset load",
-    "permanent set 2 %",
-    "load maximum",
-    "ductility exhausted",
-    "pin hinge",
-    "pin shear",
-)
+EVENTS = tuple(EVENT_TITLES)
 
 
 @dataclass(frozen=True)
@@ -49,8 +38,12 @@ class Event:
     load : float or None
         N; None where it was not reached, and `reason` says why.
     extension, hole_elongation : float or None
-        At the event, mm.
+        At the event, mm; the hole's of the member, or of the weaker ear.
     reason : str
+    member : str
+        "ear 1", "pin", ... to which it happens; "" for the joint's own.
+    band : (float, float) or None
+        Range within which finer meshes are expected, where the event is of the mesh's scale, N.
     """
 
     name: str
@@ -58,6 +51,8 @@ class Event:
     extension: float | None = None
     hole_elongation: float | None = None
     reason: str = ""
+    member: str = ""
+    band: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -70,14 +65,20 @@ class LimitLoad:
     load : float
         Pull on the whole joint, N.
     cause : str
-        What is meant: "offset load", "load maximum", "ductility exhausted", ...
+        What it is counted as: one of `definitions.DEFINITIONS`.
     source : str
         "computed" or "handbook".
     handbook_load : float or None
         Closed form beside it, N.
     handbook_source : str
+    handbook_note : str
+        Where the closed form is used beyond its bounds, and which.
     band : (float, float) or None
-        Range that the scatter of the fracture strain alone gives, N.
+        Range that the scatter of the fracture strain and the mesh's scale give, N.
+    member : str
+        "ear 1", "ear 2", "both ears", "ear" (the only one), "pin" or "shank"; the part without it.
+    past_top : bool
+        Whether it was met only behind the joint's highest pull, where loads fall.
     """
 
     mode: str
@@ -87,12 +88,25 @@ class LimitLoad:
     source: str = "computed"
     handbook_load: float | None = None
     handbook_source: str = ""
+    handbook_note: str = ""
     band: tuple[float, float] | None = None
+    member: str = ""
+    past_top: bool = False
+
+    def __post_init__(self) -> None:
+        """Name the only member of a part by the part."""
+        if not self.member:
+            object.__setattr__(self, "member", self.part)
+
+    @property
+    def order(self) -> tuple[bool, float]:
+        """What limits are sorted by: as the pull meets them."""
+        return self.past_top, self.load
 
 
 @dataclass(frozen=True)
 class PartLimits:
-    """One part's lowest limit and its further ones, rising."""
+    """One member's first limit and its further ones, as the pull meets them."""
 
     first: LimitLoad
     later: tuple[LimitLoad, ...] = ()
@@ -100,12 +114,12 @@ class PartLimits:
 
 @dataclass(frozen=True)
 class Verdict:
-    """Which part gives first.
+    """Which member gives first.
 
     Attributes
     ----------
     order : tuple of PartLimits
-        One entry a part, by rising load.
+        One entry a member, as the pull meets them.
     sentence : str
         For a maker.
     """
@@ -120,7 +134,7 @@ class Verdict:
 
     @property
     def margin(self) -> float | None:
-        """Next part's load over the first's, less 1; None with one part alone."""
+        """Next member's load over the first's, less 1; None with one member alone."""
         if len(self.order) < 2:
             return None
         return self.order[1].first.load / self.order[0].first.load - 1.0
@@ -140,17 +154,28 @@ class Trust:
         Missing energy over the external work, over the whole pull.
     penetration_over_D : float
         Deepest penetration of pin and hole, over the hole's diameter.
-    stopped_because : str
-    finished : bool
-        False where no equilibrium could be found or the user interrupted.
+    stopped_because : Stop
+    broken : tuple of str
+        Invariants of `audit` that the answer breaks: none in a sound one.
     """
 
     refinement_change: float
     equilibrium: float
     energy: float
     penetration_over_D: float
-    stopped_because: str
-    finished: bool = True
+    stopped_because: Stop
+    broken: tuple[str, ...] = ()
+
+    @property
+    def finished(self) -> bool:
+        """False where no equilibrium could be found or the user interrupted."""
+        return self.stopped_because.finished
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the block of `answer.json`."""
+        why = str(self.stopped_because)
+        said = {"stopped_because": why, "ended": end_words(why), "finished": self.finished}
+        return asdict(self) | said | {"refinement_change_of": "offset load"}
 
 
 @dataclass(frozen=True)
@@ -197,8 +222,12 @@ class Answer:
     path : tuple of LegAnswer
         What every leg of the path came to; empty for one pull.
     ductility : tuple of mappings
-        Where each plate's ductility is used up most, how much by the end of the pull, and how it
-        would tear there.
+        Where each plate's ductility is used up most, how much by the end of the joint's pull, and
+        how it would tear there.
+    by_hand : tuple of mappings
+        Every closed form of the joint, with its source and its bounds.
+    weaker_ear : str
+        Face section of the ear whose first limit comes first.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -217,6 +246,8 @@ class Answer:
     path: tuple[LegAnswer, ...] = ()
     settings: Mapping[str, float] = field(default_factory=dict)
     ductility: tuple[Mapping[str, Any], ...] = ()
+    by_hand: tuple[Mapping[str, Any], ...] = ()
+    weaker_ear: str = "ear"
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -240,6 +271,7 @@ class Answer:
             "settings": dict(self.settings),
             "verdict": {
                 "first_to_give": v.first.mode,
+                "member": v.first.member,
                 "load_N": v.first.load,
                 "load_kgf": v.first.load / KGF,
                 "margin_to_next": v.margin,
@@ -257,7 +289,9 @@ class Answer:
             "pin": dict(self.pin),
             "path": [leg.to_dict() for leg in self.path],
             "ductility": [dict(row) for row in self.ductility],
-            "trust": asdict(self.trust),
+            "by_hand": [dict(row) for row in self.by_hand],
+            "weaker_ear": self.weaker_ear,
+            "trust": self.trust.to_dict(),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),
             "limits": list(LIMITS),
@@ -279,6 +313,8 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
     row: dict[str, Any] = {
         "mode": limit.mode,
         "part": limit.part,
+        "member": limit.member,
+        "title": title(limit.mode),
         "load_N": limit.load,
         "load_kgf": limit.load / KGF,
         "cause": limit.cause,
@@ -286,6 +322,10 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_load_N": limit.handbook_load,
         "handbook_source": limit.handbook_source,
     }
+    if limit.handbook_note:
+        row["handbook_note"] = limit.handbook_note
+    if limit.past_top:
+        row["past_highest_pull"] = True
     if limit.band is not None:
         row["band_N"] = list(limit.band)
     return row
@@ -298,6 +338,10 @@ def _event(event: Event) -> dict[str, Any]:
         "extension_mm": event.extension,
         "hole_elongation_mm": event.hole_elongation,
     }
+    if event.member:
+        row["member"] = event.member
+    if event.band is not None:
+        row["band_N"] = list(event.band)
     if event.load is None:
         row["reason"] = event.reason
     return row
@@ -313,46 +357,3 @@ def _finite(value: Any) -> Any:
     if isinstance(value, np.integer):
         return int(value)
     return value
-
-
-def write_atomically(path: Path, text: str | bytes) -> None:
-    """Write a file whole or not at all: beside it first, then in its place.
-
-    Raises
-    ------
-    BadInput
-        If the file cannot be written; nothing is left behind.
-    """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise _unwritable(path, error) from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode() if isinstance(text, str) else text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, _ORDINARY)
-        os.replace(name, path)
-    except BaseException as error:
-        Path(name).unlink(missing_ok=True)
-        if isinstance(error, OSError):
-            raise _unwritable(path, error) from error
-        raise
-
-
-def _ordinary() -> int:
-    """Return the permissions of a new file: the process tells its mask only by changing it."""
-    umask = os.umask(0)
-    os.umask(umask)
-    return 0o666 & ~umask
-
-
-_ORDINARY = _ordinary()  # once, while nothing else can be writing
-
-
-def _unwritable(path: Path, error: OSError) -> BadInput:
-    full = error.errno in DISK_FULL
-    mend = "make room, or choose another --out" if full else "choose another --out"
-    return BadInput(Fault(str(path), "", f"cannot be written ({error.strerror})", mend))

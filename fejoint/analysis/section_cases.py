@@ -11,13 +11,14 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
 from fejoint.kernel.plasticity import Metal
 from fejoint.materials.library import Material
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
 from fejoint.sections.face.plate_response import GrowingBearingLaw, SolvedPlate
@@ -203,14 +204,18 @@ class PlateInJoint:
     @property
     def kept(self) -> Floats:
         """Deepest local travels and the elongation that stays after them, (2, n), mm."""
-        return self.plate.kept
+        return self.plate.permanent_elongation
 
 
 def axial_case(joint: Joint, members: Sequence[PlateInJoint]) -> AxialCase:
     """Return the axial section; `members` are the plates along the pin, as `along_the_pin`."""
-    laws = {id(m.plate): GrowingBearingLaw(m.plate) for m in members}
     plates = tuple(
-        Plate(m.plate.first.problem.case.land, gap, laws[id(m.plate)], m.plate.spring)
+        Plate(
+            m.plate.first.problem.case.land,
+            gap,
+            m.plate.law(len(m.plate.first.load)),
+            m.plate.spring,
+        )
         for m, gap in zip(members, _gaps_before(joint), strict=True)
     )
     rigid = joint.pin.rigid
@@ -223,6 +228,12 @@ def axial_case(joint: Joint, members: Sequence[PlateInJoint]) -> AxialCase:
         None if rigid or not joint.pull.ductility else joint.pin.material.fracture_strain,
         joint.pull.large_strain,
     )
+
+
+def growing_laws(members: Sequence[PlateInJoint]) -> list[GrowingBearingLaw]:
+    """Return the laws of the plates along the pin, to grow in one path; equal plates share one."""
+    laws = {id(m.plate): GrowingBearingLaw(m.plate) for m in members}
+    return [laws[id(m.plate)] for m in members]
 
 
 def along_the_pin(joint: Joint) -> tuple[Ear | Shank, ...]:

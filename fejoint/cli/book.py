@@ -1,57 +1,69 @@
-"""What `fejoint book` does and prints."""
+"""`fejoint book`."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from fejoint.cli import console as terminal
+from fejoint.cli import console
+from fejoint.cli.options import Json
 from fejoint.errors import BadInput, Fault
-from fejoint.measured import plots, results_book
-from fejoint.measured.results_book import Entry
+
+if TYPE_CHECKING:
+    from fejoint.measured.results_book import Entry
+
+_PIPE_WIDTH = 200
 
 
-def run(path: Path, *, parity: Path | None, strike: int | None, as_json: bool) -> int:
-    """Print a results book, with how predictions did; draw its parity plot if asked.
+def book(
+    file: Path = Path("fejoint-book.sqlite"),
+    /,
+    *,
+    parity: Path | None = None,
+    strike: int | None = None,
+    as_json: Json = False,
+) -> None:
+    """List a results book and say how its predictions did.
 
-    Raises
-    ------
-    BadInput
-        If there is no such book, or nothing to draw.
+    Parameters
+    ----------
+    file
+        The results book, into which `fejoint match ... --book FILE` writes.
+    parity
+        Draw measured against predicted loads into this .png, .svg or .pdf.
+    strike
+        Take the pull of this number out of the book.
     """
+    from fejoint.measured import plots, results_book
+
     if strike is not None:
-        results_book.strike(path, strike)
-    pulls = results_book.entries(path)
+        results_book.strike(file, strike)
+    pulls = results_book.entries(file)
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     if parity is not None:
         if not judged:
             allowed = "holds no pull with a predicted load"
-            raise BadInput(Fault(str(path), "", allowed, "`fejoint match ... --book` adds them"))
+            raise BadInput(Fault(str(file), "", allowed, "`fejoint match ... --book` adds them"))
         plots.parity(pulls, parity)
     if as_json:
-        rows = {"pulls": [vars(e) for e in pulls], "judged": [vars(j) for j in judged]}
-        print(json.dumps(rows, indent=1, ensure_ascii=False))
-        return 0
-    _show_book(pulls, [j.sentence() for j in judged])
+        console.say_json({"pulls": [vars(e) for e in pulls], "judged": [vars(j) for j in judged]})
+        return
+    _show(pulls)
+    console.say(*(j.sentence() for j in judged))
     if parity is not None:
-        print(f"wrote {parity}")
-    return 0
+        console.wrote(parity)
 
 
-def _show_book(pulls: Sequence[Entry], said: Sequence[str]) -> None:
-    console = terminal.console(pipe_width=200)
+def _show(pulls: Sequence[Entry]) -> None:
+    numbers = ("no", "measured N", "predicted N", "ratio")
+    heads = (
+        *("no", "sample", "measure", "measured N", "predicted N", "ratio"),
+        *("first predicted", "seen", "note"),
+    )
     for title in dict.fromkeys(e.title for e in pulls):
-        table = terminal.table()
-        table.add_column("no", justify="right")
-        table.add_column("sample")
-        table.add_column("measure")
-        for name in ("measured N", "predicted N", "ratio"):
-            table.add_column(name, justify="right", no_wrap=True)
-        for name in ("first predicted", "seen", "note"):
-            table.add_column(name)
-        for e in (e for e in pulls if e.title == title):
-            table.add_row(
+        rows = [
+            (
                 str(e.number),
                 e.sample,
                 e.measure,
@@ -62,8 +74,10 @@ def _show_book(pulls: Sequence[Entry], said: Sequence[str]) -> None:
                 e.seen_mode or "-",
                 e.note,
             )
-        console.print(title, style="bold", markup=False)
-        console.print(table)
-        console.print()
-    for line in said:
-        console.print(line, markup=False)
+            for e in pulls
+            if e.title == title
+        ]
+        console.say(title, bold=True)
+        left = [head for head in heads if head not in numbers]
+        console.say_table(heads, rows, left=left, whole=numbers[1:], pipe_width=_PIPE_WIDTH)
+        console.say("")

@@ -1,88 +1,63 @@
-"""The table and the progress bar of `fejoint check` on a terminal."""
+"""`fejoint check`."""
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
-
-from fejoint.cli import console as terminal
+from fejoint.cli import console
+from fejoint.cli.options import Flag, Json
 from fejoint.errors import BadInput, Fault
-from fejoint.system import resources
-from fejoint.validation import run
-from fejoint.validation.run import Outcome
-from fejoint.validation.text import cells, summary
 
-STYLES = {"pass": "", "MISS": "bold red", "known miss": "yellow", "not run": "dim"}
+_STYLES = {"pass": "", "MISS": "bold red", "known miss": "yellow", "not run": "dim"}
+_PIPE_WIDTH = 160
 
 
-def show(
-    only: str | None = None, *, as_json: bool = False, jobs: int | None = None, page: bool = False
+def check(
+    *, only: str | None = None, jobs: int | None = None, page: Flag = False, as_json: Json = False
 ) -> int:
-    """Run the cases, print the answer and return the exit code.
+    """Compute the reference cases and compare with textbooks, tests and a second library.
 
     Parameters
     ----------
-    only : str, optional
-        Group or case.
-    as_json : bool
-        Print JSON instead of a table.
-    jobs : int, optional
-        Processes.
-    page : bool
-        Write the page of the cases' folder with its pictures too.
-
-    Raises
-    ------
-    BadInput
-        If the page is asked for where there is no checkout to hold it.
+    only
+        Compute only this group (linear, contact, plasticity, joint, experiment, handbook, common
+        practice, second opinion) or the case of this name.
+    jobs
+        How many processes compute; as many as there are cores if left out.
+    page
+        Write cases/reference/README.md with its pictures too.
     """
+    from fejoint.system import resources
+    from fejoint.validation import run
+    from fejoint.validation.text import cells, summary
+
     if page and not resources.is_checkout():
         allowed = "is written in a checkout of the project only"
         raise BadInput(Fault("page", "", allowed, "leave out --page"))
-    outcome = _run_with_bar(only, jobs)
+    if page and only is not None:
+        allowed = f"shows all reference cases, and --only {only} computes some"
+        raise BadInput(Fault("--page", "", allowed, "leave out one of the two"))
+    with console.progress_bar("reference cases") as advance:
+        outcome = run.run(only, jobs=jobs, tell=advance)
     written: tuple[Path, ...] = ()
     if page:
         from fejoint.validation import page as check_page
 
         written = check_page.write(outcome)
     if as_json:
-        print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=1))
+        console.say_json(outcome.as_dict())
         return outcome.exit_code
-    console = Console(width=None if Console().is_terminal else 160)
-    console.print(table(outcome))
+    heads = ("group", "what", "source", "expected", "got", "unit", "error", "allowed", "")
+    console.say_table(
+        heads,
+        [cells(row) for row in outcome.rows],
+        left=("group", "what", "source", "unit", ""),
+        styles=[_STYLES[row.verdict] for row in outcome.rows],
+        pipe_width=_PIPE_WIDTH,
+    )
     for row in outcome.rows:
         if row.note:
-            console.print(f"{row.verdict}: {row.name}: {row.note}", highlight=False)
-    console.print(summary(outcome), highlight=False)
-    for path in written:
-        console.print(f"wrote {path}", highlight=False, soft_wrap=True)
+            console.say(f"{row.verdict}: {row.name}: {row.note}")
+    console.say(summary(outcome))
+    console.wrote(*written)
     return outcome.exit_code
-
-
-def _run_with_bar(only: str | None, jobs: int | None) -> Outcome:
-    console = Console(stderr=True)
-    columns = (TextColumn("reference cases"), BarColumn(), MofNCompleteColumn())
-    with Progress(
-        *columns, TimeElapsedColumn(), console=console, transient=True,
-        disable=not console.is_terminal,
-    ) as bar:  # fmt: skip
-        task = bar.add_task("", total=None)
-        return run.run(
-            only, jobs=jobs, tell=lambda done, of: bar.update(task, completed=done, total=of)
-        )
-
-
-def table(outcome: Outcome) -> Table:
-    """Return the rows as a table."""
-    found = terminal.table()
-    for name in ("group", "what", "source"):
-        found.add_column(name, overflow="fold")
-    for name in ("expected", "got", "unit", "error", "allowed", ""):
-        found.add_column(name, justify="left" if name in ("unit", "") else "right")
-    for row in outcome.rows:
-        found.add_row(*cells(row), style=STYLES[row.verdict])
-    return found

@@ -1,157 +1,237 @@
-"""What `fejoint match` does and prints."""
+"""`fejoint match`."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from fejoint.analysis.cautions import CAUTIONS
-from fejoint.analysis.result import write_atomically
+from cyclopts import Parameter
+
+from fejoint.cli import console
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Flag
 from fejoint.errors import BadInput, Fault
-from fejoint.inputs import units
-from fejoint.joint import reader
-from fejoint.joint.model import Joint
-from fejoint.measured import (
-    caliper,
-    evaluate,
-    failure_modes,
-    joint_model,
-    plots,
-    report_lines,
-    results_book,
-    test_plan,
-)
-from fejoint.measured.comparison import Expected
-from fejoint.measured.log_record import Hints
-from fejoint.measured.results_book import Entry
+from fejoint.files import write_atomically
+
+if TYPE_CHECKING:
+    from fejoint.joint.model import Joint
+    from fejoint.measured.calibration_result import Fit
+    from fejoint.measured.caliper import Sheet
+    from fejoint.measured.comparison import Expected
+    from fejoint.measured.evaluate import Outcome
+    from fejoint.measured.results_book import Entry
+
+_Several = Annotated[tuple[Path, ...], Parameter(consume_multiple=True, show_default=False)]
 
 
-@dataclass(frozen=True)
-class Asked:
-    """What the command line asks for; quantities still as text."""
+def match(
+    case: Case,
+    /,
+    *logs: Path,
+    against: _Several = (),
+    plan: Flag = False,
+    learn: Flag = False,
+    part: str = "ear",
+    hold_out: int | None = None,
+    caliper: Path | None = None,
+    broke: str | None = None,
+    note: str = "",
+    book: Path | None = None,
+    out: Path | None = None,
+    rig: str | None = None,
+    blank: Path | None = None,
+    speed: str | None = None,
+    peaks: Flag = False,
+    force_column: str | None = None,
+    travel_column: str | None = None,
+    time_column: str | None = None,
+    force_unit: str | None = None,
+    travel_unit: str | None = None,
+    time_unit: str | None = None,
+    separator: str | None = None,
+    decimal: str | None = None,
+    scatter: float | None = None,
+    difference: float = 0.1,
+    power: float = 0.9,
+    given: CaseOptions = CASE_DEFAULTS,
+) -> None:
+    """Put measured pulls beside the prediction: plan, compare, learn, and keep a record.
 
-    logs: tuple[Path, ...] = ()
-    against: tuple[Path, ...] = ()
-    plan: bool = False
-    learn: bool = False
-    part: str = "ear"
-    hold_out: int | None = None
-    caliper: Path | None = None
-    broke: str | None = None
-    note: str = ""
-    book: Path | None = None
-    out: Path | None = None
-    rig: str | None = None
-    hints: Hints = field(default_factory=Hints)
-    speed: str | None = None
-    refine: float = 1.0
-    scatter: float | None = None
-    difference: float = 0.1
-    power: float = 0.9
-    as_json: bool = False
-
-
-def run(case: Path, asked: Asked) -> int:
-    """Do what is asked, write what comes of it, and print it.
-
-    Raises
-    ------
-    BadInput
-        If the case, a log or an option is bad.
+    Parameters
+    ----------
+    logs
+        Logs of the rig, or lists of break loads, as CSV or the like.
+    against
+        Logs of another design, to compare with the first.
+    plan
+        Say what to expect, and write a page to print and an empty caliper sheet.
+    learn
+        Fit the metal's law and the friction to the logs, and write a case that uses them.
+    part
+        The part whose metal is learned: ear, pin or shank.
+    hold_out
+        How many of the last logs only judge the fit; one of three or more if left out.
+    caliper
+        A filled caliper sheet.
+    broke
+        What was seen: "hole stretched", "pin bent", "pin sheared", "end torn", "net section".
+    note
+        Anything to keep in the book.
+    book
+        The results book to write the pulls into; made if it is not there.
+    out
+        The folder for what is written; "out/NAME/match" of the case if left out.
+    rig
+        The stiffness of the rig, such as "12 kN/mm"; found from the log if left out.
+    blank
+        A log of the grip with a stiff bar in the joint's place: the rig's own stretch, taken out.
+    speed
+        The speed of the rig, such as "5 mm/min", which makes travel of time.
+    peaks
+        The logs are lists of break loads.
+    force_column
+        The column of the force, by name or number from 1; guessed if left out.
+    travel_column
+        The column of the travel of the crosshead or the joint, likewise.
+    time_column
+        The column of the time, likewise.
+    force_unit
+        The unit of the force: N, kN, kgf, kg, lbf or another.
+    travel_unit
+        The unit of the travel: mm, in or another.
+    time_unit
+        The unit of the time: s, ms, min or h.
+    separator
+        What stands between columns: tab, semicolon, comma, bar or blank.
+    decimal
+        The decimal mark, a point or a comma.
+    scatter
+        The standard deviation of loads over their mean to plan with, for example 0.05.
+    difference
+        The difference between two designs, over the mean, to plan for.
+    power
+        The chance with which the plan shows that difference.
     """
-    joint = reader.load(case)
-    if not (asked.logs or asked.plan or asked.caliper):
+    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.measured import caliper as sheets
+    from fejoint.measured import (
+        evaluate,
+        failure_modes,
+        plan_page,
+        plots,
+        report_lines,
+        results_book,
+        test_plan,
+    )
+    from fejoint.measured.log_record import Hints
+
+    source = given.read(case)
+    joint = source.joint
+    if not (logs or plan or caliper):
         allowed = "needs logs, --plan or --caliper"
         raise BadInput(Fault("match", "", allowed, f"fejoint match {case} --plan"))
-    if not 0.25 <= asked.refine <= 4.0:
-        raise BadInput(Fault("--refine", f"{asked.refine:g}", "must be 0.25 to 4", "leave it out"))
-    mode = failure_modes.seen(asked.broke) if asked.broke else ""
-    hints = _with_speed(asked)
-    stiffness = (
-        None if asked.rig is None else per(asked.rig, "--rig", "force", "length", "12 kN/mm")
-    )
-    if stiffness is not None and stiffness <= 0.0:
-        raise BadInput(Fault("--rig", str(asked.rig), "must be above 0", "write 12 kN/mm"))
-    sheet = caliper.load(asked.caliper) if asked.caliper else None
-    folder = asked.out or Path("out") / case.stem / "match"
-    expected = evaluate.expectation(joint, asked.refine)
-    told: list[str] = []
-    written: list[Path] = []
-    data: dict[str, Any] = {}
-    outcome = None
-    if asked.logs:
+    mode = failure_modes.seen(broke) if broke else ""
+    hints = Hints(
+        force=force_column, travel=travel_column, time=time_column, force_unit=force_unit,
+        travel_unit=travel_unit, time_unit=time_unit, separator=separator, decimal=decimal,
+        peaks=peaks,
+    )  # fmt: skip
+    if speed is not None:
+        hints = replace(hints, speed=per(speed, "--speed", "length", "time", "5 mm/min"))
+    stiffness = None if rig is None else per(rig, "--rig", "force", "length", "12 kN/mm")
+    sheet = sheets.load(caliper) if caliper else None
+    record = _Record(source.folder(out, "/match"))
+    expected = evaluate.expectation(joint, given.refine)
+    outcome, refused = None, None
+    if logs:
         outcome = evaluate.match(
-            joint, asked.logs, against=asked.against, hints=hints, stiffness=stiffness,
+            joint, logs, against=against, hints=hints, stiffness=stiffness, blank=blank,
             expected=expected,
         )  # fmt: skip
-        told += report_lines.of_logs(outcome)
-        refused = None
-        if asked.learn:
+        record.lines += report_lines.of_logs(outcome)
+        if learn:
             try:
-                fit = evaluate.learned(joint, outcome, part=asked.part, hold_out=asked.hold_out)
-            except BadInput as error:
+                fit = evaluate.learned(joint, outcome, part=part, hold_out=hold_out)
+            except BadInput as error:  # told at the end: what does not rest on the fit is kept
                 refused = error
             else:
-                outcome = evaluate.Outcome(
-                    outcome.expected, outcome.matches, outcome.spreads, outcome.comparison, fit
-                )
-                names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
-                told += report_lines.of_fit(fit)
-                if not fit.settled:
-                    raise_later = "the fit has not settled: no case is written"
-                    refused = BadInput(Fault("--learn", "", raise_later, "see the notes above"))
-                alone, whole = joint_model.learned_case(joint, asked.part, fit, names)
-                told += report_lines.of_fit(fit)
-                for name, text in (("learned-material.toml", alone), ("learned-case.toml", whole)):
-                    write_atomically(folder / name, text)
-                    written.append(folder / name)
+                outcome = replace(outcome, fit=fit)
+                record.lines += report_lines.of_fit(fit)
+                if fit.settled:
+                    _keep_fit(joint, outcome, fit, part, record)
+                else:
+                    mend = "pull further, or give --rig or --blank"
+                    refused = BadInput(
+                        Fault("--learn", "", "has not settled: no case is written", mend)
+                    )
         best = outcome.fit.curve if outcome.fit else None
-        picture = folder / "overlay.png"
-        written.append(plots.overlay(expected, outcome.matches, picture, learned=best))
-        data |= outcome.to_dict()
-    if asked.plan:
-        seen = outcome.spreads.get("load maximum") if outcome else None
+        picture = record.folder / "overlay.png"
+        record.written.append(plots.overlay(expected, outcome.matches, picture, learned=best))
+        record.data |= outcome.to_dict()
+    if plan:
+        spread = outcome.spreads.get("load maximum") if outcome else None
         made = test_plan.make(
-            expected, seen=seen, scatter=asked.scatter, difference=asked.difference,
-            power=asked.power,
-        )  # fmt: skip
-        told += report_lines.of_plan(made)
-        written.append(test_plan.write_page(made, folder / "plan.html"))
-        write_atomically(folder / "caliper.toml", caliper.blank(joint))
-        written.append(folder / "caliper.toml")
-        data["plan"] = made.to_dict()
-    if sheet is not None:
-        rows = caliper.beside(joint, sheet, asked.refine)
-        told += report_lines.of_caliper(sheet, rows, expected)
-        mode = mode or (
-            failure_modes.seen(sheet.broke) if sheet.broke not in ("", "nothing") else ""
+            expected, seen=spread, scatter=scatter, difference=difference, power=power
         )
-        data["caliper"] = [
+        record.lines += report_lines.of_plan(made)
+        record.written.append(plan_page.write_page(made, record.folder / "plan.html"))
+        record.write("caliper.toml", sheets.blank(joint))
+        record.data["plan"] = made.to_dict()
+    if sheet is not None:
+        rows = sheets.beside(joint, sheet, given.refine)
+        record.lines += report_lines.of_caliper(sheet, rows, expected)
+        if not mode and sheet.broke not in ("", "nothing"):
+            mode = failure_modes.seen(sheet.broke)
+        record.data["caliper"] = [
             {"what": r.what, "measured_mm": r.measured, "predicted_mm": r.predicted,
              "reason": r.why} for r in rows
         ]  # fmt: skip
     if mode:
-        told.append(failure_modes.judged(mode, expected.answer))
-        data["seen"] = {"mode": mode, "judged": failure_modes.judged(mode, expected.answer)}
-    text = json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
-    write_atomically(folder / "match.json", text)
-    written.append(folder / "match.json")
-    if asked.book is not None:
+        record.lines.append(failure_modes.judged(mode, expected.answer))
+        record.data["seen"] = {"mode": mode, "judged": record.lines[-1]}
+    source.claim(record.folder)
+    text = json.dumps(record.data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
+    record.write("match.json", text)
+    if book is not None:
         # last: a command that failed before and is given again enters nothing twice
-        new = _entries(joint, expected, outcome, sheet, mode, asked.note)
-        results_book.add(asked.book, joint, new)
-        told.append(f"{len(new)} rows written into {asked.book}")
-    if asked.as_json:
-        print(text)
+        new = _entries(joint, expected, outcome, sheet, mode, note)
+        results_book.add(book, joint, new)
+        record.lines.append(f"{len(new)} rows written into {book}")
+    if given.as_json:
+        console.say_json_text(text)
     else:
-        print("\n".join([joint.title, expected.answer.verdict.sentence, "", *told, ""]))
-        print("\n".join([*(f"caution: {c}" for c in CAUTIONS), ""]))
-        print("\n".join(f"wrote {path}" for path in written))
-    if asked.logs and refused is not None:
+        console.say(joint.title, bold=True)
+        console.say(expected.answer.verdict.sentence, "", *record.lines, "")
+        console.say(*(f"caution: {c}" for c in CAUTIONS), "")
+        console.wrote(*record.written)
+    if refused is not None:
         raise refused
-    return 0
+
+
+@dataclass
+class _Record:
+    """What one run finds: lines to print, data to keep, and the files written."""
+
+    folder: Path
+    lines: list[str] = field(default_factory=list)
+    written: list[Path] = field(default_factory=list)
+    data: dict[str, Any] = field(default_factory=dict)
+
+    def write(self, name: str, text: str) -> None:
+        """Write a file into the folder."""
+        write_atomically(self.folder / name, text)
+        self.written.append(self.folder / name)
+
+
+def _keep_fit(joint: Joint, outcome: Outcome, fit: Fit, part: str, record: _Record) -> None:
+    """Write a learned metal, and a case that uses it."""
+    from fejoint.measured import joint_model
+
+    names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
+    metal, case = joint_model.learned_case(joint, part, fit, names)
+    record.write("learned-material.toml", metal)
+    record.write("learned-case.toml", case)
 
 
 def per(text: str, where: str, above: Any, below: Any, example: str) -> float:
@@ -160,36 +240,36 @@ def per(text: str, where: str, above: Any, below: Any, example: str) -> float:
     Raises
     ------
     BadInput
-        If it is none.
+        If it is none, or not above 0.
     """
     top, _, bottom = text.partition("/")
+    from fejoint.inputs import units
+
     try:
         if below == "time":
-            seconds = {"s": 1.0, "min": 60.0, "h": 3600.0}[bottom.strip()]
-            return units.read(top.strip(), above) / seconds
-        return units.read(top.strip(), above) / units.read(f"1 {bottom.strip()}", below)
+            unit = {"s": 1.0, "min": 60.0, "h": 3600.0}[bottom.strip()]
+        else:
+            unit = units.read(f"1 {bottom.strip()}", below)
+        found = units.read(top.strip(), above) / unit
     except (units.Misread, KeyError) as error:
         allowed = f"must be such as {example}"
         raise BadInput(Fault(where, text, allowed, f"write {example}")) from error
-
-
-def _with_speed(asked: Asked) -> Hints:
-    if asked.speed is None:
-        return asked.hints
-    speed = per(asked.speed, "--speed", "length", "time", "5 mm/min")
-    if speed <= 0.0:
-        raise BadInput(Fault("--speed", asked.speed, "must be above 0", "write 5 mm/min"))
-    return replace(asked.hints, speed=speed)
+    if found <= 0.0:
+        raise BadInput(Fault(where, text, "must be above 0", f"write {example}"))
+    return found
 
 
 def _entries(
     joint: Joint,
     e: Expected,
-    outcome: evaluate.Outcome | None,
-    sheet: caliper.Sheet | None,
+    outcome: Outcome | None,
+    sheet: Sheet | None,
     mode: str,
     note: str,
 ) -> list[Entry]:
+    from fejoint.measured import failure_modes
+    from fejoint.measured.results_book import Entry
+
     order = e.answer.verdict.order
     first = order[0].first.mode if order else ""
     most = e.most if e.most_mode else None

@@ -1,32 +1,46 @@
-"""What `fejoint picture` and `fejoint report` do."""
+"""`fejoint picture`."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from pathlib import Path
 
+from fejoint.cli import console
 from fejoint.errors import BadInput, Fault
-from fejoint.output import pictures, report, result_files
 
 FILM = "film"
 _MOST_PIXELS = 8000
 
 
-def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: str) -> Path:
-    """Draw one picture of a stored answer.
+def picture(
+    answer: Path,
+    /,
+    *,
+    what: str = "stress",
+    out: Path | None = None,
+    size: str | None = None,
+    theme: str = "print",
+) -> None:
+    """Draw one picture of an answer.
 
-    Returns
-    -------
-    Path
-        The file written.
-
-    Raises
-    ------
-    BadInput
-        If the answer cannot be read, or an option is none there is.
+    Parameters
+    ----------
+    answer
+        The answer.json of a pull, or its folder; pictures of fields solve its case again.
+    what
+        Which picture: stress, plastic, thickness, relief, pin, curve, limits, drawing, or film (a
+        GIF).
+    out
+        The file to write, beside the answer if left out; its suffix says PNG, SVG, PDF or GIF.
+    size
+        How many pixels wide and high it is, for example 1600x1000.
+    theme
+        The colours: print, screen or dark.
     """
-    kinds = (*pictures.SIZES, FILM)
+    from fejoint import files
+    from fejoint.output import pictures, result_files
+
+    kinds = (*pictures.table(), FILM)
     if what not in kinds:
         raise BadInput(Fault("--what", what, f"must be one of {', '.join(kinds)}", "choose one"))
     pixels = None if size is None else _pixels(size)
@@ -35,33 +49,17 @@ def run(answer: Path, *, what: str, out: Path | None, size: str | None, theme: s
     path = out or folder / ("film.gif" if what == FILM else f"{what}.png")
     # before the solve that pictures of fields take
     pictures.look.check_suffix(path, (".gif",) if what == FILM else pictures.look.SUFFIXES)
-    result_files.make_ready(path.parent)
+    files.make_ready(path.parent)
     if what == FILM:
         from fejoint.output.pictures.film import film
 
         live = result_files.solve_again(stored)
-        return (
-            film(live, path, theme=theme)
-            if pixels is None
-            else film(live, path, size=pixels, theme=theme)
-        )
-    return pictures.picture(stored, what, path, size=pixels, theme=theme)
-
-
-def write_report(answers: Sequence[Path], out: Path) -> Path:
-    """Write the report of stored answers.
-
-    Raises
-    ------
-    BadInput
-        If there is no answer, one cannot be read, or the file cannot be written.
-    """
-    if not answers:
-        raise BadInput(Fault("ANSWERS", "", "must name at least one answer.json", "name one"))
-    stored = [result_files.read_answer(path) for path in answers]
-    report.check_suffix(out)
-    result_files.make_ready(out.parent)
-    return report.write(stored, out)
+        if pixels is None:
+            console.wrote(film(live, path, theme=theme))
+        else:
+            console.wrote(film(live, path, size=pixels, theme=theme))
+    else:
+        console.wrote(pictures.picture(stored, what, path, size=pixels, theme=theme))
 
 
 def _pixels(size: str) -> tuple[int, int]:

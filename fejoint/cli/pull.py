@@ -1,76 +1,78 @@
-"""What `fejoint pull` does and prints: progress, verdict, files, cautions."""
+"""`fejoint pull`."""
 
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
-from fejoint.analysis import refinement
-from fejoint.analysis.cautions import CAUTIONS
-from fejoint.analysis.result import Answer
-from fejoint.cli import console as terminal
+from cyclopts import Parameter
+
+from fejoint.cli import console
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 from fejoint.errors import SolveStopped
-from fejoint.inputs.units import KGF, both_units
-from fejoint.joint import reader
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from fejoint.analysis.pull import Progress
+    from fejoint.analysis.result import Answer
     from fejoint.kernel.newton import EquilibriumPoint
 
 _EVERY = 0.1
 """Seconds between two updates of the progress line."""
 
 
-def run(
-    case: Path, *, out: Path | None, refine: float, solver: str, pictures: bool, as_json: bool
+def pull(
+    case: Case,
+    /,
+    *,
+    out: Path | None = None,
+    solver: str = "fastest",
+    pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
+    given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
-    """Pull a case from a file, write what comes of it and print the verdict.
+    """Pull a joint and say which part gives first, at what pull.
 
-    Returns
-    -------
-    int
-        0, or 3 where the solve could not finish (what it has is written all the same).
-
-    Raises
-    ------
-    BadInput
-        If the case or an option is bad, or the mesh too large (nothing is written then); or if
-        a file cannot be written.
+    Parameters
+    ----------
+    out
+        The folder for the answer's files and pictures; "out/NAME" of the case if left out.
+    solver
+        The solver of the equations: fastest, pardiso or superlu.
+    pictures
+        Draw pictures beside the answer's files.
     """
-    refinement.check(refine)
-    joint = reader.load(case)
-    folder = out if out is not None else Path("out") / case.stem
+    source = given.read(case)
+    joint, folder = source.joint, source.folder(out)
     with _no_collection():
+        from fejoint import files
+        from fejoint.analysis import pull as analysis
         from fejoint.analysis.memory import refuse_too_large
-        from fejoint.analysis.pull import pull
         from fejoint.analysis.section_cases import PullSettings
         from fejoint.kernel import compiled
-        from fejoint.output import result_files
 
-        refuse_too_large(joint, PullSettings(refine, solver=solver))
-        result_files.make_ready(folder)
+        refuse_too_large(joint, PullSettings(given.refine, solver=solver))
+        files.make_ready(folder)
+        source.claim(folder)
         compiled.warm()
-    with progress_line(quiet=as_json) as progress:
-        answer = pull(joint, refine=refine, solver=solver, progress=progress)
+    with progress_line(quiet=given.as_json) as progress:
+        answer = analysis.pull(joint, refine=given.refine, solver=solver, progress=progress)
     written: list[Path] = []
     try:
         written.extend(_write(answer, folder, pictures))
     finally:
         # a verdict is not thrown away because its files cannot be kept
-        if as_json:
-            print(answer.to_json())
+        if given.as_json:
+            console.say_json_text(answer.to_json())
         else:
             show(answer, written, slower_because(solver))
     if not answer.trust.finished:
-        print(f"stopped early: {answer.trust.stopped_because}", file=sys.stderr)
+        console.warn(f"stopped early: {answer.trust.stopped_because}")
         return SolveStopped.exit_code
     return 0
 
@@ -127,6 +129,8 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
     if quiet or not sys.stderr.isatty():
         yield None
         return
+    from fejoint.inputs.units import both_units
+
     last = 0.0
 
     def progress(
@@ -139,95 +143,121 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
         last = now
         load = 0.0 if point is None else point.load
         travel = 0.0 if point is None else point.travel
-        text = (
-            f"{section}: load {both_units(load)}, pin travel {travel:.3f} mm, "
-            f"iteration {iteration}, out of balance {error:.0e}"
+        console.progress_line(
+            f"{section}: {both_units(load)}, travel {travel:.3f} mm, iteration {iteration}, "
+            f"out of balance {error:.0e}"
         )
-        print(f"\r\x1b[2K{text}", end="", file=sys.stderr, flush=True)
 
     try:
         yield progress
     finally:
-        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
+        console.progress_line("")
 
 
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
-    """Print the verdict, the order in which parts give, the events and the cautions."""
-    console = terminal.console()
-    console.print(answer.joint.title, style="bold", markup=False)
-    console.print(answer.verdict.sentence, markup=False)
-    console.print()
-    table = terminal.table()
-    table.add_column("part", no_wrap=True)
-    table.add_column("what gives")
-    for title in ("N", "kgf", "by hand, N"):
-        table.add_column(title, justify="right", no_wrap=True)
-    table.add_column("meaning")
-    for part in answer.verdict.order:
-        for k, limit in enumerate((part.first, *part.later)):
-            hand = "" if limit.handbook_load is None else f"{limit.handbook_load:,.0f}"
-            table.add_row(
-                limit.part if k == 0 else "",
-                limit.mode,
-                f"{limit.load:,.0f}",
-                f"{limit.load / KGF:,.0f}",
-                hand,
-                limit.cause,
-            )
-    console.print(table)
-    console.print()
-    for event in answer.events:
-        if event.load is None:
-            console.print(f"{event.name}: not reached ({event.reason})", markup=False)
-        else:
-            console.print(
-                f"{event.name}: {both_units(event.load)}, "
-                f"hole elongation {event.hole_elongation:.3f} mm",
-                markup=False,
-            )
+    """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
+    from fejoint.analysis import definitions
+    from fejoint.analysis.cautions import CAUTIONS
+
+    console.say(answer.joint.title, bold=True)
+    console.say(answer.verdict.sentence, "")
+    _show_order(answer)
+    notes = (*answer.warnings, *([slow] if slow else []))
+    console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
+    console.say(*event_lines(answer))
     if answer.path:
-        console.print()
-        console.print(_path_table(answer))
+        console.say("")
+        _show_path(answer)
     for row in answer.ductility:
         x, y = row["at_mm"]
-        console.print(
-            f"{row['plate']}: {100 * row['used']:.0f} % of its ductility used by the end of the "
-            f"pull, most of all {x:.1f}, {y:.1f} mm from the hole's centre ({row['mode']})",
-            markup=False,
+        console.say(
+            f"{row['plate']}: {100 * row['used']:.2g} % of its stretch used by the pull's end, "
+            f"most of all {x:.1f}, {y:.1f} mm from the hole's centre"
         )
+    console.say("")
+    console.wrote(*written)
     trust = answer.trust
-    console.print(
-        f"\nmesh error about {100 * trust.refinement_change:.2g} %, out of balance "
-        f"{trust.equilibrium:.1e}, energy unaccounted {100 * abs(trust.energy):.2g} %; "
-        f"ended: {trust.stopped_because}",
-        markup=False,
+    console.say(
+        f"The pull ended where {definitions.end_words(str(trust.stopped_because))}. Calculation "
+        f"closed to {100 * abs(trust.energy):.2g} %; the mesh leaves about "
+        f"{100 * trust.refinement_change:.2g} % in the offset load."
     )
-    for warning in (*answer.warnings, *([slow] if slow else [])):
-        console.print(f"note: {warning}", markup=False)
-    for caution in CAUTIONS:
-        console.print(f"caution: {caution}", markup=False)
-    console.print()
-    for path in written:
-        console.print(f"wrote {path}", markup=False)
 
 
-def _path_table(answer: Answer) -> Table:
-    """Return the legs of the path: what each came to, and what a release left."""
-    table = terminal.table()
-    table.add_column("leg", no_wrap=True)
-    for title in (
-        "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N", "friction, mJ",
-    ):  # fmt: skip
-        table.add_column(title, justify="right")
-    for row in answer.path:
-        heat, again = row.friction_heat, row.moves_again
-        table.add_row(
+def _show_order(answer: Answer) -> None:
+    """Print each member's limits, the lowest first."""
+    from fejoint.analysis import definitions
+    from fejoint.inputs.units import KGF, figures
+
+    rows, outside = [], []
+    for part in answer.verdict.order:
+        for k, limit in enumerate((part.first, *part.later)):
+            hand = "" if limit.handbook_load is None else figures(limit.handbook_load)
+            if limit.handbook_note:
+                hand = f"({hand})"
+                outside.append(limit.handbook_note)
+            counted = limit.cause + (", past the highest pull" if limit.past_top else "")
+            if limit.band is not None:
+                low, high = limit.band
+                to = f" to {figures(high)}" if math.isfinite(high) else " on"
+                counted += f", from {figures(low)}{to}"
+            rows.append(
+                (
+                    limit.member if k == 0 else "",
+                    definitions.title(limit.mode),
+                    figures(limit.load),
+                    figures(limit.load / KGF),
+                    hand,
+                    counted,
+                )
+            )
+    heads = ("member", "what gives", "N", "kgf", "by hand, N", "counted as")
+    whole = ("member", "N", "kgf", "by hand, N")
+    console.say_table(heads, rows, left=("member", "what gives", "counted as"), whole=whole)
+    if outside:
+        console.say(f"In brackets: {'; '.join(dict.fromkeys(outside))}.")
+
+
+def event_lines(answer: Answer) -> Iterator[str]:
+    """Say each event reached, and in one line a reason those that were not."""
+    from fejoint.analysis import definitions
+    from fejoint.inputs.units import both_units, figures
+
+    missed: dict[str, list[str]] = {}
+    for event in answer.events:
+        name = definitions.EVENT_TITLES[event.name]
+        of_pin = event.name.endswith("pin") or event.name.startswith("pin")
+        member = event.member or ("pin" if of_pin else "")
+        name = f"{member}: {name}" if member else name
+        if event.load is None:
+            missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
+            continue
+        about = event.name in definitions.MESH_SCALE
+        said = f"about {both_units(event.load, 2)}" if about else both_units(event.load)
+        if event.band is not None:
+            low, high = (figures(load, 2) for load in event.band)
+            said += f", on other meshes {low} to {high} N"
+        yield f"{name}: {said}, hole longer by {event.hole_elongation:.3f} mm"
+    for why, names in missed.items():
+        yield f"not reached, as {why}: {', '.join(names)}"
+
+
+def _show_path(answer: Answer) -> None:
+    """Print the legs of the path: what each came to, and what a release left."""
+    rows = [
+        (
             row.leg if row.reached else f"{row.leg} (not reached)",
             f"{row.load:,.0f}",
             f"{row.hole_mean:.3f}",
             f"{row.hole_inner:.3f}",
             f"{row.pin_bend:.3f}",
-            "" if again is None else f"{again:,.0f}",
-            "" if heat is None else f"{heat:,.2f}",
+            "" if row.moves_again is None else f"{row.moves_again:,.0f}",
+            "" if row.friction_heat is None else f"{row.friction_heat:,.2f}",
         )
-    return table
+        for row in answer.path
+    ]
+    heads = (
+        *("leg", "N", "hole longer, mm", "at its worst", "pin bent, mm", "moves again at, N"),
+        "friction, mJ",
+    )
+    console.say_table(heads, rows, left=heads[:1], whole=heads[:1])

@@ -106,23 +106,6 @@ def en_pin_moment(load: float, middle: float, gap: float, outer: float) -> float
     return load / 8.0 * (middle + 4.0 * gap + 2.0 * outer)
 
 
-def en_combined_use(moment: float, bending: float, shear: float, shear_plane: float) -> float:
-    """Return (MEd/MRd)^2 + (Fv,Ed/Fv,Rd)^2, to be at most 1.
-
-    Parameters
-    ----------
-    moment, bending : float
-        Moment MEd and resistance MRd, N mm.
-    shear, shear_plane : float
-        Shear Fv,Ed in one plane and its resistance Fv,Rd, N.
-
-    Notes
-    -----
-    Source: EN 1993-1-8:2005 Table 3.10. Status: read in the standard's table text.
-    """
-    return (moment / bending) ** 2 + (shear / shear_plane) ** 2
-
-
 def en_contact_stress(
     modulus: float, load: float, pin_diameter: float, hole: float, thickness: float
 ) -> float:
@@ -263,35 +246,3 @@ def aisc_gross_yield(
     Source: AISC 360-10 eq. (D2-1), called by D5.1(d). Status: read in the specification's text.
     """
     return phi * yield_strength * width * thickness
-
-
-def aisc_bolt_bearing(
-    thickness: float,
-    bolt_diameter: float,
-    clear_end: float,
-    strength: float,
-    *,
-    deformation_counts: bool,
-    phi: float = 1.0,
-) -> float:
-    """Return the bearing and tear-out load of a bolt hole, the lower of k1 lc t Fu and k2 d t Fu.
-
-    Parameters
-    ----------
-    thickness, bolt_diameter, clear_end : float
-        t, d and lc (hole's edge to end), mm.
-    strength : float
-        Tensile strength Fu of the plate, MPa.
-    deformation_counts : bool
-        True where about 6 mm (0.25 in) of hole deformation at service load is a concern:
-        k1, k2 = 1.2, 2.4; False: 1.5, 3.0.
-    phi : float
-        Resistance factor (0.75).
-
-    Notes
-    -----
-    A rule for bolts, kept beside the pin rules because it splits bearing from tear-out. Source:
-    AISC 360-10 eqs (J3-6a), (J3-6b). Status: 1.2 and 2.4 read, 1.5 and 3.0 from memory.
-    """
-    k1, k2 = (1.2, 2.4) if deformation_counts else (1.5, 3.0)
-    return phi * strength * thickness * min(k1 * clear_end, k2 * bolt_diameter)

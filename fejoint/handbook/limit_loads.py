@@ -4,8 +4,9 @@
 factors, so that each can stand beside the computed value. The two codes' formulas are in
 `design_codes`, the sections of a round pin in `textbook.beams`, its statics here.
 
-Two ears are taken to carry half the pull each (as the codes do), so the joint's limit is twice
-that of its weaker ear. All of it is for a straight pull; `oblique_load` combines two directions.
+Two ears are taken to carry half the pull each (as the codes do), so a limit of one is twice its
+own. All of it is for a straight pull, and a row says so at another angle, but for the strip that a
+sideways pull bends at its grip; `oblique_load` combines two directions.
 """
 
 from __future__ import annotations
@@ -22,14 +23,17 @@ from fejoint.handbook.beams import (
     round_area,
     round_section_modulus,
 )
+from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
 
 if TYPE_CHECKING:
-    from fejoint.joint.model import Ear, Joint, Shank
+    from fejoint.joint.model import Joint
+    from fejoint.joint.parts import Ear, Shank
 
 Mode = Literal[
     "hole elongation",
     "end tear-out",
     "net section",
+    "ear bending",
     "pin bending",
     "pin shear",
     "pin break",
@@ -51,8 +55,8 @@ class HandbookLimit:
     Attributes
     ----------
     mode : str
-        What gives: "hole elongation", "end tear-out", "net section", "pin bending", "pin shear",
-        "pin break" or "shank hole".
+        What gives: "hole elongation", "end tear-out", "net section", "ear bending", "pin bending",
+        "pin shear", "pin break" or "shank hole".
     part : str
         "ear", "pin" or "shank".
     load : float
@@ -63,6 +67,13 @@ class HandbookLimit:
         The formula in symbols.
     status : str
         How far the formula was confirmed, e.g. "from memory".
+    counted : str
+        Quantity that it gives: "bearing yield", "breaking", "strip hinge", "pin hinge", "shear
+        yield", "shear breaking"; "rule" for one that chooses dimensions and is no strength.
+    member : str
+        "ear 1", "ear 2", "both ears" (equal ones), "ear" (the only one), "pin" or "shank".
+    outside : str
+        Which of the rule's bounds the joint leaves; "" within them.
     """
 
     mode: Mode
@@ -71,6 +82,9 @@ class HandbookLimit:
     source: str
     formula: str
     status: str
+    counted: str = ""
+    member: str = ""
+    outside: str = ""
 
 
 def double_shear_moment(load: float, middle: float, gap: float, outer: float) -> float:
@@ -160,12 +174,11 @@ def oblique_load(axial: float, transverse: float, angle: float, exponent: float 
 
 
 def limits(joint: Joint) -> tuple[HandbookLimit, ...]:
-    """List the closed-form limits of a joint pulled straight.
+    """List the closed-form limits of a joint.
 
     Parameters
     ----------
     joint : Joint
-        The joint; its pull's angle is ignored.
 
     Returns
     -------
@@ -179,9 +192,30 @@ def limits(joint: Joint) -> tuple[HandbookLimit, ...]:
     return tuple(one for one in every if one.load > 0.0)
 
 
-def headline(found: tuple[HandbookLimit, ...], mode: str, part: str) -> HandbookLimit | None:
-    """Return the limit to set beside a computed value: the first of its mode and part, or None."""
-    return next((one for one in found if one.mode == mode and one.part == part), None)
+def headline(
+    found: tuple[HandbookLimit, ...], mode: str, part: str, counted: str, member: str = ""
+) -> HandbookLimit | None:
+    """Return the limit to set beside a computed value of the same quantity, or None.
+
+    The first of its mode, part and quantity within its bounds, else the first beyond them; of
+    equal ears that a joint loads unequally both have the same.
+    """
+    fits = [
+        one
+        for one in found
+        if (one.mode, one.part, one.counted) == (mode, part, counted)
+        and member in (one.member, "", part)
+    ] or [
+        one
+        for one in found
+        if (one.mode, one.part, one.counted) == (mode, part, counted) and one.member == BOTH
+    ]
+    within = [one for one in fits if not one.outside]
+    return next(iter([*within, *fits]), None)
+
+
+BOTH = "both ears"
+"""The member that two equal ears are."""
 
 
 def _bearing_yield(part: Ear | Shank, joint: Joint) -> float:
@@ -190,101 +224,71 @@ def _bearing_yield(part: Ear | Shank, joint: Joint) -> float:
 
 
 def _ear_limits(joint: Joint) -> Iterator[HandbookLimit]:
-    pin = joint.pin.diameter
-    count = len(joint.ears)
+    count, ears = len(joint.ears), joint.ears
+    if count == 1 or ears[0] == ears[1]:
+        yield from _one_ear(joint, ears[0], "ear" if count == 1 else BOTH)
+        return
+    for k, ear in enumerate(ears):
+        yield from _one_ear(joint, ear, f"ear {k + 1}")
 
-    def weakest(values: Iterator[float]) -> float:
-        return count * min(values)
 
-    def clear_end(ear: Ear) -> float:
-        return ear.edge_distance - ear.hole_slot - ear.hole / 2.0
-
-    def clear_side(ear: Ear) -> float:
-        return (ear.width - ear.hole) / 2.0 - ear.hole_offset
-
-    ears = joint.ears
-    thick = "(t - flare/2)" if any(ear.flare_depth > 0.0 for ear in ears) else "t"
+def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
+    pin, count, angle = joint.pin.diameter, len(joint.ears), joint.pull.angle
+    t, metal = ear.thickness, ear.material
+    end = ear.edge_distance - ear.hole_slot - ear.hole / 2.0
+    side = (ear.width - ear.hole) / 2.0 - ear.hole_offset
+    bearing, thick = bearing_thickness(ear), "(t - flare/2)" if ear.flare_depth > 0.0 else "t"
     spec = "read in the specification's text"
-    yield HandbookLimit(
-        "hole elongation",
-        "ear",
-        weakest(
-            codes.en_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears
-        ),
-        f"{EN} Table 3.10",
-        f"1.5 {thick} d fy",
-        EN_TABLE_TEXT,
-    )
-    yield HandbookLimit(
-        "hole elongation",
-        "ear",
-        weakest(
-            codes.aisc_bearing(bearing_thickness(e), pin, _bearing_yield(e, joint)) for e in ears
-        ),
-        f"{AISC} D5.1(c), eq. (J7-1)",
-        f"1.8 Fy d {thick}",
-        spec,
-    )
-    yield HandbookLimit(
-        "end tear-out",
-        "ear",
-        weakest(codes.aisc_end_shear(e.thickness, clear_end(e), pin, e.material.rm) for e in ears),
-        f"{AISC} eq. (D5-2)",
-        "0.6 Fu 2 t (a + d/2)",
-        spec,
-    )
-    yield HandbookLimit(
-        "end tear-out",
-        "ear",
-        weakest(1.5 * clear_end(e) * e.thickness * e.material.rm for e in ears),
-        f"{AISC} eq. (J3-6b), bolt holes",
-        "1.5 lc t Fu",
-        "from memory",
-    )
-    yield HandbookLimit(
-        "end tear-out",
-        "ear",
-        weakest(
-            codes.en_load_of_end(e.thickness, e.hole, clear_end(e), e.material.rp02) for e in ears
-        ),
-        f"{EN} Table 3.9",
-        "2 t fy (a - 2 d0/3)",
-        "read in two secondary texts",
-    )
-    yield HandbookLimit(
-        "net section",
-        "ear",
-        weakest(codes.aisc_net_tension(e.thickness, clear_side(e), e.material.rm) for e in ears),
-        f"{AISC} eq. (D5-1)",
-        "2 t min(2 t + 16 mm, b) Fu",
-        spec,
-    )
-    yield HandbookLimit(
-        "net section",
-        "ear",
-        weakest((e.width - e.hole) * e.thickness * e.material.rm for e in ears),
-        "textbook net section",
-        "(W - D) t Rm",
-        "common practice, no source",
-    )
-    yield HandbookLimit(
-        "net section",
-        "ear",
-        weakest(codes.aisc_gross_yield(e.width, e.thickness, e.material.rp02) for e in ears),
-        f"{AISC} D5.1(d)",
-        "Fy W t (the whole section yields)",
-        spec,
-    )
-    yield HandbookLimit(
-        "net section",
-        "ear",
-        weakest(
-            codes.en_load_of_side(e.thickness, e.hole, clear_side(e), e.material.rp02) for e in ears
-        ),
-        f"{EN} Table 3.9",
-        "2 t fy (c - d0/3)",
-        "read in a secondary text",
-    )
+    turned = "" if angle % 180.0 == 0.0 else f"made for a straight pull, not {angle:g} deg"
+    if abs(angle) == 180.0:
+        turned = "made for a pull, not a push"
+    rule_end = codes.en_load_of_end(t, ear.hole, end, metal.rp02)
+    rule_side = codes.en_load_of_side(t, ear.hole, side, metal.rp02)
+    effective = min(codes.aisc_effective_width(t, side), side)
+    stubby = "" if end >= 4.0 / 3.0 * effective else "the end is shorter than AISC D5.2 asks"
+
+    def row(
+        mode: Mode, load: float, source: str, formula: str, status: str, counted: str,
+        outside: str = "",
+    ) -> HandbookLimit:  # fmt: skip
+        return HandbookLimit(
+            mode, "ear", count * load, source, formula, status, counted, member, turned or outside
+        )
+
+    def bears(load: float) -> str:
+        """Say where the plate is too short or too narrow beside the hole for a bearing rule."""
+        if load > rule_end:
+            return "the end is shorter than EN Table 3.9 asks"
+        return "the ear is narrower than EN Table 3.9 asks" if load > rule_side else ""
+
+    en = codes.en_bearing(bearing, pin, _bearing_yield(ear, joint))
+    yield row("hole elongation", en, f"{EN} Table 3.10", f"1.5 {thick} d fy", EN_TABLE_TEXT,
+              "bearing yield", bears(en))  # fmt: skip
+    aisc = codes.aisc_bearing(bearing, pin, _bearing_yield(ear, joint))
+    yield row("hole elongation", aisc, f"{AISC} D5.1(c), eq. (J7-1)", f"1.8 Fy d {thick}", spec,
+              "bearing yield", bears(aisc))  # fmt: skip
+    yield row("end tear-out", codes.aisc_end_shear(t, end, pin, metal.rm), f"{AISC} eq. (D5-2)",
+              "0.6 Fu 2 t (a + d/2)", spec, "breaking")  # fmt: skip
+    yield row("end tear-out", 1.5 * end * t * metal.rm, f"{AISC} eq. (J3-6b), bolt holes",
+              "1.5 lc t Fu", "from memory", "breaking")  # fmt: skip
+    yield row("end tear-out", rule_end, f"{EN} Table 3.9", "2 t fy (a - 2 d0/3)",
+              "read in two secondary texts", "rule")  # fmt: skip
+    yield row("net section", codes.aisc_net_tension(t, side, metal.rm), f"{AISC} eq. (D5-1)",
+              "2 t min(2 t + 16 mm, b) Fu", spec, "breaking", stubby)  # fmt: skip
+    yield row("net section", (ear.width - ear.hole) * t * metal.rm, "textbook net section",
+              "(W - D) t Rm", "common practice, no source", "breaking",
+              "the hole lies off the axis" if ear.hole_offset > 0.0 else "")  # fmt: skip
+    yield row("net section", codes.aisc_gross_yield(ear.width, t, metal.rp02), f"{AISC} D5.1(d)",
+              "Fy W t (the whole section yields)", spec, "gross yield")  # fmt: skip
+    yield row("net section", rule_side, f"{EN} Table 3.9", "2 t fy (c - d0/3)",
+              "read in a secondary text", "rule")  # fmt: skip
+    if strip_use(ear, 1.0, angle)[0] > 0.0:
+        yield HandbookLimit(
+            "ear bending", "ear", count * strip_hinge_load(ear, angle),
+            "full plastic section of a rectangle, textbook",
+            "M/Mp + (N/Np)^2 = 1, M = P (L sin a - o cos a), N = P cos a", "re-derived",
+            "strip hinge", member,
+        )  # fmt: skip
 
 
 def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
@@ -305,8 +309,9 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
     bending = codes.en_pin_bending(round_section_modulus(d), fyp)
     en_bending = f"{EN} Table 3.10; moment: {statics}"
     yield HandbookLimit(
-        "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT
-    )
+        "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
+        "code bending",
+    )  # fmt: skip
     yield HandbookLimit(
         "pin bending",
         "pin",
@@ -314,6 +319,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         en_bending,
         f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}",
         EN_TABLE_TEXT,
+        "code bending",
     )
     yield HandbookLimit(
         "pin bending",
@@ -322,6 +328,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"{PLASTIC}; moment: {statics}",
         f"sigma_y d^3/6 with {note}",
         "re-derived",
+        "pin hinge",
     )
     yield HandbookLimit(
         "pin shear",
@@ -330,6 +337,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"{EN} Table 3.10",
         f"{planes} x 0.6 A fup",
         EN_TABLE_TEXT,
+        "shear breaking",
     )
     yield HandbookLimit(
         "pin shear",
@@ -338,6 +346,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         PLASTIC,
         f"{planes} x A sigma_y / sqrt(3)",
         "re-derived",
+        "shear yield",
     )
     yield HandbookLimit(
         "pin break",
@@ -346,27 +355,33 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"{PLASTIC} at the tensile strength; moment: {statics}",
         f"Rm d^3/6 with {note}",
         "common practice, no source",
+        "breaking",
     )
 
 
 def _shank_limits(joint: Joint) -> Iterator[HandbookLimit]:
     shank, d = joint.shank, joint.pin.diameter
-    weaker = _bearing_yield(shank, joint)
+    bearing = codes.en_bearing(shank.thickness, d, _bearing_yield(shank, joint))
+    clear_end = shank.edge_distance - shank.hole / 2.0
+    rule_end = codes.en_load_of_end(shank.thickness, shank.hole, clear_end, shank.material.rp02)
     yield HandbookLimit(
         "shank hole",
         "shank",
-        codes.en_bearing(shank.thickness, d, weaker),
+        bearing,
         f"{EN} Table 3.10",
         "1.5 t d fy",
         EN_TABLE_TEXT,
+        "bearing yield",
+        "shank",
+        "the end is shorter than EN Table 3.9 asks" if bearing > rule_end else "",
     )
     yield HandbookLimit(
         "shank hole",
         "shank",
-        codes.aisc_end_shear(
-            shank.thickness, shank.edge_distance - shank.hole / 2.0, d, shank.material.rm
-        ),
+        codes.aisc_end_shear(shank.thickness, clear_end, d, shank.material.rm),
         f"{AISC} eq. (D5-2)",
         "0.6 Fu 2 t (a + d/2)",
         "read in the specification's text",
+        "breaking",
+        "shank",
     )

@@ -1,18 +1,17 @@
-"""Plastic closed forms: rings and open holes in plane stress, necking loads, limit loads.
+"""Plastic closed forms: rings and open holes in plane stress.
 
 Mises yield with uniaxial yield stress Y, perfectly plastic and small strain unless said.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq, minimize_scalar
 
 from fejoint.arrays import Floats
+from fejoint.kernel.root import root
 
 ROOT3 = float(np.sqrt(3.0))
 LIMIT_ANGLE = 5.0 * np.pi / 6.0
@@ -51,9 +50,7 @@ class PlasticRing:
             raise ValueError(msg)
         if target >= level(LIMIT_ANGLE) - 1e-12:
             return float(LIMIT_ANGLE)
-        return float(
-            brentq(lambda w: level(w) - target, self.front_angle * (1 - 1e-12), LIMIT_ANGLE)
-        )
+        return float(root(lambda w: level(w) - target, self.front_angle * (1 - 1e-12), LIMIT_ANGLE))
 
     def stresses(self, radius: ArrayLike) -> tuple[Floats, Floats]:
         """Return radial and hoop stress at any radii from the hole to the outer rim."""
@@ -106,17 +103,6 @@ def pressed_ring(inner: float, front: float, outer: float, yield_stress: float) 
     return PlasticRing(inner, front, outer, yield_stress, angle)
 
 
-def collapse_pressure(inner: float, outer: float, yield_stress: float) -> float:
-    """Return the pressure that makes a ring plastic through, at most 2Y/sqrt(3).
-
-    Source and status as in `pressed_ring`.
-    """
-    try:
-        return pressed_ring(inner, outer, outer, yield_stress).pressure
-    except ValueError:
-        return 2.0 * yield_stress / ROOT3
-
-
 def stretched_hole(hole_radius: float, tension: float, yield_stress: float) -> PlasticRing:
     """Return an open hole in an infinite plate under equal tension in all directions.
 
@@ -147,98 +133,3 @@ def stretched_hole(hole_radius: float, tension: float, yield_stress: float) -> P
     growth = np.sin(rim) * np.exp(ROOT3 * rim) / (np.sin(angle) * np.exp(ROOT3 * angle))
     front = hole_radius * float(np.sqrt(growth))
     return PlasticRing(hole_radius, front, np.inf, yield_stress, angle)
-
-
-@dataclass(frozen=True)
-class Necking:
-    """Greatest engineering stress (MPa) and the strains at it (plastic; total logarithmic)."""
-
-    strength: float
-    plastic_strain: float
-    total_strain: float
-
-
-def considere(
-    law: Callable[[float], float],
-    *,
-    modulus: float = np.inf,
-    poisson: float = 0.5,
-    last: float = 3.0,
-) -> Necking:
-    """Return the load maximum of a bar in tension.
-
-    Parameters
-    ----------
-    law : callable
-        True stress against plastic strain, MPa.
-    modulus : float
-        Young's modulus, MPa; inf leaves elasticity out.
-    poisson : float
-        Poisson's ratio if the law gives the Cauchy stress; 0.5 if it gives the Kirchhoff stress
-        (force over current area, times the volume's ratio), whatever the material's own.
-    last : float
-        Greatest plastic strain looked at.
-
-    Notes
-    -----
-    The engineering stress law(p) exp(-p - 2 nu law(p)/E) is greatest; without elasticity this is
-    Considere's d(sigma)/d(eps) = sigma. Source: Considere, Annales des Ponts et Chaussees 9,
-    1885. Status: re-derived.
-    """
-
-    def engineering(p: float) -> float:
-        return float(law(p) * np.exp(-p - 2.0 * poisson * law(p) / modulus))
-
-    found = minimize_scalar(
-        lambda p: -engineering(p), bounds=(0.0, last), method="bounded", options={"xatol": 1e-12}
-    )
-    peak = float(found.x)
-    return Necking(engineering(peak), peak, float(peak + law(peak) / modulus))
-
-
-def considere_swift(strength: float, strain0: float, exponent: float) -> Necking:
-    """Return the load maximum of Swift's law K (eps0 + eps)^n, elasticity left out.
-
-    Parameters
-    ----------
-    strength : float
-        K, MPa.
-    strain0, exponent : float
-        eps0 and n, n > eps0.
-
-    Notes
-    -----
-    eps = n - eps0 and Rm = K n^n exp(eps0 - n). Source: Swift, J. Mech. Phys. Solids 1, 1952.
-    Status: re-derived.
-    """
-    strain = exponent - strain0
-    return Necking(float(strength * exponent**exponent * np.exp(-strain)), strain, strain)
-
-
-def considere_voce(yield_stress: float, rise: float, rate: float) -> Necking:
-    """Return the load maximum of Voce's law y + r (1 - exp(-b eps)), elasticity left out.
-
-    Parameters
-    ----------
-    yield_stress, rise : float
-        y and r, MPa.
-    rate : float
-        b, with r b > y.
-
-    Notes
-    -----
-    exp(-b eps) = (y + r) / (r (1 + b)). Source: Voce, J. Inst. Metals 74, 1948. Status:
-    re-derived.
-    """
-    left = (yield_stress + rise) / (rise * (1.0 + rate))
-    strain = float(-np.log(left) / rate)
-    return Necking(float((yield_stress + rise * (1.0 - left)) * np.exp(-strain)), strain, strain)
-
-
-def open_hole_limit_load(width: float, hole: float, thickness: float, yield_stress: float) -> float:
-    """Return the limit load of a perfectly plastic strip with a central hole, Y t (W - D), N.
-
-    Source: plane-stress limit analysis, textbook. Status: exact by two bounds (uniform tension of
-    the two ligaments below; a slipping net section above); confirmed by finite elements.
-    """
-    return yield_stress * thickness * (width - hole)

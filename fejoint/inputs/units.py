@@ -196,6 +196,16 @@ def _registry() -> Any:
     return pint.UnitRegistry(cache_folder=None)
 
 
-def both_units(load: float) -> str:
-    """Write a load given in N for people, in N and kgf."""
-    return f"{load:,.0f} N ({load / KGF:,.0f} kgf)"
+def figures(value: float, digits: int = 3) -> str:
+    """Write a number for people to so many figures, the digits beyond them as zeros."""
+    if value == 0.0 or not math.isfinite(value):
+        return f"{value:.0f}"
+    places = digits - 1 - math.floor(math.log10(abs(value)))
+    # 9,996 is 10,000 to three figures, and then 10,000 to as many
+    rounded = round(value, places)
+    return f"{rounded:,.{max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)}f}"
+
+
+def both_units(load: float, digits: int = 3) -> str:
+    """Write a load given in N for people, in N and kgf, to so many figures."""
+    return f"{figures(load, digits)} N ({figures(load / KGF, digits)} kgf)"

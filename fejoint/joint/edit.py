@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fejoint.errors import BadInput, Fault, nearest, shorten
-from fejoint.joint import reader, rules
+from fejoint.joint import schema
 from fejoint.materials import library
 
 # A part is made of one of these: naming another takes the place of the first.
@@ -43,10 +43,10 @@ def changed(case: Mapping[str, Any], path: str, value: Any) -> dict[str, Any]:
         _set(_own_material(table, name, path), key, value, library.FIELDS, path)
     elif first == "ear":
         _change_ear(table, rest, value, path)
-    elif first in reader.PARTS:
-        _set(table.setdefault(first, {}), rest, value, reader.PARTS[first], path)
+    elif first in schema.PARTS:
+        _set(table.setdefault(first, {}), rest, value, schema.PARTS[first], path)
     else:
-        _set(table, path, value, reader.TOP, path)
+        _set(table, path, value, schema.TOP, path)
     return table
 
 
@@ -61,7 +61,7 @@ def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None
     number, _, key = rest.partition(".")
     if not (number.isdecimal() and len(number) < 10):
         for ear in ears if isinstance(ears, list) else [ears]:
-            _set(ear, rest, value, rules.EAR, path)
+            _set(ear, rest, value, schema.EAR, path)
         return
     if not isinstance(ears, list):
         alone = {name: each for name, each in ears.items() if name != "count"}
@@ -70,7 +70,7 @@ def _change_ear(table: dict[str, Any], rest: str, value: Any, path: str) -> None
     if not 1 <= int(number) <= len(ears):
         allowed = f"must name one of the {len(ears)} ears, counted from 1"
         raise BadInput(Fault(path, "", allowed, "write ear.1 or ear.2"))
-    _set(ears[int(number) - 1], key, value, rules.EAR, path)
+    _set(ears[int(number) - 1], key, value, schema.EAR, path)
 
 
 def _own_material(table: dict[str, Any], name: str, path: str) -> dict[str, Any]:

@@ -1,140 +1,23 @@
 """The joint: ears on a pin through a shank, and how it is pulled.
 
-Plain frozen data in mm, N and degrees, valid once made. Case files are read and written by
-`fejoint.joint.reader`.
+Plain frozen data in mm, N and degrees, valid once made.
 """
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from pathlib import Path
+from typing import Any
 
-from fejoint.errors import BadInput, Fault
-from fejoint.joint import rules
-from fejoint.materials.library import Material
-
-End = Literal["round", "square", "clipped"]
-PinEnds = Literal["free", "headed", "held"]
-LegKind = Literal["load", "displacement", "release"]
-
-UNITS = "mm N MPa deg"
+from fejoint.errors import BadInput, Fault, shorten
+from fejoint.inputs import toml_syntax
+from fejoint.joint import edit, reader, rules, schema, writer
+from fejoint.joint.parts import Ear, Pin, Pull, Shank
 
 _OF_A_MATERIAL = re.compile(r"(ear|pin|shank), .*: ")
-
-
-@dataclass(frozen=True)
-class Ear:
-    """A flat strip with a hole near its end.
-
-    Attributes
-    ----------
-    thickness, width : float
-        Of the strip, mm.
-    hole : float
-        Diameter of the hole, mm.
-    edge_distance : float
-        Hole centre to the end, mm.
-    grip_length : float
-        Hole centre to where the strip is held, mm.
-    material : Material
-    end : {"round", "square", "clipped"}
-        Round: an arc of half the width, which touches the end on the axis.
-    clip : float
-        Leg of the 45 degree cut of a clipped end, mm; 0 otherwise.
-    hole_slot : float
-        How much longer than round the hole is, towards the end (worn, or a slot), mm.
-    hole_offset : float
-        How far off the ear's axis the hole lies, to the side that a pull at +90 degrees goes, mm.
-    flare_depth, flare_angle : float
-        Conical mouth of the hole on the ear's outer face: depth (mm) and whole angle (degrees).
-    """
-
-    thickness: float
-    width: float
-    hole: float
-    edge_distance: float
-    grip_length: float
-    material: Material
-    end: End = "round"
-    clip: float = 0.0
-    hole_slot: float = 0.0
-    hole_offset: float = 0.0
-    flare_depth: float = 0.0
-    flare_angle: float = 90.0
-
-
-@dataclass(frozen=True)
-class Pin:
-    """A round pin.
-
-    Attributes
-    ----------
-    diameter : float
-        In mm.
-    material : Material
-        For a rigid pin a stand-in whose strength never governs.
-    rigid : bool
-        True for a pin that never gives.
-    ends : {"free", "headed", "held"}
-        Held: fixed in the first ear.
-    """
-
-    diameter: float
-    material: Material
-    rigid: bool = False
-    ends: PinEnds = "free"
-
-
-@dataclass(frozen=True)
-class Shank:
-    """The middle member, a plate with a hole; lengths in mm, measured as an ear's."""
-
-    thickness: float
-    hole: float
-    width: float
-    edge_distance: float
-    length: float
-    material: Material
-    end: End = "round"
-    clip: float = 0.0
-
-
-@dataclass(frozen=True)
-class Leg:
-    """One part of a path of pulls: to a load in N, to a displacement in mm, or back to zero."""
-
-    kind: LegKind
-    target: float = 0.0
-
-
-@dataclass(frozen=True)
-class Pull:
-    """How the joint is pulled.
-
-    Attributes
-    ----------
-    angle : float
-        Direction against the ear's axis, degrees; 90 is sideways.
-    stop_displacement : float or None
-        Where to stop, mm.
-    stop_load : float or None
-        Where to stop, N on the whole joint.
-    large_strain : bool
-        False for the small-strain theory of the textbooks.
-    ductility : bool
-        False for metal that never tears.
-    legs : tuple of Leg
-        The path, in order; empty for one pull to the end.
-    """
-
-    angle: float = 0.0
-    stop_displacement: float | None = None
-    stop_load: float | None = None
-    large_strain: bool = True
-    ductility: bool = True
-    legs: tuple[Leg, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -177,7 +60,8 @@ class Joint:
 
     def __post_init__(self) -> None:
         """Refuse what is not a joint, and gather what its materials take for granted."""
-        faults = [*rules.ranges(self)]
+        faults = [*rules.ranges(self.ears, self.pin, self.shank, self.gaps, self.friction)]
+        faults += rules.pull_faults(self.pull)
         faults += rules.relations(self.ears, self.pin, self.shank, self.gaps)
         if not 1 <= len(self.ears) <= 2:
             faults.append(Fault("ear", str(len(self.ears)), "must be one or two ears", "change it"))
@@ -221,7 +105,7 @@ class Joint:
         table: dict[str, Any] = {
             "title": self.title,
             "note": self.note,
-            "units": UNITS,
+            "units": schema.UNITS,
             "assumptions": list(self.assumptions),
             "ear": [_plate(ear) for ear in self.ears],
             "pin": {"diameter": self.pin.diameter, "ends": self.pin.ends},
@@ -247,14 +131,10 @@ class Joint:
         BadInput
             With every fault of the table.
         """
-        from fejoint.joint import reader
-
-        return reader.read(table)
+        return read(table)
 
     def to_toml(self) -> str:
         """Return the joint as a case file with units and comments; it loads as the same joint."""
-        from fejoint.joint import writer
-
         return writer.write(self.case or self.to_dict())
 
     def replace(self, path: str, value: Any) -> Joint:
@@ -279,13 +159,49 @@ class Joint:
         BadInput
             If there is no such key, or the joint is none any more.
         """
-        from fejoint.joint import edit, reader
+        return read(edit.changed(self.case or self.to_dict(), path, value))
 
-        return reader.read(edit.changed(self.case or self.to_dict(), path, value))
+
+def load(case: str | os.PathLike[str] | Mapping[str, Any]) -> Joint:
+    """Read a joint from a case file, or from the same thing as a dict.
+
+    Parameters
+    ----------
+    case : path or mapping
+        A TOML file, or its tables; bare numbers are mm, N, MPa and degrees.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the case.
+    """
+    if isinstance(case, Mapping):
+        return read(case)
+    try:
+        path = Path(os.fsdecode(case))
+    except TypeError as error:
+        allowed = "must be the path of a case file, or its tables as a dict"
+        mend = 'write for example "joint.toml"'
+        raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
+    return read(toml_syntax.parse(path))
+
+
+def read(table: Mapping[str, Any]) -> Joint:
+    """Return the joint of a case table.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the table.
+    """
+    own = toml_syntax.plain(table)
+    joint = Joint(**reader.parts_of(own))
+    object.__setattr__(joint, "case", own)
+    return joint
 
 
 def _plate(part: Ear | Shank) -> dict[str, Any]:
-    keys = rules.EAR if isinstance(part, Ear) else rules.SHANK
+    keys = schema.EAR if isinstance(part, Ear) else schema.SHANK
     table = {key: getattr(part, key) for key in keys if hasattr(part, key) and key != "material"}
     if part.end != "clipped":
         del table["clip"]
@@ -293,7 +209,7 @@ def _plate(part: Ear | Shank) -> dict[str, Any]:
 
 
 def _pull(pull: Pull) -> dict[str, Any]:
-    table = {key: getattr(pull, key) for key in rules.PULL if getattr(pull, key) is not None}
+    table = {key: getattr(pull, key) for key in schema.PULL if getattr(pull, key) is not None}
     if pull.legs:
         table["leg"] = [
             {leg.kind: True if leg.kind == "release" else leg.target} for leg in pull.legs

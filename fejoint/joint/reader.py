@@ -1,38 +1,21 @@
-"""Case files to joints: every fault of a file in one report."""
+"""Case tables to the parts of a joint: every fault of a case in one report."""
 
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any, cast
 
-from fejoint.errors import BadInput, Fault, shorten
-from fejoint.inputs import toml_syntax
+from fejoint.errors import BadInput
 from fejoint.inputs.fields import Field, Reading
-from fejoint.joint import rules, scatter
-from fejoint.joint.model import UNITS, Ear, Joint, Leg, LegKind, Pin, Pull, Shank
+from fejoint.joint import rules, scatter, schema
+from fejoint.joint.parts import Ear, Leg, LegKind, Pin, Pull, Shank
 from fejoint.materials import library
 from fejoint.materials.hardness import STEEL
 from fejoint.materials.library import Material
 
 _MOST_LEGS = 100
 _USUAL_FRICTION = 0.15
-
-TOP: dict[str, Field] = {
-    "title": Field("text", '"My joint"'),
-    "note": Field("text", '"..."'),
-    "units": Field("choice", f'"{UNITS}"', choices=(UNITS,)),
-    "assumptions": Field("texts", '["..."]'),
-}
-PARTS: dict[str, dict[str, Field]] = {
-    "ear": rules.EAR,
-    "pin": rules.PIN,
-    "shank": rules.SHANK,
-    "fit": rules.FIT,
-    "pull": rules.PULL,
-}
 
 # Stands in for a rigid pin's material (stiffer and stronger than anything that is real) and for
 # one that could not be read.
@@ -50,42 +33,15 @@ RIGID = library.custom(
 )
 
 
-def load(case: str | os.PathLike[str] | Mapping[str, Any]) -> Joint:
-    """Read a joint from a case file, or from the same thing as a dict.
-
-    Parameters
-    ----------
-    case : path or mapping
-        A TOML file, or its tables; bare numbers are mm, N, MPa and degrees.
-
-    Raises
-    ------
-    BadInput
-        With every fault of the case.
-    """
-    if isinstance(case, Mapping):
-        return read(case)
-    try:
-        path = Path(os.fsdecode(case))
-    except TypeError as error:
-        allowed = "must be the path of a case file, or its tables as a dict"
-        mend = 'write for example "joint.toml"'
-        raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
-    return read(toml_syntax.parse(path))
-
-
-def read(table: Mapping[str, Any]) -> Joint:
-    """Return the joint of a case table.
+def parts_of(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a case table says of a joint, by the names of the joint's attributes.
 
     Raises
     ------
     BadInput
         With every fault of the table.
     """
-    own = toml_syntax.plain(table)
-    joint = _Case(own).joint()
-    object.__setattr__(joint, "case", own)
-    return joint
+    return _Case(table).parts()
 
 
 class _Case:
@@ -97,7 +53,7 @@ class _Case:
         self.said: list[str] = []
         self.metals: dict[str, Material | None] = {}
 
-    def joint(self) -> Joint:
+    def parts(self) -> dict[str, Any]:
         """Read everything, then refuse or return."""
         top = self._top()
         self._own_materials()
@@ -106,11 +62,11 @@ class _Case:
         shank = self._shank()
         gaps, friction = self._fit(len(ears))
         pull = self._pull()
-        scatter.read(self.table.get("scatter", {}), PARTS, self.reading)
+        scatter.read(self.table.get("scatter", {}), schema.PARTS, self.reading)
         self.reading.faults += rules.relations(ears, pin, shank, gaps)
         if self.reading.faults:
             raise BadInput(*self.reading.faults)
-        return Joint(
+        return dict(
             title=top.get("title", ""),
             note=top.get("note", ""),
             ears=ears,
@@ -123,10 +79,10 @@ class _Case:
         )
 
     def _top(self) -> dict[str, Any]:
-        known = (*TOP, *PARTS, "material", "scatter")
+        known = (*schema.TOP, *schema.PARTS, "material", "scatter")
         for key, value in self.table.items():
             if key not in known:
-                home = next((name for name, keys in PARTS.items() if key in keys), None)
+                home = next((name for name, keys in schema.PARTS.items() if key in keys), None)
                 if home is None:
                     self.reading.unknown("", key, value, known)
                 else:
@@ -134,8 +90,8 @@ class _Case:
         for key in ("ear", "pin", "shank"):
             if key not in self.table:
                 self.reading.fault(key, "", "is missing", f"write [{key}] and its keys below it")
-        own = {key: value for key, value in self.table.items() if key in TOP}
-        return self.reading.table("", own, TOP)
+        own = {key: value for key, value in self.table.items() if key in schema.TOP}
+        return self.reading.table("", own, schema.TOP)
 
     def _own_materials(self) -> None:
         tables = self.table.get("material", {})
@@ -198,7 +154,7 @@ class _Case:
         return {key: raw[key] for key in kept if key in raw}
 
     def _pin(self) -> Pin:
-        got = self._part("pin", rules.PIN, self.table.get("pin"))
+        got = self._part("pin", schema.PIN, self.table.get("pin"))
         rigid = got.get("rigid") is True
         if rigid:
             for key in ("material", "hardness"):
@@ -212,7 +168,7 @@ class _Case:
     def _ears(self) -> tuple[Ear, ...]:
         tables = self.table.get("ear")
         if not isinstance(tables, Sequence) or isinstance(tables, str):
-            got = self._part("ear", rules.EAR, tables)
+            got = self._part("ear", schema.EAR, tables)
             ear = self._ear("ear", got, isinstance(tables, Mapping))
             return (ear,) * (got.get("count") or 2)
         if not 1 <= len(tables) <= 2:
@@ -221,7 +177,7 @@ class _Case:
         ears = []
         for number, table in enumerate(tables[:2], start=1):
             where = f"ear.{number}"
-            got = self._part(where, rules.EAR, table)
+            got = self._part(where, schema.EAR, table)
             if "count" in got:
                 mend = "take it out, or write one [ear]"
                 self.reading.fault(f"{where}.count", got["count"], "belongs to one [ear]", mend)
@@ -238,12 +194,12 @@ class _Case:
             material=self._metal(where, got) if there else RIGID,
             end=got.get("end") or "round",
             clip=got.get("clip", 0.0),
-            **{key: got[key] for key in rules.HOLE if key in got},
+            **{key: got[key] for key in schema.HOLE if key in got},
         )
 
     def _shank(self) -> Shank:
         table = self.table.get("shank")
-        got = self._part("shank", rules.SHANK, table)
+        got = self._part("shank", schema.SHANK, table)
         hole = got["hole"]
         for key, holes in (("width", 3.0), ("edge_distance", 1.5), ("length", 5.0)):
             if key not in got:
@@ -267,7 +223,7 @@ class _Case:
         table = self.table.get("fit", {})
         gap = table.get("gap", 0.0) if isinstance(table, Mapping) else 0.0
         if isinstance(gap, (list, tuple)):
-            wanted = rules.FIT["gap"]
+            wanted = schema.FIT["gap"]
             gaps = tuple(
                 self.reading.quantity(f"fit.gap.{place}", each, "length", wanted.low, wanted.high)
                 for place, each in enumerate(gap[:10], start=1)
@@ -277,9 +233,9 @@ class _Case:
                 self.reading.fault("fit.gap", gap, allowed, "write one gap for all")
                 gaps = (math.nan,) * ears
             table = {key: value for key, value in table.items() if key != "gap"}
-            got = self.reading.table("fit", table, rules.FIT)
+            got = self.reading.table("fit", table, schema.FIT)
         else:
-            got = self.reading.table("fit", table, rules.FIT)
+            got = self.reading.table("fit", table, schema.FIT)
             gaps = (got.get("gap", 0.0),) * ears
             if "gap" not in got:
                 self.said.append("fit: gap not given, none taken")
@@ -291,7 +247,7 @@ class _Case:
 
     def _pull(self) -> Pull:
         table = self.table.get("pull", {})
-        keys = rules.PULL | {"leg": rules.LEG_LIST}
+        keys = schema.PULL | {"leg": schema.LEG_LIST}
         legs = table.get("leg") if isinstance(table, Mapping) else None
         if isinstance(table, Mapping):
             table = {key: value for key, value in table.items() if key != "leg"}
@@ -314,9 +270,9 @@ class _Case:
         legs = []
         for number, table in enumerate(tables, start=1):
             where = f"pull.leg.{number}"
-            got = self.reading.table(where, table, rules.LEG)
+            got = self.reading.table(where, table, schema.LEG)
             if len(got) != 1 or got.get("release") is False:
-                allowed = f"must hold exactly one of {', '.join(rules.LEGS)}"
+                allowed = f"must hold exactly one of {', '.join(schema.LEGS)}"
                 self.reading.fault(where, "", allowed, 'write for example load = "200 kgf"')
                 continue
             kind, target = next(iter(got.items()))

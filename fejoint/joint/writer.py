@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from fejoint.inputs import units
 from fejoint.inputs.fields import Field
-from fejoint.joint.reader import PARTS, TOP
+from fejoint.joint.schema import LEG, PARTS, TOP
 from fejoint.materials import library
 
 if TYPE_CHECKING:
@@ -129,8 +129,6 @@ def _table(content: Mapping[str, Any], fields: Mapping[str, Field], *, optional:
 
 
 def _leg(leg: Mapping[str, Any]) -> dict[str, Any]:
-    from fejoint.joint.rules import LEG
-
     return {key: _with_unit(value, LEG[key]) for key, value in leg.items()}
 
 

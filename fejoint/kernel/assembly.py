@@ -1,12 +1,24 @@
-"""From terms to one sparse system: fixed pattern, precomputed slots, multipliers, fixed unknowns.
+"""From terms to one sparse system: fixed pattern, constraint rows, fixed unknowns.
 
 A *term* is a part of the mechanics (a body, a contact, a bearing) that answers forces, tangent
-entries and a new state for the unknowns z. The *system* adds the terms up and borders them with the
-drive: for a weight vector c the mean displacement c.z is held at a travel U by a multiplier, which
-is the load. Newton sees
+entries and a new state for the unknowns z (mm). The *system* adds the terms up and borders them
+with constraint rows.
 
-    [ K   -c ] [dz]     [ f(z) - load c ]
-    [ -c'  0 ] [dl] = - [ U - c.z       ]
+Let f(z) (N) be the terms' forces, and c_0 the weights of the driven mean displacement, c_1 ... c_k
+those of the guides (no unit). What is sought is stationary in z and in the multipliers l (N) of
+
+    L(z, l) = W(z) + l_0 (U - c_0.z) - sum_i l_i c_i.z ,   W' = f
+
+with the prescribed displacement U (mm): f = sum_i l_i c_i, c_0.z = U, c_i.z = 0. So each multiplier
+is a load, spread over the dofs as its weights are: l_0 is the load that the drive needs, doing
+the work l_0 dU, and l_i is a guide's reaction. Newton's step for both, with K = df/dz (N/mm) and C
+the rows c_i of the free dofs, solves the bordered system
+
+    [  K  -C' ] [dz]     [ f - C'l   ]
+    [ -C   0  ] [dl] = - [ U e0 - Cz ] ,   e0 = (1, 0, ...)
+
+which is symmetric where K is, and indefinite. Lagrange multipliers in this form: Bathe, "Finite
+Element Procedures" (1996), section 3.4 (from memory).
 """
 
 from __future__ import annotations
@@ -51,7 +63,7 @@ class Response:
 
 
 class Term(Protocol):
-    """What the system asks of every part of the mechanics."""
+    """What the system needs of every part of the mechanics."""
 
     @property
     def symmetric(self) -> bool:
@@ -71,7 +83,7 @@ class Term(Protocol):
 class ContactTerm(Protocol):
     """A term whose parts may come apart; a step's first guess keeps them together."""
 
-    def held(self, state: Any) -> Any:
+    def assume_closed(self, state: Any) -> Any:
         """Return the state for the first guess: what touched at the step's start still does."""
 
 
@@ -146,7 +158,7 @@ class Mirror:
         return np.asarray(self.image == np.arange(len(self.image)))
 
     @property
-    def held(self) -> Bools:
+    def fixed(self) -> Bools:
         """Which dofs are their own opposite, and so stay at zero."""
         return self.leads & (self.sign < 0.0)
 
@@ -162,9 +174,9 @@ class System:
     terms : sequence of Term
     drive : (n_dofs,) array
         Weights c of the driven mean displacement; the load acts along them.
-    carried : (n_dofs,) array
-        Displacements of a rigid unit motion of what the drive holds (drive . carried = 1); the
-        first guess of a path's first step.
+    rigid_body_mode : (n_dofs,) array
+        Displacements of a rigid unit motion of what the drive holds: drive . rigid_body_mode = 1.
+        The first guess of a path's first step.
     fixed : (k,) array
         Dofs held at zero.
     guides : sequence of (n_dofs,) arrays
@@ -176,7 +188,7 @@ class System:
     n_dofs: int
     terms: Sequence[Term]
     drive: Floats
-    carried: Floats
+    rigid_body_mode: Floats
     fixed: Ints
     guides: Sequence[Floats] = ()
     mirror: Mirror | None = None
@@ -186,12 +198,12 @@ class System:
 
     def __post_init__(self) -> None:
         self.symmetric = all(term.symmetric for term in self.terms)
-        self.touching = any(isinstance(term, ContactTerm) for term in self.terms)
-        held = np.zeros(self.n_dofs, bool)
-        held[self.fixed] = True
+        self.has_contact = any(isinstance(term, ContactTerm) for term in self.terms)
+        fixed = np.zeros(self.n_dofs, bool)
+        fixed[self.fixed] = True
         if self.mirror is not None:
-            held |= self.mirror.held
-        leads = ~held if self.mirror is None else ~held & self.mirror.leads
+            fixed |= self.mirror.fixed
+        leads = ~fixed if self.mirror is None else ~fixed & self.mirror.leads
         self.free = np.flatnonzero(leads)
         self._number = np.full(self.n_dofs, -1, np.int64)
         self._number[self.free] = np.arange(len(self.free))
@@ -233,10 +245,10 @@ class System:
         """Return the terms' states before any load."""
         return tuple(term.initial_state() for term in self.terms)
 
-    def held(self, states: tuple[Any, ...]) -> tuple[Any, ...]:
+    def assume_closed(self, states: tuple[Any, ...]) -> tuple[Any, ...]:
         """Return states in which all that touches is held together, for a step's first guess."""
         return tuple(
-            term.held(state) if isinstance(term, ContactTerm) else state
+            term.assume_closed(state) if isinstance(term, ContactTerm) else state
             for term, state in zip(self.terms, states, strict=True)
         )
 
@@ -248,7 +260,7 @@ class System:
         states: tuple[Any, ...],
         known: Evaluation | None = None,
     ) -> Evaluation:
-        """Evaluate the residual; the tangent is made when it is asked for.
+        """Evaluate the residual; the tangent is made where it is factorised.
 
         Parameters
         ----------
@@ -261,7 +273,7 @@ class System:
         states : tuple
             The terms' states at the start of the step.
         known : Evaluation, optional
-            One at the same z: a term whose state is the same too is not asked again.
+            One at the same z: a term whose state is the same too is not evaluated again.
         """
         if known is not None and known.z is z:
             answers = tuple(
@@ -305,7 +317,7 @@ class System:
             for k, term in enumerate(self.terms):
                 if self._placed[k] is None:
                     self._placed[k] = self._place(term)
-            self._pattern = Pattern.of(
+            self._pattern = Pattern.from_terms(
                 [p for p in self._placed if p], self.constraint_rows, self.symmetric
             )
         return self._pattern.matrix(entries)
@@ -316,4 +328,6 @@ class System:
         columns = np.concatenate([c for _, c in blocks])
         sign = None if self.mirror is None else self.mirror.sign[rows] * self.mirror.sign[columns]
         number = self._number
-        return Placed.of(number[rows], number[columns], sign, self.n_unknowns, self.symmetric)
+        return Placed.from_entries(
+            number[rows], number[columns], sign, self.n_unknowns, self.symmetric
+        )

@@ -1,67 +1,118 @@
-"""The door to the compiled kernels: numba where it can be had, else None and plain numpy.
+"""The one door to numba: scalar functions that it compiles, and that bare Python runs without it.
 
-numba takes a third of a second to import, so nothing is imported before the first evaluation. The
-machine code is kept in numba's cache (beside the package, or in the user's cache folder, or where
-NUMBA_CACHE_DIR says); where none of them can be written the numpy path is taken. FEJOINT_COMPILED=0
-asks for numpy.
+Every law and every loop over points stands once, as plain functions of numbers and arrays under
+`jit`. Where numba is missing, or FEJOINT_COMPILED=0 forbids it, `jit` leaves the functions as they
+are: the same answers, some hundred times slower. numba takes a third of a second to import, so the
+modules that use `jit` are imported at the first evaluation.
+
+Machine code is cached (beside the package, or in the user's cache folder, or where NUMBA_CACHE_DIR
+says); where none of them can be written it is compiled anew in every process, which takes some
+seconds.
 """
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, wraps
 from importlib import import_module
+from pathlib import Path
+from types import FunctionType
 from typing import Any
+
+import numpy as np
 
 Kernel = Callable[..., Any]
 
-
-def metal() -> Kernel | None:
-    """Return the compiled pass over a body's elements, or None."""
-    return _load("compiled_metal", "evaluate")
-
-
-def metal_tangent() -> Kernel | None:
-    """Return the pass that makes a body's tangent of what `metal` kept, or None."""
-    return _load("compiled_metal", "tangent")
-
-
-def contact() -> Kernel | None:
-    """Return the compiled pass over a contact's points, or None."""
-    return _load("compiled_contact", "evaluate")
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
+_PASSES = {
+    "metal_pass": ("evaluate", "tangent", "respond"),
+    "contact_pass": ("evaluate", "project"),
+    "bearing_pass": ("evaluate",),
+    "sparse_pass": ("add_up", "miss"),
+}
+"""Modules, and their functions that Python calls."""
+_not_cached: list[str] = []
 
 
-def bedding() -> Kernel | None:
-    """Return the compiled pass over a bedding's slices, or None."""
-    return _load("compiled_bedding", "evaluate")
+def jit(signature: str | None = None) -> Callable[[Kernel], Kernel]:
+    """Compile a function: with a signature now and cached, else as a part of what calls it."""
+
+    def decorate(function: Kernel) -> Kernel:
+        if not available():
+            return function if signature is None else _quiet(function)
+        from numba import njit
+
+        if signature is None:
+            return njit(forceinline=True, **_OPTIONS)(function)  # type: ignore[no-any-return]
+        try:
+            return njit(signature, cache=True, **_OPTIONS)(_stamped(function))  # type: ignore[no-any-return]
+        except (RuntimeError, OSError):  # no folder to cache in, or it is full
+            _not_cached.append(function.__name__)
+            return njit(signature, **_OPTIONS)(function)  # type: ignore[no-any-return]
+
+    return decorate
+
+
+@lru_cache
+def available() -> bool:
+    """Return whether numba is to be used and works here."""
+    if os.environ.get("FEJOINT_COMPILED", "1") == "0":
+        return False
+    try:
+        import_module("numba")
+    except Exception:  # missing, or at odds with numpy
+        return False
+    return True
+
+
+@lru_cache
+def load(module: str, name: str) -> Kernel:
+    """Return a function of one of the kernel's modules that use `jit`."""
+    kernel: Kernel = getattr(import_module(f"fejoint.kernel.{module}"), name)
+    return kernel
 
 
 def adding_up() -> Kernel | None:
-    """Return the pass that adds entries up in a matrix's data, or None."""
-    return _load("compiled_sparse", "add_up")
+    """Return the pass that adds entries up in a matrix's data, or None for numpy."""
+    return load("sparse_pass", "add_up") if available() else None
 
 
 def miss() -> Kernel | None:
-    """Return the pass that checks a linear solution, or None."""
-    return _load("compiled_sparse", "miss")
+    """Return the pass that checks a linear solution, or None for numpy."""
+    return load("sparse_pass", "miss") if available() else None
 
 
 def warm() -> bool:
-    """Compile and cache every kernel now; return whether they are there.
+    """Compile and cache every kernel now; return whether they are there, and will be.
 
     Worth calling once after an installation: the first compilation takes some seconds, every later
     process finds it done.
     """
-    return None not in (metal(), contact(), bedding(), adding_up())
+    for module, names in _PASSES.items():
+        for name in names:
+            load(module, name)
+    return available() and not _not_cached
 
 
-@lru_cache
-def _load(module: str, name: str) -> Kernel | None:
-    if os.environ.get("FEJOINT_COMPILED", "1") == "0":
-        return None
-    try:
-        kernel: Kernel = getattr(import_module(f"fejoint.kernel.{module}"), name)
-    except Exception:  # numba missing, at odds with numpy, cache full or locked: numpy does it all
-        return None
-    return kernel
+def _quiet(function: Kernel) -> Kernel:
+    """Let a bare function divide by zero as the compiled one does."""
+
+    @wraps(function)
+    def call(*arguments: Any) -> Any:
+        with np.errstate(all="ignore"):
+            return function(*arguments)
+
+    return call
+
+
+def _stamped(function: Kernel) -> Kernel:
+    """Return the function as if written in the kernel's newest file.
+
+    numba's cache looks at that file's time only, but what the function calls stands in others.
+    """
+    assert isinstance(function, FunctionType)
+    files = Path(__file__).parent.glob("*.py")
+    newest = max(files, key=lambda file: (file.stat().st_mtime, file.name))
+    code = function.__code__.replace(co_filename=str(newest))
+    return FunctionType(code, function.__globals__, function.__name__)

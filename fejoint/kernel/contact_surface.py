@@ -9,11 +9,13 @@ that slides from one span to the next does not make Newton hop.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
 from fejoint.arrays import Floats, Ints
+from fejoint.kernel import compiled
 
 _NEIGHBOURS = 64
 """Spans of a whole edge over those on either side of a touched one that the sparsity pattern takes
@@ -32,55 +34,44 @@ def _curve() -> Floats:
 CURVE = _curve()
 
 
-def _derivatives() -> Floats:
-    """CURVE and its first three derivatives, (4, 4, 6)."""
-    all_ = [CURVE]
-    for _ in range(3):
-        lower = np.zeros_like(CURVE)
-        lower[:, :-1] = all_[-1][:, 1:] * np.arange(1.0, 6.0)
-        all_.append(lower)
-    return np.array(all_)
-
-
-_DERIVATIVES = _derivatives()
+SurfaceData = tuple[bool, bool, Floats, Ints, float, Floats, float]
+"""A surface as contact_pass.py reads it: circle, half, nodes (n, 2), dofs (n, 2), radius, curve,
+period (0 for an open edge)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Projection:
-    """Closest points on the primary and the linear forms there, for n secondary points.
+    """Closest points on the pin's surface, for n secondary points.
 
     Attributes
     ----------
     where : (n,) array
-        Position along the primary, in spans (or radians for a circle).
+        Position along the surface, in spans (or radians for a circle).
     gap : (n,) array
         Distance along the outward normal, mm; negative inside the pin.
     normal, along : (n, 2) arrays
         Outward unit normal n and t = dX/ds.
-    bend, bend_slope : (n, 2) arrays
-        d2X/ds2 and d3X/ds3.
     span : (n,) int array
-        Master span touched.
-    shapes : (3, n, k) array
-        Master shape functions and their first two derivatives by s.
+        Span touched.
     """
 
     where: Floats
     gap: Floats
     normal: Floats
     along: Floats
-    bend: Floats
-    bend_slope: Floats
     span: Ints
-    shapes: Floats
 
 
-class Master(Protocol):
+class PinSurface(Protocol):
     """A pin's surface."""
 
     @property
     def dofs(self) -> Ints:
         """Unknowns that move it."""
+
+    @property
+    def data(self) -> SurfaceData:
+        """What the compiled pass reads."""
 
     def project(self, x: Floats, z: Floats) -> Projection:
         """Find the closest points to x (n, 2) for the unknowns z."""
@@ -93,11 +84,19 @@ class Master(Protocol):
     def period(self) -> float | None:
         """Length of the way round in the measure of `where`; None for an open edge."""
 
-    def span_dofs(self, span: Ints) -> tuple[Ints, Floats]:
-        """Dofs (n, k, 2) of the spans' nodes and the signs of their displacements."""
+    def span_dofs(self, span: Ints) -> Ints:
+        """Dofs (n, k, 2) of the spans' nodes."""
 
     def spans_near(self, span: int) -> list[int]:
         """Return spans worth a place in the sparsity pattern beside this one."""
+
+
+def _project(data: SurfaceData, x: Floats, z: Floats) -> Projection:
+    found, span = np.empty((len(x), 6)), np.empty(len(x), np.int64)
+    z, x = np.ascontiguousarray(z, float), np.ascontiguousarray(x, float)
+    compiled.load("contact_pass", "project")(z, x, data, found, span)
+    where, gap = np.ascontiguousarray(found[:, :2].T)
+    return Projection(where, gap, found[:, 2:4], found[:, 4:6], span)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,24 +117,20 @@ class Circle:
     radius: float
     dofs: Ints
 
-    def project(self, x: Floats, z: Floats) -> Projection:
-        """Find the closest points; see Master."""
-        arm = x - (self.centre + z[self.dofs])
-        far = np.linalg.norm(arm, axis=1)
-        n = arm / far[:, None]
-        t = np.stack([-n[:, 1], n[:, 0]], axis=1) * self.radius
-        count = len(x)
-        shapes = np.zeros((3, count, 1))
-        shapes[0] = 1.0
-        return Projection(
-            np.arctan2(n[:, 1], n[:, 0]), far - self.radius, n, t, -n * self.radius, -t,
-            np.zeros(count, np.intp), shapes,
-        )  # fmt: skip
+    @cached_property
+    def data(self) -> SurfaceData:
+        """What the compiled pass reads; see PinSurface."""
+        centre = np.ascontiguousarray(self.centre, float).reshape(1, 2)
+        dofs = np.ascontiguousarray(self.dofs, np.int64).reshape(1, 2)
+        return True, False, centre, dofs, float(self.radius), CURVE, 2.0 * np.pi
 
-    def span_dofs(self, span: Ints) -> tuple[Ints, Floats]:
-        """Dofs and signs; see Master."""
-        n = len(span)
-        return np.broadcast_to(self.dofs, (n, 1, 2)), np.ones((n, 1, 2))
+    def project(self, x: Floats, z: Floats) -> Projection:
+        """Find the closest points; see PinSurface."""
+        return _project(self.data, x, z)
+
+    def span_dofs(self, span: Ints) -> Ints:
+        """Dofs; see PinSurface."""
+        return np.broadcast_to(self.dofs, (len(span), 1, 2))
 
     def spans_near(self, span: int) -> list[int]:
         """Return the one span there is."""
@@ -179,24 +174,20 @@ class SmoothEdge:
         """All spans, where the edge is whole."""
         return None if self.half else float(self.n_spans)
 
-    def _stencil(self, span: Ints) -> tuple[Ints, Floats]:
-        """Four nodes round each span and the sign of their y (mirror images have -1)."""
+    @cached_property
+    def data(self) -> SurfaceData:
+        """What the compiled pass reads; see PinSurface."""
+        nodes = np.ascontiguousarray(self.nodes, float)
+        dofs = np.ascontiguousarray(self.dofs, np.int64)
+        return False, bool(self.half), nodes, dofs, 0.0, CURVE, self.period or 0.0
+
+    def span_dofs(self, span: Ints) -> Ints:
+        """Dofs; see PinSurface."""
         n = len(self.nodes)
         index = span[:, None] + np.arange(-1, 3)
-        sign = np.ones((*index.shape, 2))
-        if self.half:
-            mirrored = (index < 0) | (index > n - 1)
-            index = np.where(index < 0, -index, index)
-            index = np.where(index > n - 1, 2 * (n - 1) - index, index)
-            sign[..., 1] = np.where(mirrored, -1.0, 1.0)
-        else:
-            index = index % n
-        return index, sign
-
-    def span_dofs(self, span: Ints) -> tuple[Ints, Floats]:
-        """Dofs and signs; see Master."""
-        index, sign = self._stencil(span)
-        return self.dofs[index], sign
+        # a half edge's neighbours across the mirror are images of its own nodes
+        index = (n - 1) - np.abs((n - 1) - np.abs(index)) if self.half else index % n
+        return np.asarray(self.dofs[index])
 
     def spans_near(self, span: int) -> list[int]:
         """Return the span and its neighbours."""
@@ -207,54 +198,5 @@ class SmoothEdge:
         return sorted({s % self.n_spans for s in near})
 
     def project(self, x: Floats, z: Floats) -> Projection:
-        """Find the closest points by Newton along the curve; see Master."""
-        nodes = self.nodes + z[self.dofs]
-        s = self._first_guess(x, nodes)
-        for _ in range(25):
-            span, shapes, frame = self._at(s, nodes)
-            arm = x - frame[0]
-            miss = (arm * frame[1]).sum(axis=1)
-            length2 = (frame[1] ** 2).sum(axis=1)
-            # Gauss-Newton beyond the centre of curvature, where Newton would run away
-            bend = np.maximum(length2 - (arm * frame[2]).sum(axis=1), 0.3 * length2)
-            change = np.clip(miss / bend, -2.0, 2.0)
-            s = s + change
-            if self.half:
-                s = np.clip(s, 0.0, float(self.n_spans))
-            if np.all(np.abs(change) < 1e-9):
-                break
-        span, shapes, frame = self._at(s, nodes)
-        along = frame[1]
-        length = np.linalg.norm(along, axis=1)
-        normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
-        gap = ((x - frame[0]) * normal).sum(axis=1)
-        return Projection(s, gap, normal, along, frame[2], frame[3], span, shapes)
-
-    def _first_guess(self, x: Floats, nodes: Floats) -> Floats:
-        """Nearest node by angle round the middle of the edge."""
-        middle = nodes.mean(axis=0)
-        if self.half:
-            middle = np.array([0.5 * (nodes[0, 0] + nodes[-1, 0]), 0.0])
-        ours = np.arctan2(*(nodes - middle).T[::-1])
-        theirs = np.arctan2(*(x - middle).T[::-1])
-        if self.half:
-            ours[-1] = np.pi
-            ours = np.maximum.accumulate(ours)
-            return np.asarray(np.interp(np.abs(theirs), ours, np.arange(len(ours))))
-        turn = np.unwrap(np.append(ours, ours[0] + 2.0 * np.pi))
-        return np.asarray(
-            np.interp((theirs - turn[0]) % (2.0 * np.pi), turn - turn[0], np.arange(len(turn)))
-        )
-
-    def _at(self, s: Floats, nodes: Floats) -> tuple[Ints, Floats, Floats]:
-        """Curve at s: spans, shape functions (3, n, 4), and X with three derivatives (4, n, 2)."""
-        span = np.floor(s).astype(np.intp)
-        span = np.clip(span, 0, self.n_spans - 1) if self.half else span
-        u = s - span
-        index, sign = self._stencil(span if self.half else span % self.n_spans)
-        shapes = _DERIVATIVES @ u ** np.arange(6)[:, None]  # (4, node, point)
-        shapes = shapes.transpose(0, 2, 1)
-        around = nodes[index] * sign
-        frame = np.einsum("dna,nai->dni", shapes, around)
-        span = span if self.half else span % self.n_spans
-        return span, shapes[:3], frame
+        """Find the closest points by Newton along the curve; see PinSurface."""
+        return _project(self.data, x, z)

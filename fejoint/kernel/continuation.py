@@ -1,15 +1,13 @@
-"""The adaptive march along a path of equilibria.
+"""Adaptive continuation: a path of equilibria, step by step.
 
 `trace_path` goes leg by leg (to a travel or to a load), predicts by extrapolation, cuts a step
-that fails, asks its observers whether a new point is welcome, and stops for a stated reason with
-all it has.
+that fails, shows every trial point to its observers, and stops for a stated reason with all it has.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -24,6 +22,7 @@ from fejoint.kernel.newton import (
     find_equilibrium,
 )
 from fejoint.kernel.predictor import better_order, between, predict, travel_to
+from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
 
 __all__ = [
     "EquilibriumPoint",
@@ -35,6 +34,7 @@ __all__ = [
     "StepRequest",
     "StepSettings",
     "Stop",
+    "StopReason",
     "at_rest",
     "continue_path",
     "find_equilibrium",
@@ -44,46 +44,56 @@ __all__ = [
 
 @dataclass(frozen=True)
 class StepRequest:
-    """An observer's wish: do not keep this point, come back to this travel first."""
+    """An observer's request: discard the trial point, and find the one at this travel first."""
 
     travel: float
 
 
-@dataclass(frozen=True)
-class Stop:
-    """An observer's wish: keep this point and end the march, for this reason."""
+class Observer:
+    """Sees every trial point before it becomes permanent; this one, the base, requests nothing."""
 
-    reason: str
+    def integrate(self, before: EquilibriumPoint, new: EquilibriumPoint) -> EquilibriumPoint:
+        """Return the trial point with what this observer adds up along the path."""
+        return new
 
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
+        """Return None to make the trial point permanent and go on."""
+        return None
 
-class Observer(Protocol):
-    """Looks at every new point before it is kept."""
-
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
-        """Return None to keep the point and go on."""
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """Longest travel of the next step, mm; inf for no wish."""
+    def longest_step(self, last: EquilibriumPoint) -> float:
+        """Return the longest travel of the step after a permanent point, mm; inf for no bound."""
+        return np.inf
 
 
 @dataclass(eq=False)
 class Path:
-    """The equilibria walked through, from the first, and why the march ended.
+    """The permanent equilibria of a path, from the first, and why it ended.
 
     Attributes
     ----------
     points : list of EquilibriumPoint
-    stopped_because : str
-    finished : bool
-        Whether the march ended as asked (False: no equilibrium could be found).
+    stopped_because : Stop or None
+        None while the path is being traced.
     legs : list of int
         Index into `points` at which each leg ended.
     """
 
     points: list[EquilibriumPoint]
-    stopped_because: str = ""
-    finished: bool = True
+    stopped_because: Stop | None = None
     legs: list[int] = field(default_factory=list)
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing broke the path off: no missing equilibrium, no interruption."""
+        return self.stopped_because is None or self.stopped_because.finished
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether the user broke the path off."""
+        stop = self.stopped_because
+        return stop is not None and stop.reason is StopReason.INTERRUPTED
 
 
 def trace_path(
@@ -95,7 +105,7 @@ def trace_path(
     start: EquilibriumPoint | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Walk along the legs, step by step.
+    """Trace a path along the legs, step by step.
 
     Parameters
     ----------
@@ -105,7 +115,7 @@ def trace_path(
         Ends of the legs, in order.
     settings : StepSettings
     observers : sequence of Observer
-        Each may ask for a shorter step, a retry, or the end.
+        Each may request a shorter step, a step to another travel, or the end.
     start : EquilibriumPoint, optional
         Where to begin; rest without it.
     progress : callable, optional
@@ -137,38 +147,38 @@ def continue_path(
     path: Path,
     progress: Progress | None = None,
 ) -> Iterator[None]:
-    """March as `trace_path` does, and pause after every point kept: go on when more is wanted.
+    """Trace a path as `trace_path` does, and pause after every permanent point.
 
     The points go to `path`, which must hold the first; where one pauses changes none of them.
     """
-    why = StepControl.why
+    last_leg = REQUESTED
     try:
         for leg in legs:
-            why = leg.why
-            target = _seen_from(leg, path.points[-1], settings)
+            last_leg = leg.stop
+            target = _as_load(leg, path.points[-1], settings)
             stop = None
             if target.value != _reached(target, path.points[-1]):
-                stop = yield from _walk_leg(
+                stop = yield from _trace_leg(
                     system, solver, target, settings, observers, path, progress
                 )
             path.legs.append(len(path.points) - 1)
             if stop is not None:
                 path.stopped_because = stop
                 return
-        path.stopped_because = why
+        path.stopped_because = last_leg
     except KeyboardInterrupt:
-        path.stopped_because, path.finished = "interrupted", False
+        path.stopped_because = Stop(StopReason.INTERRUPTED)
 
 
-def _seen_from(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
+def _as_load(leg: StepControl, point: EquilibriumPoint, settings: StepSettings) -> StepControl:
     """Return a release as the load it ends at; a joint without load is released already."""
     if leg.kind != "release":
         return leg
-    bears = point.load > 1e-4 * settings.force_scale
+    bears = point.load > _NO_LOAD * settings.force_scale
     return StepControl("load", leg.value * point.load if bears else point.load)
 
 
-def _walk_leg(
+def _trace_leg(
     system: System,
     solver: LinearSolver,
     leg: StepControl,
@@ -176,10 +186,10 @@ def _walk_leg(
     observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
-) -> Generator[None, None, str | None]:
-    """Walk to the end of one leg; return why to stop the whole march, or None.
+) -> Generator[None, None, Stop | None]:
+    """Go to the end of one leg; return why to stop the whole path, or None.
 
-    A leg to a load is walked by travel too, as the load may have a maximum on the way; the step
+    A leg to a load is traced by travel too, as the load may have a maximum on the way; the step
     that would pass the load is taken again, to the load itself.
     """
     begin = len(path.points) - 1
@@ -190,8 +200,8 @@ def _walk_leg(
     while True:
         last = path.points[-1]
         known = path.points[begin:][-3:]
-        wish = min((w.longest(last) for w in observers), default=np.inf)
-        length = min(length, settings.longest, max(wish, settings.shortest))
+        bound = min((o.longest_step(last) for o in observers), default=np.inf)
+        length = min(length, settings.longest, max(bound, settings.shortest))
         travel = last.travel + sense * length if limit is None else limit
         target, final = StepControl("travel", travel), False
         if leg.kind == "travel" and sense * (leg.value - travel) < 1e-9 * abs(leg.value):
@@ -202,15 +212,15 @@ def _walk_leg(
             share = (leg.value - last.load) / (closing.load - last.load)
             travel = last.travel + share * (closing.travel - last.travel)
             guess = between(last, closing, share)
-        elif near is not None and abs(near - last.travel) <= 1.1 * length:
+        elif near is not None and abs(near - last.travel) <= _WITHIN_REACH * length:
             # stepping past the end first could let a released pin go free
             target, final, travel = leg, True, near
             guess = predict(system, known[-1 - order :], travel)
         else:
             guess = predict(system, known[-1 - order :], target.value)
-        hold = sense > 0.0 and not failed
+        presses_on = sense > 0.0 and not failed
         outcome = find_equilibrium(
-            system, solver, guess, last.states, target, settings, progress, hold
+            system, solver, guess, last.states, target, settings, progress, presses_on
         )
         new = outcome.point and replace(outcome.point, loading=bool(sense > 0.0))
         failed = new is None
@@ -218,23 +228,24 @@ def _walk_leg(
             length = abs(travel - last.travel) * settings.cut
             limit = closing = None
             if length < settings.shortest:
-                if sense < 0.0 and abs(last.load) < _LET_GO * path.points[begin].load:
+                if sense < 0.0 and abs(last.load) < _RELEASED * path.points[begin].load:
                     return None  # nothing bears any more: there is no way further back
                 # a body that nothing bears has no maximum to snap over
                 snaps = leg.kind == "travel" and sense > 0.0 and last.load > settings.force_scale
                 if snaps and len(path.points) > begin + 2:
                     return (
-                        yield from _walk_by_measure(
+                        yield from _trace_by_measure(
                             system, solver, leg, settings, observers, path, progress
                         )
                     )
-                return _lost(path, outcome)
+                return _no_equilibrium(path, outcome)
             continue
         if leg.kind == "load" and not final and sense * (new.load - leg.value) > 0.0:
             closing = new
             continue
-        wishes = _looked(observers, last, new)
-        back = [w.travel for w in wishes if isinstance(w, StepRequest)]
+        new = _integrated(observers, last, new)
+        requests = _requests(observers, last, new)
+        back = [r.travel for r in requests if isinstance(r, StepRequest)]
         if back:
             nearest = min(back, key=lambda t: abs(t - last.travel))
             if abs(nearest - last.travel) >= settings.shortest:
@@ -243,28 +254,53 @@ def _walk_leg(
         order = better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
         limit = closing = None
-        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        stops = [r for r in requests if isinstance(r, Stop)]
         if stops:
             return stops[0]
         if final:
             return None
         if len(path.points) - begin > settings.most:
-            return _crept(path, settings)
+            return _too_many_steps(path, settings)
         taken = abs(new.travel - last.travel)
         if outcome.iterations <= settings.easy:
             length = max(length, taken * settings.growth)
-        elif outcome.iterations > 2 * settings.easy:
-            length = 0.6 * taken
+        elif outcome.iterations > _HARD * settings.easy:
+            length = _AFTER_HARD * taken
         else:
             length = max(taken, settings.shortest)
         yield
 
 
-_LET_GO = 0.05
-"""Share of a leg's first load at which a body that cannot be followed back counts as let go."""
+_NO_LOAD = 1e-4
+"""Share of the force scale up to which nothing is left to release. Not met in the demos."""
+_WITHIN_REACH = 1.1
+"""Distance of a leg's load, over the step's length, up to which it is aimed at directly: the last
+step may be a tenth longer, rather than leave a sliver for one more.
+
+Halved / doubled: nothing moves in the demos; legs to loads are those of releases there.
+"""
+_HARD, _AFTER_HARD = 2, 0.6
+"""A step that took `_HARD` times the easy iterations makes the next one shorter, by `_AFTER_HARD`:
+it was near the length at which Newton fails, and a failed step costs all its iterations.
+
+Iterations halved / doubled: offset load moves by 0.05 / 0 %, hinge load by 0.04 / 0 %,
+factorisations by +22 / +0 (hard), +73 / +56 (soft).
+"""
+_TOO_CLOSE = 0.2
+"""Share of the step by which the last two points must differ to be extrapolated: over points that
+lie too close the extrapolation would magnify what is left of their residuals.
+
+Not met in the demos; used over a snap only.
+"""
+_RELEASED = 0.05
+"""Share of a leg's first load at which a body that cannot be followed back counts as released:
+with clearance it is then a free body.
+
+Halved / doubled: nothing moves in the demos.
+"""
 
 
-def _walk_by_measure(
+def _trace_by_measure(
     system: System,
     solver: LinearSolver,
     leg: StepControl,
@@ -272,7 +308,7 @@ def _walk_by_measure(
     observers: Sequence[Observer],
     path: Path,
     progress: Progress | None,
-) -> Generator[None, None, str | None]:
+) -> Generator[None, None, Stop | None]:
     """Go on with a leg by a measure, travel and load left free: the way over a snap.
 
     Without a measure of the settings it is the length of the way in the last step's direction.
@@ -286,7 +322,7 @@ def _walk_by_measure(
         done = float(weights @ (last.z - before.z))
         target = StepControl("measure", float(weights @ last.z) + length, weights)
         # a far extrapolation of two points that lie too close would only mislead
-        guess = last if done < 0.2 * length else between(before, last, 1.0 + length / done)
+        guess = last if done < _TOO_CLOSE * length else between(before, last, 1.0 + length / done)
         guess = replace(guess, states=last.states)
         for search in (True, False):
             target = replace(target, search=search)
@@ -299,52 +335,62 @@ def _walk_by_measure(
         if new is None:
             length *= settings.cut
             if length < settings.shortest:
-                return _lost(path, outcome)
+                return _no_equilibrium(path, outcome)
             continue
-        wishes = [w.look(last, new) for w in observers]
+        new = _integrated(observers, last, new)
+        requests = [o.on_trial_step(last, new) for o in observers]
         path.points.append(replace(new, lost=last.lost + new.lost))
-        stops = [w.reason for w in wishes if isinstance(w, Stop)]
+        stops = [r for r in requests if isinstance(r, Stop)]
         if stops:
             return stops[0]
         if new.travel >= leg.value:
             return None
         if len(path.points) - begin > settings.most:
-            return _crept(path, settings)
+            return _too_many_steps(path, settings)
         if outcome.iterations <= settings.easy:
             length = min(settings.growth * length, settings.longest)
         yield
 
 
-def _looked(
+def _integrated(
+    observers: Sequence[Observer], last: EquilibriumPoint, new: EquilibriumPoint
+) -> EquilibriumPoint:
+    for observer in observers:
+        new = observer.integrate(last, new)
+    return new
+
+
+def _requests(
     observers: Sequence[Observer], last: EquilibriumPoint, new: EquilibriumPoint
 ) -> list[StepRequest | Stop | None]:
-    """Ask the observers for their wishes.
+    """Show a trial point to the observers and return what they request.
 
     One that wants the very same step again has changed what it was solved with: the others are
     then to see the new solution only.
     """
-    wishes: list[StepRequest | Stop | None] = []
+    requests: list[StepRequest | Stop | None] = []
     for observer in observers:
-        wishes.append(observer.look(last, new))
-        if wishes[-1] == StepRequest(new.travel):
-            return wishes[-1:]
-    return wishes
+        requests.append(observer.on_trial_step(last, new))
+        if requests[-1] == StepRequest(new.travel):
+            return requests[-1:]
+    return requests
 
 
-def _lost(path: Path, outcome: Outcome) -> str:
-    last, path.finished = path.points[-1], False
-    return (
+def _no_equilibrium(path: Path, outcome: Outcome) -> Stop:
+    last = path.points[-1]
+    return Stop(
+        StopReason.NO_EQUILIBRIUM,
         f"no equilibrium found beyond travel {last.travel:.4g} mm, "
-        f"load {last.load:.4g} N: {outcome.reason}"
+        f"load {last.load:.4g} N: {outcome.reason}",
     )
 
 
-def _crept(path: Path, settings: StepSettings) -> str:
+def _too_many_steps(path: Path, settings: StepSettings) -> Stop:
     before, last = path.points[-2:]
-    path.finished = False
-    return (
+    return Stop(
+        StopReason.TOO_MANY_STEPS,
         f"crept to travel {last.travel:.4g} mm, load {last.load:.4g} N in "
-        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm"
+        f"{settings.most} steps, the last of {abs(last.travel - before.travel):.1e} mm",
     )
 
 

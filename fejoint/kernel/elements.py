@@ -122,43 +122,26 @@ class Solid:
         The virtual work is the integral of stress times the spatial gradient of the virtual
         displacement over the reference volume.
         """
-        kernel, on_demand = compiled.metal(), compiled.metal_tangent()
-        if kernel is not None and on_demand is not None and not self.metal.plane_strain:
-            return self._in_one_pass(kernel, on_demand, z, state)
-        answer = self.point_response(z, state)
-        m, q = self.quadrature.areas.shape
-        w = self.volumes.reshape(-1)
-        sxx, syy, sxy = answer.stress * w
-        gx, gy = self._spatial_gradients(answer.inverse)  # two (m, q, 6)
-        stress = np.stack([np.stack([sxx, sxy]), np.stack([sxy, syy])])  # (i, p, m q)
-        force = np.empty((m, 6, 2))
-        for i in range(2):
-            sp, sq = stress[i].reshape(2, m, q, 1)
-            force[:, :, i] = (gx * sp + gy * sq).sum(axis=1)
-        energy = float(answer.elastic_energy @ w)
-        return Response(
-            self._flat_dofs,
-            force.reshape(-1),
-            lambda: self._stiffness(gx, gy, answer, w, stress),
-            answer.state,
-            energy,
-        )
-
-    def _in_one_pass(
-        self, kernel: compiled.Kernel, on_demand: compiled.Kernel, z: Floats, state: MetalState
-    ) -> Response:
-        """Give `evaluate` by the compiled kernels."""
         m, n = len(self.dofs), self.n_points
-        force, firmness = np.empty((m, 12)), np.empty((n, 13))
-        new = MetalState(np.empty((3, n)), np.empty(n), np.empty((3, n)))
-        energy = kernel(
-            z, *self._fixed, *self._law, state.metric, state.equivalent,
-            force, firmness, new.metric, new.equivalent, new.stress,
-        )  # fmt: skip
+        force, stiffness = np.empty((m, 12)), np.empty((n, 13))
+        across = np.empty(n)
+        new = MetalState(
+            np.empty((3, n)),
+            np.empty(n),
+            np.empty((3, n)),
+            across if self.metal.plane_strain else None,
+        )
+        energy = compiled.load("metal_pass", "evaluate")(
+            z,
+            self._body,
+            self.metal.data,
+            (state.inverse_plastic_metric, state.equivalent),
+            (force, stiffness, new.inverse_plastic_metric, new.equivalent, new.stress, across),
+        )
 
         def entries() -> Floats:
             found = np.empty((m, 6, 24))
-            on_demand(self._fixed[1], firmness, found)
+            compiled.load("metal_pass", "tangent")(self._body[1], stiffness, found)
             return found.reshape(-1)
 
         return Response(self._flat_dofs, force.reshape(-1), entries, new, float(energy))
@@ -168,54 +151,11 @@ class Solid:
         return np.ascontiguousarray(self.dofs).reshape(-1)
 
     @cached_property
-    def _fixed(self) -> tuple[Ints, Floats, Floats, bool]:
-        """What the kernel reads of the body, in the memory order it wants."""
+    def _body(self) -> tuple[Ints, Floats, Floats, bool]:
+        """What the pass reads of the body, in the memory order it wants."""
         return (
             np.ascontiguousarray(self.dofs, np.int64),
             np.ascontiguousarray(self.quadrature.gradients),
             np.ascontiguousarray(self.volumes),
-            self.large_strain,
+            bool(self.large_strain),
         )
-
-    @cached_property
-    def _law(self) -> tuple[float, float, Floats, Floats, Floats, float]:
-        """The metal as plain numbers; an elastic one has an empty table."""
-        law, none = self.metal.hardening, np.empty(0)
-        elastic = (self.metal.biaxial_modulus, 2.0 * self.metal.shear_modulus)
-        if law is None:
-            return (*elastic, none, none, none, 0.0)
-        return (*elastic, law.strain, law.stress, law.slope, law.per_cell)
-
-    def _spatial_gradients(self, inverse: Floats | None) -> tuple[Floats, Floats]:
-        gx, gy = self.quadrature.gradients[..., 0], self.quadrature.gradients[..., 1]
-        if inverse is None:
-            return gx, gy
-        m, q = self.quadrature.areas.shape
-        ixx, ixy, iyx, iyy = inverse.reshape(4, m, q, 1)
-        return gx * ixx + gy * iyx, gx * ixy + gy * iyy
-
-    def _stiffness(
-        self, gx: Floats, gy: Floats, answer: PointResponse, w: Floats, stress: Floats
-    ) -> Floats:
-        """Element tangents, flattened (element, node, i, j, node) as `blocks` orders them."""
-        m, q = self.quadrature.areas.shape
-        c11, c22, c12, c13, c23, c33 = answer.moduli * w
-        voigt = [[c11, c12, c13], [c12, c22, c23], [c13, c23, c33]]
-        index = [[0, 2], [2, 1]]
-        # a[p, (i, j, l)] = c[ip, jl] + delta_ij stress[p, l]
-        a = np.empty((m * q, 2, 2, 2, 2))
-        for i in range(2):
-            for p in range(2):
-                for j in range(2):
-                    for k in range(2):
-                        part = voigt[index[i][p]][index[j][k]]
-                        if i == j and answer.inverse is not None:
-                            part = part + stress[p, k]
-                        a[:, p, i, j, k] = part
-        g = np.stack([gx, gy], axis=-1)  # (m, q, 6, 2)
-        half = (g @ a.reshape(m, q, 2, 8)).reshape(m, q, 24, 2)
-        turned = g.transpose(0, 1, 3, 2)
-        entries = half[:, 0] @ turned[:, 0]
-        for k in range(1, q):
-            entries += half[:, k] @ turned[:, k]
-        return entries.reshape(-1)

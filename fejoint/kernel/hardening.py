@@ -1,18 +1,20 @@
 """Hardening curves: the yield stress as a function of the equivalent plastic strain.
 
-Every law is kept as one table of values and slopes, read by cubic Hermite interpolation on a
+Every law is stored as one table of values and slopes, read by cubic Hermite interpolation on a
 grid that is even in asinh(strain / strain0). The kernel therefore knows one form only, smooth to
 its first derivative, and a law from a textbook, a tensile test or a free table costs the same.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
-from fejoint.arrays import Floats, Ints
+from fejoint.arrays import Floats
 from fejoint.kernel.pchip import Monotone
 from fejoint.kernel.root import root
 
@@ -20,6 +22,43 @@ _CELLS = 400
 STRAIN_SCALE = 2e-4
 """The table's grid is even in asinh of the strain over this."""
 _LAST_STRAIN = 4.0
+
+Table = tuple[Floats, Floats, Floats, float]
+"""A curve as the scalar laws read it: strains, stresses, slopes, cells per unit of asinh."""
+
+
+def yield_stress(strain: Any, cell: Any, table: Any) -> Any:
+    """Return yield stress (MPa), its slope by the plastic strain (MPa), and the table's cell.
+
+    `cell` is a guess: a search that moves little finds its cell without the asinh. Beyond the
+    table's end the curve goes on straight. numba compiles it with the return maps, so it knows
+    numbers and arrays only.
+    """
+    strains, stresses, slopes, per_cell = table
+    last = strains.size - 1
+    if strain >= strains[last]:
+        over = strain - strains[last]
+        return stresses[last] + slopes[last] * over, slopes[last], last - 1
+    if not (strains[cell] <= strain < strains[cell + 1]):
+        if cell + 2 <= last and strains[cell + 1] <= strain < strains[cell + 2]:
+            cell += 1
+        elif strain < 0.0 or not math.isfinite(strain):
+            cell = 0
+        else:
+            cell = int(math.asinh(strain / STRAIN_SCALE) * per_cell)
+            cell = min(max(cell, 0), last - 1)
+    width = strains[cell + 1] - strains[cell]
+    per_width = 1.0 / width
+    t = (strain - strains[cell]) * per_width
+    y0, y1 = stresses[cell], stresses[cell + 1]
+    m0, m1 = slopes[cell] * width, slopes[cell + 1] * width
+    c2 = 3.0 * (y1 - y0) - 2.0 * m0 - m1
+    c3 = 2.0 * (y0 - y1) + m0 + m1
+    stress = y0 + t * (m0 + t * (c2 + t * c3))
+    return stress, (m0 + t * (2.0 * c2 + t * 3.0 * c3)) * per_width, cell
+
+
+_COLUMNS = ("strain", "stress", "slope")
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,23 +86,21 @@ class Hardening:
     per_cell: float = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        for column in ("strain", "stress", "slope"):
+        for column in _COLUMNS:
             values = np.ascontiguousarray(getattr(self, column), float)
             object.__setattr__(self, column, values)
         step = np.arcsinh(self.strain[-1] / STRAIN_SCALE) / (len(self.strain) - 1)
         object.__setattr__(self, "per_cell", 1.0 / step)
 
     def __eq__(self, other: object) -> bool:
-        """Tell equal curves, so that equal sections are solved once."""
+        """Tell equal curves, so that equal sections are solved once; the name is for people."""
         if not isinstance(other, Hardening):
             return NotImplemented
-        return np.array_equal(self.strain, other.strain) and np.array_equal(
-            self.stress, other.stress
-        )
+        return all(np.array_equal(getattr(self, c), getattr(other, c)) for c in _COLUMNS)
 
     def __hash__(self) -> int:
-        """Hash by the stresses."""
-        return hash(self.stress.tobytes())
+        """Hash by the curve; -0.0 equals 0.0, and so must its hash."""
+        return hash(tuple((getattr(self, c) + 0.0).tobytes() for c in _COLUMNS))
 
     @property
     def first_yield(self) -> float:
@@ -83,39 +120,34 @@ class Hardening:
         stress, slope : arrays of the same shape
             Yield stress and its derivative, MPa. Beyond the table the curve goes on straight.
         """
-        _, t, width, (y0, m0, c2, c3) = self._pieces(strain)
-        stress = y0 + t * (m0 + t * (c2 + t * c3))
-        slope = (m0 + t * (2.0 * c2 + t * 3.0 * c3)) / width
-        over = strain > self.strain[-1]
-        if np.any(over):
-            beyond = strain - self.strain[-1]
-            stress = np.where(over, self.stress[-1] + self.slope[-1] * beyond, stress)
-            slope = np.where(over, self.slope[-1], slope)
-        return stress, slope
+        strain = np.asarray(strain, float)
+        read, data = np.empty((2, strain.size)), self.data
+        cell = 0
+        for k, e in enumerate(strain.reshape(-1).tolist()):
+            read[0, k], read[1, k], cell = yield_stress(e, cell, data)
+        return read[0].reshape(strain.shape), read[1].reshape(strain.shape)
 
-    def _pieces(self, strain: Floats) -> tuple[Ints, Floats, Floats, tuple[Floats, ...]]:
-        """Cells, places in them (0 to 1), their widths, and their cubics by the place."""
-        cell = (np.arcsinh(strain / STRAIN_SCALE) * self.per_cell).astype(np.intp)
-        cell = np.clip(cell, 0, len(self.strain) - 2)
-        left = self.strain[cell]
-        width = self.strain[cell + 1] - left
-        t = np.minimum((strain - left) / width, 1.0)
-        y0, y1 = self.stress[cell], self.stress[cell + 1]
-        m0, m1 = self.slope[cell] * width, self.slope[cell + 1] * width
-        bend = 3.0 * (y1 - y0) - 2.0 * m0 - m1
-        return cell, t, width, (y0, m0, bend, 2.0 * (y0 - y1) + m0 + m1)
+    @property
+    def data(self) -> Table:
+        """The curve as the scalar laws read it."""
+        return self.strain, self.stress, self.slope, self.per_cell
 
     def plastic_work(self, strain: Floats) -> Floats:
-        """Integral of the yield stress from 0 to `strain`, MPa (= N mm/mm3)."""
-        last = self.strain[-1]
-        inside = np.minimum(strain, last)
-        beyond = strain - inside
-        cell, t, width, (c0, c1, c2, c3) = self._pieces(inside)
-        within = width * t * (c0 + t * (c1 / 2.0 + t * (c2 / 3.0 + t * c3 / 4.0)))
-        y, m, widths = self.stress, self.slope, np.diff(self.strain)
-        cells = widths * (0.5 * (y[:-1] + y[1:]) + widths * (m[:-1] - m[1:]) / 12.0)
-        before = np.concatenate([[0.0], np.cumsum(cells)])[cell]
-        return np.asarray(before + within + beyond * (y[-1] + 0.5 * m[-1] * beyond))
+        """Integral of the yield stress from 0 to `strain`, MPa (= N mm/mm3).
+
+        Simpson's rule over each cell, which is exact for its cubic.
+        """
+        strain = np.asarray(strain, float)
+        knots = self.strain
+        middle, _ = self(0.5 * (knots[1:] + knots[:-1]))
+        y = self.stress
+        whole = np.diff(knots) * (y[1:] + 4.0 * middle + y[:-1]) / 6.0
+        before = np.concatenate([[0.0], np.cumsum(whole)])
+        cell = np.clip(np.searchsorted(knots, strain, side="right") - 1, 0, len(knots) - 1)
+        start = knots[cell]
+        stresses = (self(x)[0] for x in (start, 0.5 * (start + strain), strain))
+        first, half, last = stresses
+        return np.asarray(before[cell] + (strain - start) * (first + 4.0 * half + last) / 6.0)
 
     def scaled(self, factor: float) -> Hardening:
         """Return the same curve with every stress times `factor`."""
@@ -124,7 +156,7 @@ class Hardening:
         )
 
     @classmethod
-    def of(
+    def from_functions(
         cls, stress: Callable[[Floats], Floats], slope: Callable[[Floats], Floats], name: str
     ) -> Hardening:
         """Tabulate a law given by its value and derivative."""
@@ -140,14 +172,14 @@ class Hardening:
     def linear(cls, yield_stress: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + modulus * strain; modulus 0 is perfectly plastic."""
         name = f"linear {yield_stress:g} + {modulus:g} eps MPa" if modulus else "perfectly plastic"
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + modulus * e, lambda e: np.full_like(e, modulus), name
         )
 
     @classmethod
     def swift(cls, yield_stress: float, strain0: float, exponent: float) -> Hardening:
         """Return yield_stress * (1 + strain/strain0)**exponent (Swift 1952)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress * (1.0 + e / strain0) ** exponent,
             lambda e: yield_stress * exponent / strain0 * (1.0 + e / strain0) ** (exponent - 1.0),
             f"Swift {yield_stress:.4g} (1 + eps/{strain0:.4g})^{exponent:.4g} MPa",
@@ -156,7 +188,7 @@ class Hardening:
     @classmethod
     def voce(cls, yield_stress: float, rise: float, rate: float, modulus: float = 0.0) -> Hardening:
         """Return yield_stress + rise*(1 - exp(-rate*strain)) + modulus*strain (Voce 1948)."""
-        return cls.of(
+        return cls.from_functions(
             lambda e: yield_stress + rise * -np.expm1(-rate * e) + modulus * e,
             lambda e: rise * rate * np.exp(-rate * e) + modulus,
             f"Voce {yield_stress:.4g} + {rise:.4g} (1 - exp(-{rate:.4g} eps))"
@@ -172,7 +204,7 @@ class Hardening:
         """
         start = 1e-5
         power = 1.0 / exponent
-        return cls.of(
+        return cls.from_functions(
             lambda e: rp02 * ((e + start) / 0.002) ** power,
             lambda e: rp02 * power / 0.002 * ((e + start) / 0.002) ** (power - 1.0),
             f"Ramberg-Osgood Rp0.2 {rp02:g} MPa, n {exponent:g}",
@@ -207,7 +239,7 @@ class Hardening:
         def slope(e: Floats) -> Floats:
             return np.where(e < last, curve(np.minimum(e, last), 1), end_slope)
 
-        return cls.of(value, slope, f"table of {len(strain)} points")
+        return cls.from_functions(value, slope, f"table of {len(strain)} points")
 
     @classmethod
     def from_tensile(

@@ -1,4 +1,4 @@
-"""Direct solution of the sparse systems, with the symbolic factorisation kept.
+"""Direct solution of the sparse systems, that reuses the symbolic factorisation.
 
 pypardiso (MKL) where it is installed, SciPy's SuperLU always. Every solution's residual is checked;
 a bad one is solved again by SuperLU and counted.
@@ -10,7 +10,8 @@ import ctypes
 import os
 import sys
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -23,7 +24,7 @@ from fejoint.arrays import Floats
 from fejoint.kernel import compiled
 
 BACKENDS = ("fastest", "pardiso", "superlu")
-"""Direct solvers that may be asked for."""
+"""Direct solvers that may be requested."""
 BAD_RESIDUAL = 1e-6
 """Relative residual of a linear solution above which it is solved again."""
 
@@ -66,15 +67,15 @@ class LinearSolver:
     symmetric : bool
         The matrices hold their upper triangle only, and are symmetric (indefinite allowed).
     backend : {"fastest", "pardiso", "superlu"}
-    matched : bool
+    weighted_matching : bool
         Choose pivots by the first matrix's values too, so that a multiplier with a single
         neighbour is not eliminated before it. The order of elimination, and with it the last
-        digit, then depends on where a march begins.
+        digit, then depends on where a path begins.
     """
 
     symmetric: bool
     backend: str = "fastest"
-    matched: bool = False
+    weighted_matching: bool = False
     statistics: SolverStatistics = field(default_factory=SolverStatistics)
     _solver: Any = None
     _matrix: csr_array | None = None
@@ -101,18 +102,11 @@ class LinearSolver:
         """
         start = time.process_time()
         try:
-            x = self._attempt(matrix, b)
-            if not self._good(matrix, x, b) and self.backend != "superlu":
-                self.statistics.repaired += 1
-                try:
-                    x = _SuperLU(self.symmetric).factorise(matrix).solve(b)
-                except _FactorisationError:
-                    x = np.full_like(b, np.nan)
-            return x
+            return self._checked(matrix, self._attempt(matrix, b), b)
         finally:
             self.statistics.seconds += time.process_time() - start
 
-    def again(self, b: Floats) -> Floats:
+    def resolve_with_last_factors(self, b: Floats) -> Floats:
         """Solve with the last factorisation, for a system that has hardly changed.
 
         Parameters
@@ -122,13 +116,25 @@ class LinearSolver:
         Returns
         -------
         array like `b`
+            Solution for the last matrix, whose residual is checked like any other's.
         """
+        assert self._matrix is not None
         start = time.process_time()
         try:
             self.statistics.solves += 1
-            return np.asarray(self._solver.solve(b))
+            return self._checked(self._matrix, np.asarray(self._solver.solve(b)), b)
         finally:
             self.statistics.seconds += time.process_time() - start
+
+    def _checked(self, matrix: csr_array, x: Floats, b: Floats) -> Floats:
+        """Return a solution, by SuperLU instead where its residual is bad."""
+        if self.backend == "superlu" or self._good(matrix, x, b):
+            return x
+        self.statistics.repaired += 1
+        try:
+            return _SuperLU(self.symmetric).factorise(matrix).solve(b)
+        except _FactorisationError:
+            return np.full_like(b, np.nan)
 
     def _attempt(self, matrix: csr_array, b: Floats) -> Floats:
         try:
@@ -139,7 +145,7 @@ class LinearSolver:
                 self.statistics.symbolic += 1
                 if self._solver is not None:
                     self._solver.release()
-                self._solver = _Pardiso(self.symmetric, matrix, self.matched)
+                self._solver = _Pardiso(self.symmetric, matrix, self.weighted_matching)
             self._matrix = matrix
             self.statistics.numeric += 1
             self._solver.factorise(matrix)
@@ -211,7 +217,7 @@ _ANALYSE, _FACTORISE, _SOLVE, _RELEASE = 11, 22, 33, -1
 class _Pardiso:
     """MKL PARDISO through pypardiso's library handle, with the index arrays made only once."""
 
-    def __init__(self, symmetric: bool, matrix: csr_array, matched: bool) -> None:
+    def __init__(self, symmetric: bool, matrix: csr_array, weighted_matching: bool) -> None:
         self._library = _mkl()
         self._pt = np.zeros(64, np.int64)
         self._iparm = np.zeros(64, np.int32)
@@ -223,7 +229,7 @@ class _Pardiso:
         self._iparm[1] = 0  # minimum degree: a tenth quicker than METIS up to 10,000 unknowns
         self._iparm[9] = 8 if symmetric else 13  # perturb pivots below 1e-8 or 1e-13
         self._iparm[10] = 0  # scaling: its digits would hang on where arrays lie in memory
-        self._iparm[12] = int(matched)
+        self._iparm[12] = int(weighted_matching)
         self._iparm[20] = 1  # Bunch-Kaufman pivots
         self._a = matrix.data
         one, zero, n = ctypes.c_int32(1), ctypes.c_int32(0), ctypes.c_int32(self._n)
@@ -231,7 +237,7 @@ class _Pardiso:
         self._error = ctypes.c_int32(0)
         kind = ctypes.c_int32(self._type)
         ref = ctypes.byref
-        # kept: making these arguments anew costs as much as a small solution
+        # made once: making these arguments anew costs as much as a small solution
         self._head = (
             self._pt.ctypes.data, ref(one), ref(one), ref(kind), ref(self._phase), ref(n),
         )  # fmt: skip
@@ -263,10 +269,11 @@ class _Pardiso:
         b = np.asfortranarray(b, dtype=float)
         x = np.zeros_like(b, order="F")
         self._phase.value, self._columns.value = phase, 1 if b.ndim == 1 else b.shape[1]
-        self._library.pardiso(
-            *self._head, self._a.ctypes.data, *self._tail, b.ctypes.data, x.ctypes.data,
-            ctypes.byref(self._error),
-        )  # fmt: skip
+        with _one_thread(self._library):
+            self._library.pardiso(
+                *self._head, self._a.ctypes.data, *self._tail, b.ctypes.data, x.ctypes.data,
+                ctypes.byref(self._error),
+            )  # fmt: skip
         if self._error.value != 0:
             raise _FactorisationError(self._error.value)
         return np.ascontiguousarray(x)
@@ -283,7 +290,7 @@ _CBWR_AUTO = 2
 
 @lru_cache(maxsize=1)
 def _mkl() -> Any:
-    """Return the MKL library, single-threaded, or None where pypardiso is not installed."""
+    """Return the MKL library, or None where pypardiso is not installed."""
     path = _mkl_path()
     if path is None:
         return None
@@ -300,8 +307,21 @@ def _mkl() -> Any:
     # the same digits in every process, wherever its arrays lie in memory; costs 2 %
     if hasattr(library, "MKL_CBWR_Set"):
         library.MKL_CBWR_Set(ctypes.c_int(_CBWR_AUTO))
-    library.MKL_Set_Num_Threads(ctypes.c_int(1))
     return library
+
+
+@contextmanager
+def _one_thread(library: Any) -> Iterator[None]:
+    """Let MKL use one thread in this thread's calls, and as many as before afterwards.
+
+    Sums of several threads differ in their last digits; whoever else uses MKL in this process
+    keeps the count that was set for it.
+    """
+    before = library.MKL_Set_Num_Threads_Local(ctypes.c_int(1))
+    try:
+        yield
+    finally:
+        library.MKL_Set_Num_Threads_Local(ctypes.c_int(before))
 
 
 def _mkl_path() -> str | None:

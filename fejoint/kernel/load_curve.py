@@ -15,6 +15,8 @@ from fejoint.kernel.root import root
 
 _ABOVE = 0.005
 """Share by which a maximum between points may lie above the highest of them."""
+OFFSET = 0.02
+"""Share of the hole's diameter that defines the offset load (ASTM E238)."""
 _FINE = 40
 """Points read between two given ones when the steepest secant is looked for."""
 

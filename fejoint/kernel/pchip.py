@@ -1,8 +1,8 @@
 """Monotone piecewise cubics: through every point, and with no bump that the points do not have.
 
 SciPy has the same curve (`scipy.interpolate.PchipInterpolator`, to which the tests hold this one),
-but takes a fifth of a second to import with all that it drags along: too much beside a pull of one
-second.
+but takes some 15 % of a pull's time to import with all that it drags along. So all of the package
+uses this one.
 """
 
 from __future__ import annotations

@@ -1,4 +1,16 @@
-"""Where a step is expected to end: extrapolation along the points already walked through."""
+"""Where a step is expected to end: extrapolation along the points already found.
+
+Let z_k (mm) and l_k (N) be displacements and multipliers of the last equilibria, at the prescribed
+displacements U_k (mm). The guess at U is the polynomial through the last n + 1 of them,
+
+    z(U) = sum_k w_k z_k ,   w_k = prod_(j != k) (U - U_j) / (U_k - U_j) ,   l(U) likewise
+
+of order n = 1 or n = 2, whichever would have come closer to the last point found: the parabola
+where the path is smooth, the secant behind a kink (first yield, a contact that opens). The error is
+of order step^(n + 1), so that Newton begins within reach at steps that would fail from the last
+point. At first touch there is one point only and no stiffness to extrapolate by: the driven body is
+moved along as a rigid one. A load's place is guessed by the last secant of load over displacement.
+"""
 
 from __future__ import annotations
 
@@ -50,7 +62,7 @@ def predict(system: System, known: Sequence[EquilibriumPoint], travel: float) ->
     if len(known) < 2 or known[-1].travel == known[-2].travel:
         # at first touch the drive carries its body along; under load Newton's tangent knows better
         moved = travel - last.travel if last.load == 0.0 else 0.0
-        return replace(last, z=last.z + moved * system.carried, travel=travel)
+        return replace(last, z=last.z + moved * system.rigid_body_mode, travel=travel)
     if len({p.travel for p in known}) < len(known):
         known = known[-2:]
     weights = _extrapolation([p.travel for p in known], travel)

@@ -33,7 +33,7 @@ class Placed:
     signs: Floats | None
 
     @classmethod
-    def of(
+    def from_entries(
         cls, rows: Ints, columns: Ints, signs: Floats | None, size: int, symmetric: bool
     ) -> Placed:
         """Place entries of given rows and columns, -1 for a held unknown.
@@ -71,7 +71,9 @@ class Pattern:
     border: Floats
 
     @classmethod
-    def of(cls, placed: Sequence[Placed], constraint_rows: Floats, symmetric: bool) -> Pattern:
+    def from_terms(
+        cls, placed: Sequence[Placed], constraint_rows: Floats, symmetric: bool
+    ) -> Pattern:
         """Merge the terms' places, the border of the constraints (k, n_free), and the diagonal.
 
         Pivoting solvers want the whole diagonal present.

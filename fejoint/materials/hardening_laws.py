@@ -79,6 +79,10 @@ def build(law: Mapping[str, Any], modulus: float) -> tuple[Hardening, str]:
     if kind == "ramberg-osgood":
         return Hardening.ramberg_osgood(law["rp02"], law["exponent"]), kind
     if kind == "table":
+        if np.any(np.diff(np.array(law["stress"])) < 0.0):
+            # softening gathers in one row of elements: the answer would be the mesh's
+            message = "the true stresses of a hardening table must not fall: end it at its highest"
+            raise ValueError(message)
         return Hardening.table(np.array(law["strain"]), np.array(law["stress"])), kind
     return through_tensile_points(
         modulus, law["rp02"], law["rm"], law["uniform_strain"], law.get("shape")

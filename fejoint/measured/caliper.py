@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
@@ -22,6 +21,7 @@ from fejoint.inputs import toml_syntax
 from fejoint.inputs.fields import Field, Reading
 from fejoint.joint.model import Joint
 from fejoint.kernel.load_curve import first_reach
+from fejoint.kernel.pchip import Monotone
 from fejoint.measured.failure_modes import MODES
 from fejoint.sections.face.bearing_law import SliceReader
 
@@ -188,7 +188,7 @@ def _kept(member: PlateInJoint, history: Any, plate: int, index: float) -> np.nd
     reader = SliceReader(member.history)
     inside = np.minimum(deepest, end)
     grown = reader.elongation(deepest) - reader.elongation(inside)
-    return np.asarray(PchipInterpolator(*member.kept)(inside) + grown)
+    return np.asarray(Monotone(*member.kept)(inside) + grown)
 
 
 def _on_face(kept: np.ndarray[Any, Any], face: str, plate: int, names: tuple[str, ...]) -> float:

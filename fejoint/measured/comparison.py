@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fejoint.analysis.definitions import ENDING
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
@@ -16,16 +17,9 @@ from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve, Rig
 from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial
-from fejoint.sections.axial.pull import AxialHistory, AxialSettings
+from fejoint.sections.axial.case import AxialSettings
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import OFFSET
-
-_ENDS = (
-    "load maximum",
-    "ductility exhausted",
-    "ductility exhausted through the thickness",
-)
-"""Causes of limits that end a pull."""
-
 
 BROKEN = 0.8
 """Share of its largest load below which a sample counts as broken."""
@@ -124,7 +118,7 @@ def expect(answer: Answer) -> Expected:
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only
                 ends.append((limit.handbook_load, limit.mode))
-            elif limit.cause in _ENDS and limit.source == "computed":
+            elif limit.cause in ENDING and limit.source == "computed":
                 ends.append((limit.load, limit.mode))
     # a load maximum is interpolated between points of the curve, and so may lie above them all
     if ends and min(ends)[0] <= highest * (1.0 + AT_MAXIMUM):
@@ -185,24 +179,22 @@ def match(
     BadInput
         If a curve's first part holds too few rows.
     """
-    if log.travel is None:
-        return Matched(log, None, None, None, log.peak)
     if blank is not None:
         log = blank_pull.taken_out(log, blank)
-        assert log.travel is not None
+    travel = log.travel
+    if travel is None:
+        return Matched(log, None, None, None, log.peak)
     back = None
     history = expected.answer.axial
     let_go = (
-        rig_compliance.unloading(log.force, log.travel)
-        if stiffness is None and blank is None
-        else None
+        rig_compliance.unloading(log.force, travel) if stiffness is None and blank is None else None
     )
     if let_go is not None and history is not None:
         back = back_compliance(history, min(let_go.load, expected.most))
     scale = min(expected.scale, log.peak)
     rig = rig_compliance.find(
         log.force,
-        log.travel,
+        travel,
         expected.curve,
         scale,
         stiffness=stiffness,
@@ -211,10 +203,10 @@ def match(
     )
     force = log.force - rig.zero
     why = "" if blank else rig_compliance.not_a_line(
-        force, log.travel, expected.curve, scale, rig)  # fmt: skip
+        force, travel, expected.curve, scale, rig)  # fmt: skip
     if why:
         return Matched(log, rig, None, None, log.peak - rig.zero, not_a_line=why)
-    own = joint_curve(force, rig.joint_extension(force, log.travel))
+    own = joint_curve(force, rig.joint_extension(force, travel))
     offset = offset_of(own, OFFSET * expected.hole)
     rms, bias = residual(own, expected.curve)
     return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)

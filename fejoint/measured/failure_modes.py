@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
+from fejoint.analysis import definitions
 from fejoint.errors import BadInput, Fault, nearest
-from fejoint.handbook import limit_loads
 
-MODES = get_args(limit_loads.Mode)
+MODES = tuple(definitions.MODES)
 
-ENDING = ("end tear-out", "net section", "pin shear", "pin break")
+ENDING = tuple(name for name, mode in definitions.MODES.items() if mode.ends)
 """Modes after which there is no joint: the peak is then the most that it carried."""
 
-_SEEN = {
-    "hole stretched": "hole elongation",
-    "hole oval": "hole elongation",
-    "end torn": "end tear-out",
-    "tear-out": "end tear-out",
-    "ear torn across": "net section",
-    "pin bent": "pin bending",
-    "pin sheared": "pin shear",
-    "pin broke": "pin break",
-    "shank stretched": "shank hole",
-}
+_SEEN = {words: name for name, mode in definitions.MODES.items() for words in mode.seen}
 
 
 def seen(words: str) -> str:

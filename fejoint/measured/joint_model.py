@@ -14,7 +14,8 @@ from fejoint.analysis.section_cases import PullSettings
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint import writer
-from fejoint.joint.model import Ear, Joint
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear
 from fejoint.materials import hardening_laws as laws
 from fejoint.materials import library
 from fejoint.materials.library import Material

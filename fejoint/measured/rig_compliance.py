@@ -189,7 +189,7 @@ def not_a_line(force: Floats, travel: Floats, predicted: Curve, scale: float, ri
     if len(f) >= 8:
         of_rig = x - np.interp(f, predicted.load, predicted.extension)
         middle = f - f.mean()
-        (bend, slope, level), covariance = np.polyfit(middle, of_rig, 2, cov=True)
+        (bend, slope, _), covariance = np.polyfit(middle, of_rig, 2, cov=True)
         fall = -2.0 * bend * float(np.ptp(f))
         sure = -bend > 5.0 * float(np.sqrt(covariance[0, 0]))
         if sure and slope > 0.0 and fall > STIFFENS * slope:

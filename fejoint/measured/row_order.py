@@ -62,7 +62,7 @@ def spikes(values: Floats) -> Bools:
 def _suspect(values: Floats, least: float) -> Bools:
     """Mark rows at either end of a large step, so that few are looked at closely."""
     large = np.abs(np.diff(values)) > 0.5 * least
-    return np.concatenate([large, [False]]) | np.concatenate([[False], large])
+    return np.asarray(np.concatenate([large, [False]]) | np.concatenate([[False], large]))
 
 
 def tests(time: Floats | None, travel: Floats | None, rows: int) -> list[Ints] | None:

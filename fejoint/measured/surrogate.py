@@ -11,9 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fejoint.arrays import Floats
+from fejoint.kernel.pchip import Monotone
 from fejoint.measured.rig_compliance import Curve
 
 Solve = Callable[[Floats], Curve]
@@ -119,7 +119,7 @@ class Surrogate:
     def _on_grid(self, curve: Curve) -> Floats:
         """Interpolate; beyond its end a curve goes on with its last slope."""
         inside = np.minimum(self.grid, curve.extension[-1])
-        load = PchipInterpolator(curve.extension, curve.load)(inside)
+        load = Monotone(curve.extension, curve.load)(inside)
         slope = (curve.load[-1] - curve.load[-2]) / (curve.extension[-1] - curve.extension[-2])
         beyond = np.maximum(self.grid - curve.extension[-1], 0.0)
         return np.asarray(np.log(np.maximum(load + slope * beyond, 1e-6)))

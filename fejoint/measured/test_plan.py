@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis import definitions
+from fejoint.analysis.cautions import CAUTIONS
+from fejoint.analysis.result import Answer
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Pin, Shank
+from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.measured import statistics
 from fejoint.measured.comparison import Expected
 
@@ -145,7 +145,7 @@ def make(
     known = [e.load for e in answer.events if e.load is not None]
     for each in answer.verdict.order:
         for limit in (each.first, *each.later):
-            name = f"{limit.part}: {limit.mode}, {limit.cause}"
+            name = f"{limit.member}: {definitions.title(limit.mode)}, {limit.cause}"
             told_already = any(abs(limit.load - load) < 1e-3 * load for load in known)
             if limit.source == "computed" and not told_already:
                 happenings.append(_of(name, limit.load, answer, ""))
@@ -177,33 +177,3 @@ def _of(name: str, load: float | None, answer: Answer, why: str) -> Happening:
         float(np.interp(load, c.load[:end], c.extension[:end])),
         float(np.interp(load, c.load[:end], c.hole_elongation[:end])),
     )
-
-
-def write_page(plan: Plan, path: Path) -> Path:
-    """Write the plan as one printable page of HTML.
-
-    Raises
-    ------
-    BadInput
-        If the file cannot be written.
-    """
-    import base64
-
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    from fejoint.measured import plots
-
-    environment = Environment(
-        loader=PackageLoader("fejoint.output", "templates"), autoescape=True,
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    environment.filters["n"] = lambda x: f"{x:,.0f}"
-    picture = base64.b64encode(plots.plan_curve(plan)).decode()
-    limits = [x for x in LIMITS if x.startswith(("Plane stress", "Not modelled"))]
-    text = environment.get_template("plan.html").render(
-        plan=plan, joint=plan.answer.joint, kgf=KGF, cautions=[*CAUTIONS, *RIG_CAUTIONS],
-        limits=limits, picture=f"data:image/svg+xml;base64,{picture}",
-        smallest=statistics.power(plan.count, plan.difference, plan.scatter),
-    )  # fmt: skip
-    write_atomically(path, text)
-    return path

@@ -1,18 +1,15 @@
-"""Meshes of 6-node triangles with curved sides, made by gmsh (the one module that imports it)."""
+"""Meshes of 6-node triangles with curved sides, made by gmsh."""
 
 from __future__ import annotations
 
 import math
-import signal
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
-from threading import current_thread, main_thread
 from typing import Any, Literal
 
 import numpy as np
 
 from fejoint.errors import SolveStopped
+from fejoint.meshing.gmsh_session import session
 from fejoint.meshing.mesh import Mesh, jacobians
 
 GROWTH = 0.5
@@ -100,7 +97,7 @@ def ear_half(
         If the end's arc or cut reaches past the grip, or an element comes out inverted.
     """
     _check_grip(outline)
-    with _gmsh() as gmsh:
+    with session() as gmsh:
         geo = gmsh.model.geo
         r, top, slot = outline.hole / 2.0, outline.width / 2.0, outline.slot
         hole, (right, *_, left) = _round(geo, r, slot, 2)
@@ -137,7 +134,7 @@ def ear_free(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
     Parameters and errors as for `ear_half`; no edges "neck", "tip" and "pin axis".
     """
     _check_grip(outline)
-    with _gmsh() as gmsh:
+    with session() as gmsh:
         geo = gmsh.model.geo
         r, half, axis = outline.hole / 2.0, outline.width / 2.0, -outline.offset
         hole, _ = _round(geo, r, outline.slot, 4)
@@ -243,7 +240,7 @@ def quarter_plate(
         Edges "hole", "right" (x = half_length), "top" (y = half_width), "x axis", "y axis".
     """
     a, b = semi_axes
-    with _gmsh() as gmsh:
+    with session() as gmsh:
         occ = gmsh.model.occ
         plate = occ.addRectangle(0, 0, 0, half_length, half_width)
         disk = occ.addDisk(0, 0, 0, max(a, b), min(a, b))
@@ -360,34 +357,3 @@ def _checked(mesh: Mesh) -> Mesh:
         )
         raise SolveStopped(message)
     return mesh
-
-
-@contextmanager
-def _gmsh() -> Iterator[Any]:
-    """Open gmsh for one mesh: one thread (with two, equal input gave unequal meshes), silent."""
-    import gmsh
-
-    opened = not gmsh.isInitialized()
-    if opened:
-        asked_to_end = signal.getsignal(signal.SIGTERM)
-        gmsh.initialize(readConfigFiles=False, interruptible=False)
-        # it takes away the handler that the calling program may have
-        if asked_to_end is not None and current_thread() is main_thread():
-            signal.signal(signal.SIGTERM, asked_to_end)
-    try:
-        gmsh.model.add("fejoint")
-        for option, value in (
-            ("General.Terminal", 0),
-            ("General.NumThreads", 1),
-            ("Mesh.Algorithm", 6),
-            ("Mesh.MeshSizeExtendFromBoundary", 0),
-            ("Mesh.MeshSizeFromPoints", 0),
-            ("Mesh.MeshSizeFromCurvature", 0),
-        ):
-            gmsh.option.setNumber(option, value)
-        yield gmsh
-    finally:
-        if opened:
-            gmsh.finalize()
-        else:
-            gmsh.model.remove()

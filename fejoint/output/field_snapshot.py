@@ -219,7 +219,7 @@ def _thickness_ratio(solid: Solid, state: MetalState) -> Floats:
     """Thickness over that at rest: elastic part by Hooke, plastic part by constant volume."""
     metal = solid.metal
     elastic = -metal.poisson / metal.modulus * state.stress[:2].sum(axis=0)
-    xx, yy, xy = state.metric
+    xx, yy, xy = state.inverse_plastic_metric
     if solid.large_strain:
         return np.asarray(np.exp(elastic + 0.5 * np.log(xx * yy - xy * xy)))
     return np.asarray(1.0 + elastic + 0.5 * (xx + yy - 2.0))

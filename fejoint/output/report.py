@@ -11,12 +11,15 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint, Pin, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.output.comparison_table import differences, side_by_side
-from fejoint.output.pictures import comparison, drawing_of, has_pin, theme
+from fejoint.output.pictures import comparison, drawing_of, table, theme
+from fejoint.output.pictures.picture import Picture, has_pin, joint_of
 from fejoint.output.result_files import solve_again
 
 PRINT_SECONDS = 60.0
@@ -71,18 +74,10 @@ def single(answer: Answer | Mapping[str, Any]) -> str:
     if live is None:
         live = solve_again(plain)
     joint = Joint.from_dict(plain["case"])
-    shown: dict[str, tuple[Answer | Mapping[str, Any], str, str]] = {
-        "joint": (plain, "drawing", "The joint to scale, on the flat and cut along the pin's axis"),
-        "limits": (plain, "limits", "Every part's limit on one axis of pull"),
-        "curve": (plain, "curve", "Pull on the joint against the growth of the hole"),
-        "stress": (live, "stress", "Stress about the hole at the offset load and at the end"),
-        "plastic": (live, "plastic", "Plastic strain about the hole, the same two moments"),
-    }
-    if has_pin(live):
-        shown["pin"] = (live, "pin", "The pin in its plates, and how the bearing spreads along it")
+    shown = [p for p in table().values() if p.caption and p.is_of(live)]
     images = {
-        name: {"data": _inline(source, what), "alt": alt}
-        for name, (source, what, alt) in shown.items()
+        p.name: {"data": _inline(live if p.needs == "sections" else plain, p), "alt": p.caption}
+        for p in shown
     }
     return _render(
         "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain)
@@ -97,12 +92,13 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
         "limits": _encoded(*comparison.limits_of(plain, names)),
         "curve": _encoded(*comparison.curves_of(plain, names)),
     }
-    live = [
-        a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
-        for a, p in zip(answers[:2], plain[:2], strict=True)
-    ]
-    if len(answers) == 2 and all(map(has_pin, live)):
-        images["pin"] = _encoded(*comparison.pins_of(live))
+    if len(answers) == 2 and not any(joint_of(p).pin.rigid for p in plain):
+        live = [
+            a if isinstance(a, Answer) and a.axial is not None else solve_again(p)
+            for a, p in zip(answers, plain, strict=True)
+        ]
+        if all(map(has_pin, live)):
+            images["pin"] = _encoded(*comparison.pins_of(live))
     return _render(
         "comparison.html",
         names=names,
@@ -170,10 +166,9 @@ def _unprinted(why: str) -> BadInput:
     return BadInput(Fault("report", "PDF", f"could not be printed by the browser: {why}", mend))
 
 
-def _inline(answer: Answer | Mapping[str, Any], what: str) -> str:
-    """Return a picture as a data address: lines as SVG, fields as PNG."""
-    drawn, pixels = drawing_of(answer, what)
-    return _encoded(drawn, pixels, "png" if what in ("stress", "plastic", "pin") else "svg")
+def _inline(answer: Answer | Mapping[str, Any], shown: Picture) -> str:
+    """Return a picture as a data address."""
+    return _encoded(*drawing_of(answer, shown.name), "svg" if shown.vector else "png")
 
 
 def _encoded(drawn: Any, pixels: int, kind: str = "png") -> str:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-import re
-import shutil
 import tempfile
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fejoint.analysis.result import SCHEMA, Answer, write_atomically
+from fejoint.analysis.result import SCHEMA, Answer
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
+from fejoint.files import unwritable, write_atomically
 from fejoint.joint.model import Joint
 from fejoint.output.field_snapshot import Snapshot, of_part
 
@@ -24,42 +21,6 @@ if TYPE_CHECKING:
     import meshio
 
 ANSWER = "answer.json"
-
-LEFT = 3600.0
-"""Seconds after which a file that was never finished is taken for one of a killed process."""
-
-_UNFINISHED = re.compile(r"\.[^.].*\.(json|vtu|png|svg|pdf|gif|html|csv|parquet)\.[a-z0-9_]{8}")
-"""Names under which files are written before they take their place."""
-
-
-def make_ready(folder: Path) -> None:
-    """Make a folder for results and see that it takes files, before anything long is begun.
-
-    What a killed process left unfinished there is removed.
-
-    Raises
-    ------
-    BadInput
-        If it cannot be made, or takes no files.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
-    except OSError as error:
-        raise unwritable(folder, error) from error
-    for path in folder.iterdir():
-        with contextlib.suppress(OSError):
-            if _UNFINISHED.fullmatch(path.name) and time.time() - path.lstat().st_mtime > LEFT:
-                shutil.rmtree(path) if path.is_dir() else path.unlink()
-
-
-def unwritable(path: Path, error: OSError) -> BadInput:
-    """Return the error that says which file or folder cannot be written, and why."""
-    reason = error.strerror or str(error)
-    return BadInput(
-        Fault(str(path), "", f"cannot be written ({reason})", "make room, or choose another --out")
-    )
 
 
 def write_all(answer: Answer, folder: Path) -> list[Path]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs import toml_syntax
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.joint.model import Joint
+from fejoint.output.pictures import table
 
 MOST_WIDE, MOST_LONG = 40.0, 80.0
 """Width, and length to the grip, in hole diameters: beyond them meshes grow large."""
@@ -88,11 +89,20 @@ class ProofBody(_Body):
 class PictureQuery(_Body):
     """How a picture is wanted."""
 
-    what: Literal["stress", "plastic", "pin", "curve", "limits", "drawing"]
+    what: str
     suffix: Literal["png", "svg", "pdf"]
     theme: Literal["print", "screen", "dark"] = "print"
     width: Annotated[int, Field(ge=200, le=4000)] | None = None
     height: Annotated[int, Field(ge=200, le=4000)] | None = None
+
+    @field_validator("what")
+    @classmethod
+    def _is_offered(cls, what: str) -> str:
+        offered = [p.name for p in table().values() if p.label]
+        if what not in offered:
+            message = f"must be one of {', '.join(offered)}"
+            raise ValueError(message)
+        return what
 
 
 def read_joint(table: dict[str, Any]) -> Joint:
@@ -103,7 +113,7 @@ def read_joint(table: dict[str, Any]) -> Joint:
     BadInput
         With every fault.
     """
-    joint = reader.read(table)
+    joint = model.read(table)
     faults = tuple(_too_much(joint))
     if faults:
         raise BadInput(*faults)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fejoint.analysis.result import write_atomically
+from fejoint.files import write_atomically
 
 STEPS = 33
 _HEADING = """\

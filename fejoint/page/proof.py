@@ -6,13 +6,13 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.kernel import load_curve
+from fejoint.kernel.pchip import Monotone
 from fejoint.page.scene import on_face, shown_ear, slice_travels
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.face import unloading
@@ -77,7 +77,7 @@ def _mean(value: Callable[[int], float | None], places: Floats, weights: Floats)
     if len(found) == 1:
         return found[0][1]
     at, kept_there = np.array(found).T
-    kept_at = PchipInterpolator(at, kept_there)(places)
+    kept_at = Monotone(at, kept_there)(places)
     return float(np.maximum(kept_at, 0.0) @ weights / weights.sum())
 
 

@@ -40,8 +40,9 @@ from starlette.staticfiles import StaticFiles
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
-from fejoint.joint.reader import PARTS
+from fejoint.joint.schema import PARTS
 from fejoint.materials import library
+from fejoint.output.pictures import table
 from fejoint.page.bodies import CaseBody, DropBody, PictureQuery, ProofBody, PullBody, read_joint
 from fejoint.page.guard import Guard
 from fejoint.page.jobs import Refused
@@ -247,6 +248,7 @@ async def _start(_: Request) -> Response:
             },
             "cautions": list(CAUTIONS),
             "limits": list(LIMITS),
+            "pictures": [[p.name, p.label] for p in table().values() if p.label],
         }
     )
 

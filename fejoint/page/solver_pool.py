@@ -13,6 +13,7 @@ from typing import Any
 
 from fejoint.page import worker
 from fejoint.page.jobs import Job, Refused
+from fejoint.system.processes import holding_ctrl_c
 
 SECONDS = 60.0
 """Time that one solve may take."""
@@ -204,7 +205,8 @@ class SolverPool:
         process = self._context.Process(
             target=worker.main, args=(there, dropped), daemon=True, name=f"fejoint-worker-{place}"
         )
-        process.start()
+        with holding_ctrl_c():
+            process.start()
         there.close()
         hand = _Hand(place, process, here, dropped)
         threading.Thread(target=self._listen, args=(hand,), daemon=True).start()

@@ -6,14 +6,14 @@ Nothing heavy is imported before `main` has set the number of threads of the num
 from __future__ import annotations
 
 import math
-import os
-import signal
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
+
+from fejoint.system.processes import begin
 
 if TYPE_CHECKING:
     from fejoint.analysis.plate_cache import SharedPlates
@@ -71,9 +71,7 @@ def main(link: Connection, dropped: Any) -> None:
     dropped : shared integer
         The highest job number that is not wanted any more.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ[name] = "1"
+    begin()
     _hold_memory()
     _warm()
     shelf = AnswerCache()
@@ -111,7 +109,7 @@ def _warm() -> None:
     """Do what the first solve would wait for: imports, compiled kernels, a small solve."""
     from fejoint.analysis.pull import pull
     from fejoint.joint import writer
-    from fejoint.joint.reader import read
+    from fejoint.joint.model import read
     from fejoint.kernel import compiled
 
     compiled.warm()
@@ -169,7 +167,7 @@ def _pull(
     say: Callable[[str, Any], None],
 ) -> None:
     from fejoint.analysis.pull import pull
-    from fejoint.joint.reader import read
+    from fejoint.joint.model import read
     from fejoint.page import scene
 
     number = job["number"]

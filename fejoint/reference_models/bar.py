@@ -12,11 +12,11 @@ from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.load_curve import maximum
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import strip
-from fejoint.reference_models.tractions import body, metal_state, traction_vector, walk
+from fejoint.reference_models.tractions import body, metal_state, trace_loads, traction_vector
 from fejoint.sections.observers import LoadMaximum
 
 LENGTH, HEIGHT = 2.0, 1.0
-PACE = 0.005
+LONGEST_STEP = 0.005
 """Strain of a step."""
 
 
@@ -50,11 +50,13 @@ def tension_bar(modulus: float, poisson: float, hardening: Hardening) -> Maximum
     solid = body(mesh, Metal(modulus, poisson, hardening), 1.0, True)
     pull = traction_vector(mesh.points, mesh.edges["right"], 1.0, np.array([1.0, 0.0]))
     drive = pull / HEIGHT
-    carried = np.zeros_like(drive)
-    carried[0::2] = mesh.points[:, 0] / LENGTH
+    rigid = np.zeros_like(drive)
+    rigid[0::2] = mesh.points[:, 0] / LENGTH
     fixed = np.concatenate([2 * mesh.nodes_of("left"), 2 * mesh.nodes_of("bottom") + 1])
-    system = System(len(drive), [solid], drive, carried, np.unique(fixed))
-    path = walk(system, [], 1.5 * LENGTH, longest=PACE * LENGTH, observers=[LoadMaximum(0.002)])
+    system = System(len(drive), [solid], drive, rigid, np.unique(fixed))
+    path = trace_loads(
+        system, [], 1.5 * LENGTH, longest=LONGEST_STEP * LENGTH, observers=[LoadMaximum(0.002)]
+    )
     travel = np.array([p.travel for p in path.points])
     top = maximum(np.array([p.load for p in path.points]), travel)
     if top is None:

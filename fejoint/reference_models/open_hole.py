@@ -24,7 +24,7 @@ from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import quarter_plate
 from fejoint.meshing.mesh import Mesh
 from fejoint.reference_models.open_hole_result import Edge, PlateAnswer, PlateCase
-from fejoint.reference_models.tractions import body, traction_vector, walk
+from fejoint.reference_models.tractions import body, trace_loads, traction_vector
 
 _NORMALS = {"right": (1.0, 0.0), "top": (0.0, 1.0), "left": (-1.0, 0.0), "bottom": (0.0, -1.0)}
 
@@ -104,8 +104,8 @@ def open_hole(
     system = _system(case, mesh, solid)
     share = 1.0 if case.symmetry == "none" else 0.25
     stop = None if stop_stretch is None else share * stop_stretch
-    path = walk(system, [f * case.unit_load for f in factors], stop, solver=solver)
-    return PlateAnswer(case, mesh, solid, tuple(path.points), path.stopped_because)
+    path = trace_loads(system, [f * case.unit_load for f in factors], stop, solver=solver)
+    return PlateAnswer(case, mesh, solid, tuple(path.points), str(path.stopped_because))
 
 
 def _check(case: PlateCase) -> None:
@@ -149,8 +149,8 @@ def _system(case: PlateCase, mesh: Mesh, solid: Solid) -> System:
             # an odd state leaves the rotation free: one node more holds it
             hold = 2 * _node_at(mesh, case.semi_axes[0], 0.0) + 1
             fixed = np.concatenate([2 * x_axis, 2 * y_axis + 1, [hold]])
-    carried = drive / float(drive @ drive)
-    return System(len(drive), [solid], drive, carried, np.unique(fixed), guides)
+    rigid = drive / float(drive @ drive)
+    return System(len(drive), [solid], drive, rigid, np.unique(fixed), guides)
 
 
 def _traction(case: PlateCase, where: Floats, normal: tuple[float, float]) -> Floats:

@@ -17,7 +17,7 @@ from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
 from fejoint.reference_models.stress_recovery import edge_strains
-from fejoint.reference_models.tractions import body, metal_state, traction_vector, walk
+from fejoint.reference_models.tractions import body, metal_state, trace_loads, traction_vector
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,8 +150,8 @@ def pressed_ring(
     fixed = np.concatenate([2 * mesh.nodes_of("x axis") + 1, 2 * mesh.nodes_of("y axis")])
     system = System(len(drive), [solid], drive, drive / float(drive @ drive), np.unique(fixed))
     stop = None if stop_growth is None else stop_growth * np.pi / 4.0
-    path = walk(system, [p * bore for p in pressures], stop)
-    return RingAnswer(inner, outer, mesh, solid, tuple(path.points), path.stopped_because)
+    path = trace_loads(system, [p * bore for p in pressures], stop)
+    return RingAnswer(inner, outer, mesh, solid, tuple(path.points), str(path.stopped_because))
 
 
 def _quadrant(inner: float, outer: float, sides: int) -> Mesh:

@@ -17,8 +17,8 @@ from fejoint.kernel.contact import SecondaryEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
-from fejoint.reference_models.tractions import traction_vector, walk_travels
-from fejoint.sections.axial.problem import ROWS
+from fejoint.reference_models.tractions import trace_travels, traction_vector
+from fejoint.sections.axial.case import ROWS
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,10 +75,10 @@ def bending_moments(
     left = bar.mesh.nodes_of("left")
     axis = left[np.argmin(np.abs(points[left, 1]))]
     fixed = np.concatenate([2 * left, [2 * axis + 1]])
-    carried = np.zeros(n)
-    carried[0::2] = -points[:, 1] * points[:, 0] / bar.length
-    system = System(n, [bar.solid], drive, carried, fixed, guides)
-    return walk_travels(system, [k * bar.length for k in curvatures])
+    rigid = np.zeros(n)
+    rigid[0::2] = -points[:, 1] * points[:, 0] / bar.length
+    system = System(n, [bar.solid], drive, rigid, fixed, guides)
+    return trace_travels(system, [k * bar.length for k in curvatures])
 
 
 def shear_slope(
@@ -102,12 +102,12 @@ def _guided_give(bar: _Bar) -> float:
     left, right = bar.mesh.nodes_of("left"), bar.mesh.nodes_of("right")
     n = 2 * len(bar.mesh.points)
     drive, held = (_shear_flow(bar.mesh, name) for name in ("right", "left"))
-    carried = np.zeros(n)
-    carried[1::2] = bar.mesh.points[:, 0] / bar.length
+    rigid = np.zeros(n)
+    rigid[1::2] = bar.mesh.points[:, 0] / bar.length
     fixed = np.concatenate([2 * left, 2 * right])
-    system = System(n, [bar.solid], drive, carried, fixed, [held])
+    system = System(n, [bar.solid], drive, rigid, fixed, [held])
     unit = 1e-6 * bar.length
-    return unit / float(walk_travels(system, [unit])[0])
+    return unit / float(trace_travels(system, [unit])[0])
 
 
 def _shear_flow(mesh: Mesh, edge: str) -> Floats:

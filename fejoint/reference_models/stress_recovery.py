@@ -39,7 +39,7 @@ def edge_strains(points: Floats, edges: Ints, z: Floats) -> tuple[Floats, Floats
     Returns
     -------
     where : (2 k, 2) array
-        Positions, two a side, in walking order.
+        Positions, two a side, in order along the edge.
     strain : (2 k,) array
     """
     s = np.array([-_BEST, _BEST])

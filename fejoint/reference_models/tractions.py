@@ -1,4 +1,4 @@
-"""A body pulled by tractions on its edges: their nodal forces, and the walk up to given loads."""
+"""A body pulled by tractions on its edges: their nodal forces, and the path through given loads."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def traction_vector(points: Floats, edges: Ints, thickness: float, traction: Flo
     return nodal
 
 
-def walk(
+def trace_loads(
     system: System,
     loads: Sequence[float],
     stop_travel: float | None = None,
@@ -69,7 +69,7 @@ def walk(
     observers: Sequence[Observer] = (),
     solver: str = "fastest",
 ) -> Path:
-    """Walk through given loads, and on to a travel if one is given.
+    """Go through given loads, and on to a travel if one is given.
 
     Parameters
     ----------
@@ -128,8 +128,8 @@ def _is_linear(system: System) -> bool:
     )
 
 
-def walk_travels(system: System, travels: Sequence[float]) -> Floats:
-    """Walk through given travels and return the load at each, (n,), N."""
+def trace_travels(system: System, travels: Sequence[float]) -> Floats:
+    """Go through given travels and return the load at each, (n,), N."""
     linear = LinearSolver(system.symmetric)
     try:
         give = _elastic_give(system, linear)
@@ -145,5 +145,5 @@ def walk_travels(system: System, travels: Sequence[float]) -> Floats:
     finally:
         linear.close()
     if not path.finished:
-        raise SolveStopped(path.stopped_because)
+        raise SolveStopped(str(path.stopped_because))
     return np.array([path.points[k].load for k in path.legs])

@@ -3,7 +3,7 @@
 Damage grows by weight(eta) d(eps_p) / eps_f, with eps_f the local fracture strain ln(A0/Af) of a
 smooth tensile bar and eta the triaxiality. The weight exp(1.5 (eta - 1/3)) is the growth of voids
 (Rice and Tracey, "On the ductile enlargement of voids in triaxial stress fields", J. Mech. Phys.
-Solids 17 (1969) 201); it is kept at 1 for 0 <= eta < 1/3, so that shear is not taken for more
+Solids 17 (1969) 201); it stays 1 for 0 <= eta < 1/3, so that shear is not taken for more
 ductile than tension, and falls to 0 at eta = -1/3, below which metal does not tear (Bao and
 Wierzbicki, "On the cut-off value of negative triaxiality for fracture", Eng. Fract. Mech. 72 (2005)
 1049; both from memory). Metal counts as torn where the mean damage over a disc as wide as the sheet
@@ -62,7 +62,7 @@ class Averaging:
     share: Floats
 
     @classmethod
-    def of(
+    def from_points(
         cls, points: Floats, volumes: Floats, diameter: float, mirror: bool, reach: float = np.inf
     ) -> Averaging:
         """Build for points (n, 2) of given volumes (n,).

@@ -1,6 +1,7 @@
 """Which points of a plane lie near which others.
 
-SciPy's trees find the same pairs (the tests hold these to them), but take 0.06 s to import.
+SciPy's trees find the same pairs (the tests hold these to them), but take some 5 % of a
+pull's time to import. Theirs find the nearest few, for `fejoint check`.
 """
 
 from __future__ import annotations

@@ -1,20 +1,90 @@
-"""Watchers of a march: they locate events, set the pace, and say when to stop."""
+"""Observers of a path: they locate events, bound the steps, and say when to stop."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import EquilibriumPoint, StepRequest, Stop
+from fejoint.kernel.continuation import EquilibriumPoint, Observer, StepRequest, Stop, StopReason
+from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.damage import Averaging, growth
+
+_YIELD_TRIES = 8
+"""Shorter steps for one first yield, at most: each takes away at least 0.4 of what is left.
+
+Halved / doubled: nothing moves in the demos.
+"""
+_SHORT_OF_YIELD = 0.98
+"""Ratio of stress to yield stress that a shorter step aims at: what yields is to lie ahead of it.
+
+Distance to 1 halved / doubled: offset load moves by 0.02 / 0.03 %, hinge load by 0.05 / 0.06 %,
+factorisations by -8 / +5 (hard), -13 / +125 (soft).
+"""
+_YIELD_STEPS = (0.1, 0.6)
+"""Shares of the step within which the shorter one lies: the power law is no better than that far
+from yield.
+
+Halved / doubled: offset load moves by 0.02 / 0 %, hinge load by 0.01 / 0.06 %, factorisations by
++7 / +2 (hard), +106 / +97 (soft).
+"""
+_POWERS = (0.3, 3.0)
+"""Powers of the load between which the stress's growth is fitted: 0.5 is a Hertz contact's, 1 a
+body's without contact; beyond them lies rounding.
+
+Halved / doubled: offset load moves by 0 / 0 %, hinge load by 0 / 0.01 %, factorisations by +0 /
++0 (hard), +66 / +60 (soft).
+"""
+_FAR_PAST = 1.5
+"""Falls behind a maximum beyond which the step is taken again: the maximum is read off a parabola
+through the points beside it.
+
+Halved / doubled: offset load moves by 0 / 0 %, hinge load by 0 / 0 %, factorisations by +0 / +0
+(hard), +7 / -3 (soft).
+"""
+_MAXIMUM_TRIES = 2
+"""Such steps at one maximum, at most: a sudden fall has no point half way.
+
+Halved / doubled: nothing moves in the demos.
+"""
+_FAR_BEYOND = 1.01
+"""Mean damage up to which an end counts as located: 1 % of damage is a few 0.01 % of load.
+
+Distance to 1 halved / doubled: nothing moves in the demos.
+"""
+_AIM_BEYOND = 1.002
+"""Mean damage that the shorter step aims at: a little beyond 1, so that it ends the path.
+
+Distance to 1 halved / doubled: offset load moves by 0 / 0 %, hinge load by 0 / 0 %,
+factorisations by -3 / -2 (hard), +0 / +0 (soft).
+"""
+_LEAST_SHARE = 0.1
+"""Share of a step that one taken again has at least: shorter ones would not pass what leaps.
+
+Halved / doubled: the highest pull moves by 0.01 / 0.00 %, factorisations by -1 / +1 (hard).
+"""
+_END_TRIES = 4
+"""Shorter steps for one end, at most: a measure that leaps cannot be met.
+
+Halved / doubled: nothing moves in the demos.
+"""
+_LEAST_SHARE_REACHED = 0.02
+"""The same where a requested value is met: it is to be met closely.
+
+Not met in the demos.
+"""
+_JOINED = 5.0
+"""Short steps past the furthest point before, after which a path has joined the first pull.
+
+Not met in the demos; used on paths that turn only.
+"""
 
 
 @dataclass(eq=False)
-class FirstYield:
-    """Brings the march close below a body's first yield: located, not stepped over.
+class FirstYield(Observer):
+    """Brings the path close below a body's first yield: located, not stepped over.
 
     Parameters
     ----------
@@ -24,6 +94,8 @@ class FirstYield:
         Yield stress of the virgin metal, MPa.
     close : float
         The ratio of stress to yield stress at which the event is close enough to extrapolate to.
+        Distance to 1 halved in the pin: offset load moves by 0.01 %, factorisations by +3 (hard);
+        doubled: nothing moves in the demos.
     """
 
     term: int
@@ -61,7 +133,7 @@ class FirstYield:
         past, now = ((p.load, self.ratio(p)) for p in (points[max(k - 2, 0)], points[k - 1]))
         return share * min(_meets_one(past, now), points[k].load)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | None:
+    def on_trial_step(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | None:
         """Ask for a shorter step where the body yields within this one."""
         if self.passed:
             return None
@@ -69,18 +141,16 @@ class FirstYield:
         if new.states[self.term].equivalent.max() == 0.0:
             self._past, self._tries = now, 0
             return None
-        if now[1] >= self.close or self._tries >= 8:
+        if now[1] >= self.close or self._tries >= _YIELD_TRIES:
             self.passed = True
             return None
         self._tries += 1
         # a little short of it: what yields is to lie ahead
-        ahead = _meets_one(self._past, now, 0.98) - before.travel
+        ahead = _meets_one(self._past, now, _SHORT_OF_YIELD) - before.travel
         length = new.travel - before.travel
-        return StepRequest(before.travel + float(np.clip(ahead, 0.1 * length, 0.6 * length)))
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        return StepRequest(
+            before.travel + float(np.clip(ahead, *np.multiply(_YIELD_STEPS, length)))
+        )
 
 
 def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float = 1.0) -> float:
@@ -90,12 +160,12 @@ def _meets_one(past: tuple[float, float], now: tuple[float, float], level: float
         return np.inf
     power = 1.0
     if 0.0 < x0 < x1 and 0.0 < r0 < r1:
-        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), 0.3, 3.0))
+        power = float(np.clip(np.log(r1 / r0) / np.log(x1 / x0), *_POWERS))
     return float(x1 * (level / r1) ** (1.0 / power))
 
 
 @dataclass(eq=False)
-class LoadMaximum:
+class LoadMaximum(Observer):
     """Stops once the load has fallen by a share below its largest value, going on.
 
     A path that turns back (the pull is released) begins anew; one that snaps does not.
@@ -103,7 +173,9 @@ class LoadMaximum:
     Parameters
     ----------
     fall : float
-        Share of the largest load.
+        Share of the largest load: plane stress has no length scale once it localises, so that what
+        lies further behind depends on the mesh. Halved / doubled: offset load moves by 0 / 0 %,
+        hinge load by 0 / 0 %, factorisations by +0 / +0 (hard), -1 / +16 (soft).
     above : float
         Loads up to this one are no maximum, N: a pin that still turns freely in its holes.
     """
@@ -113,7 +185,9 @@ class LoadMaximum:
     _largest: float = 0.0
     _tries: int = 0
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Stop behind the maximum; a step that falls far past it is taken again, shorter."""
         if not new.loading:
             self._largest = 0.0
@@ -122,18 +196,18 @@ class LoadMaximum:
             self._largest, self._tries = before.load, 0
         if self._largest <= self.above or new.load >= (1.0 - self.fall) * self._largest:
             return None
-        if new.load < (1.0 - 1.5 * self.fall) * self._largest and self._tries < 2:
+        if (
+            new.load < (1.0 - _FAR_PAST * self.fall) * self._largest
+            and self._tries < _MAXIMUM_TRIES
+        ):
             self._tries += 1
             return StepRequest(0.5 * (before.travel + new.travel))
-        return Stop(f"load maximum passed by {100 * self.fall:.0f} %")
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        sentence = f"load maximum passed by {100 * self.fall:.0f} %"
+        return Stop(StopReason.LOAD_MAXIMUM, sentence)
 
 
 @dataclass(eq=False)
-class Ductility:
+class Ductility(Observer):
     """Follows the damage of a body and stops once its ductility is exhausted.
 
     The end is located: a step that would end far beyond it is taken again, shorter.
@@ -152,21 +226,24 @@ class Ductility:
     fracture_strain: float
     average: Averaging
     where: str = ""
-    _known: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
     _tries: int = 0
 
     def damage(self, point: EquilibriumPoint) -> Floats:
         """Damage at every integration point of a point of the path, (n,)."""
-        if id(point.z) in self._known:
-            return self._known[id(point.z)][1]
-        return np.zeros(len(point.states[self.term].equivalent))
+        known = point.damage.get(self.term)
+        return np.zeros(len(point.states[self.term].equivalent)) if known is None else known
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def integrate(self, before: EquilibriumPoint, new: EquilibriumPoint) -> EquilibriumPoint:
         """Add the step's damage to that of the point before."""
         old, now = before.states[self.term], new.states[self.term]
         damage = self.damage(before) + growth(old, now, self.fracture_strain)
-        # z is kept too: a freed array's id could come back on another
-        self._known[id(new.z)] = (new.z, damage)
+        return replace(new, damage={**new.damage, self.term: damage})
+
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
+        """Stop where the mean damage reaches 1 somewhere."""
+        damage = self.damage(new)
         # no mean is above the largest, which costs nothing to know
         worst = float(damage.max())
         if worst >= 1.0:
@@ -175,19 +252,16 @@ class Ductility:
             self._tries = 0
             return None
         used = float(self.average(self.damage(before)).max())
-        if worst > 1.01 and self._tries < 4:
+        if worst > _FAR_BEYOND and self._tries < _END_TRIES:
             self._tries += 1
-            share = max((1.002 - used) / (worst - used), 0.1)
+            share = max((_AIM_BEYOND - used) / (worst - used), _LEAST_SHARE)
             return StepRequest(before.travel + share * (new.travel - before.travel))
-        return Stop(f"ductility exhausted{self.where}")
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        sentence = f"ductility exhausted{self.where}"
+        return Stop(StopReason.DUCTILITY_EXHAUSTED, sentence)
 
 
 @dataclass(eq=False)
-class StepLimit:
+class StepLimit(Observer):
     """Bounds the step as long as a measure of the point lies below a limit.
 
     Parameters
@@ -195,7 +269,7 @@ class StepLimit:
     measure : callable
         Of a point.
     until : float
-        Value of the measure from which the pace is free.
+        Value of the measure from which on steps are free.
     step : float
         Longest step below it, mm.
     """
@@ -204,16 +278,13 @@ class StepLimit:
     until: float
     step: float
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
-        """Keep every point."""
-
-    def longest(self, last: EquilibriumPoint) -> float:
+    def longest_step(self, last: EquilibriumPoint) -> float:
         """Short steps below the limit."""
         return self.step if self.measure(last) < self.until else np.inf
 
 
 @dataclass(eq=False)
-class ReloadStepLimit:
+class ReloadStepLimit(Observer):
     """Keeps steps short on the way back, again, and until the path has joined the first pull.
 
     Parameters
@@ -226,24 +297,28 @@ class ReloadStepLimit:
     _furthest: float = field(default=0.0, init=False)
     _returned: bool = field(default=False, init=False)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
+    def on_trial_step(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
         """Remember how far the path had been when it turned."""
         if not self._returned:
             self._furthest = max(self._furthest, before.travel, new.travel)
 
-    def longest(self, last: EquilibriumPoint) -> float:
+    def longest_step(self, last: EquilibriumPoint) -> float:
         """Short steps up to a little past the furthest point, once the path has turned."""
         turned = last.travel < self._furthest or self._returned
-        self._returned = turned and last.travel < self._furthest + 5.0 * self.step
+        self._returned = turned and last.travel < self._furthest + _JOINED * self.step
         return self.step if self._returned else np.inf
 
 
 _AT = 1e-3
-"""Share of a value within which it counts as reached."""
+"""Share of a value within which it counts as reached: loads and
+travels are shown to three figures.
+
+Not met in the demos; used where an end is requested only.
+"""
 
 
 @dataclass(eq=False)
-class Reached:
+class Reached(Observer):
     """Stops once a measure of the point reaches a value.
 
     Parameters
@@ -251,25 +326,24 @@ class Reached:
     measure : callable
         Of a point.
     value : float
-    reason : str
+    stop : Stop
+        Why the path ends there.
     """
 
     measure: Callable[[EquilibriumPoint], float]
     value: float
-    reason: str
+    stop: Stop = REQUESTED
     _tries: int = field(default=0, init=False)
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> StepRequest | Stop | None:
+    def on_trial_step(
+        self, before: EquilibriumPoint, new: EquilibriumPoint
+    ) -> StepRequest | Stop | None:
         """Stop at the value; a step that goes past it is taken again to it."""
         is_at, was_at = self.measure(new), self.measure(before)
         if is_at < (1.0 - _AT) * self.value:
             return None
-        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < 4:
+        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < _END_TRIES:
             self._tries += 1
-            share = max((self.value - was_at) / (is_at - was_at), 0.02)
+            share = max((self.value - was_at) / (is_at - was_at), _LEAST_SHARE_REACHED)
             return StepRequest(before.travel + share * (new.travel - before.travel))
-        return Stop(self.reason)
-
-    def longest(self, last: EquilibriumPoint) -> float:
-        """No wish."""
-        return np.inf
+        return self.stop

@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
-from fejoint.analysis.verdict import NOTHING_GAVE
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.limit_loads import oblique_load
 from fejoint.joint.model import Joint
@@ -25,8 +25,8 @@ EVERY = tuple(float(a) for a in range(0, 181, 15))
 """Directions pulled where none are asked for, degrees."""
 INTERACTION = "Melcon and Hoblit 1953, exponent 1.6, through the computed 0 and 90 degrees"
 
-EAR_BENDS = "no limit before the ear bends at its grip"
-"""Said where a sideways pull bent the ear and nothing else gave."""
+NOTHING = "nothing gave"
+"""Said where the pull ended before any limit."""
 
 
 @dataclass(frozen=True)
@@ -122,16 +122,15 @@ def _row(angle: float, answer: Answer) -> Direction:
     curve, first = answer.curve, answer.verdict.first
     hole = max(ear.hole for ear in answer.joint.ears)
     moved = load_curve.offset_point(curve.load, curve.extension, OFFSET * hole)
-    bends = first.cause == NOTHING_GAVE and angle % 180.0 != 0.0
     return Direction(
         angle,
         answer.event("offset load").load,
         moved.load if moved is not None else None,
         None,
-        EAR_BENDS if bends else first.mode,
+        NOTHING if first.cause == NOTHING_GAVE else first.mode,
         first.load,
         float(np.max(curve.load)),
-        answer.trust.stopped_because,
+        str(answer.trust.stopped_because),
     )
 
 

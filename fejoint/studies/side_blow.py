@@ -12,10 +12,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, sentence_words
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.errors import BadInput, Fault
+from fejoint.inputs.units import both_units
 from fejoint.joint.model import Joint
 
 RIDES = 1.0
@@ -33,6 +35,8 @@ class SideBlow:
         of the span; None where that was not reached.
     hole_gives : float or None
         Offset load of the struck ear's hole.
+    ear_bends_across : float or None
+        Load across the pin at which the struck ear's strip is fully plastic at its grip.
     largest : float
         Largest load across the pin that was reached.
     ended : str
@@ -48,10 +52,27 @@ class SideBlow:
     pin_hinges: float | None
     pin_keeps_bend: float | None
     hole_gives: float | None
+    ear_bends_across: float | None
     largest: float
     ended: str
     ear_bends: float
     pin_pulls_apart: float | None
+
+    @property
+    def sentence(self) -> str:
+        """What a blow across the pin, and one along it, does first."""
+        across = {
+            sentence_words("pin bending", HINGE, "pin"): self.pin_hinges,
+            sentence_words("pin bending", BEND_LEFT, "pin"): self.pin_keeps_bend,
+            sentence_words("hole elongation", OFFSET_LOAD, "the struck ear"): self.hole_gives,
+            sentence_words("ear bending", HINGE, "the struck ear"): self.ear_bends_across,
+        }
+        reached = sorted((load, said) for said, load in across.items() if load is not None)
+        along = f"Along the pin it bends at its grip at {both_units(self.ear_bends)}, by hand."
+        if not reached:
+            return f"Nothing gave across the pin up to {both_units(self.largest)}. {along}"
+        load, said = reached[0]
+        return f"Struck across the pin, {said} first, at {both_units(load)}. {along}"
 
 
 def side_blow(
@@ -87,7 +108,7 @@ def side_blow(
     plates = (first, shank, *(replace(p, spring=RIDES) for p in others))
     history = pull_axial(struck, members, settings, case=replace(whole, plates=plates))
     reading = JointReading(struck, members, history, settings.axial(struck))
-    offset = reading.offset(0)
+    offset, bends = reading.offset(0), reading.strip_hinge_place(0)
     ear, pin, rigid = joint.ears[0], joint.pin, joint.pin.rigid
     moment = 0.25 * ear.width * ear.thickness**2 * ear.material.rp02
     area = 0.25 * math.pi * pin.diameter**2
@@ -96,8 +117,9 @@ def side_blow(
         None if rigid else reading.hinge_load,
         None if rigid else reading.bend_limit_load,
         offset.load if offset is not None else None,
+        None if bends is None else reading.load_at(bends),
         float(history.load.max()),
-        history.path.stopped_because,
+        str(history.path.stopped_because),
         moment / ear.grip_length,
         None if rigid else area * pin.material.rp02,
     )

@@ -11,7 +11,8 @@ from fejoint.analysis.pull import Shared, pull, pull_axial, solve_members
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint, Leg
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Leg
 
 
 def used(joint: Joint, kept: float, *, refine: float = 1.0, solver: str = "fastest") -> Answer:
@@ -44,7 +45,7 @@ def used(joint: Joint, kept: float, *, refine: float = 1.0, solver: str = "faste
     members = solve_members(new, settings, shared=shared)
     history = pull_axial(new, members, settings)
     reading = JointReading(new, members, history, settings.axial(new))
-    stays = reading.kept_elongation(reading.weakest_ear)
+    stays = reading.kept_elongation(reading.weaker_ear)
     if not 0.0 < kept < stays.max():
         allowed = f"must lie between 0 and {stays.max():.3g} mm, the most that a pull leaves"
         raise BadInput(Fault("kept", f"{kept:g} mm", allowed, "give the hole's own growth"))

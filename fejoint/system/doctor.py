@@ -112,13 +112,11 @@ def _compiler_finding() -> Finding:
 
         if compiled.warm():
             return replace(found, needed=False)
-        found = replace(
-            found,
-            fine=False,
-            detail=f"{found.detail}, but it cannot keep what it compiles",
-            mend="set NUMBA_CACHE_DIR to a folder that can be written",
-        )
-    return replace(found, detail=f"{found.detail}; plain numpy kernels are used", needed=False)
+        detail = f"{found.detail}, but it cannot keep them: compiled anew in every process"
+        mend = "set NUMBA_CACHE_DIR to a folder that can be written"
+        return replace(found, fine=False, detail=detail, mend=mend, needed=False)
+    slower = "the kernels run in bare Python, about a hundred times slower"
+    return replace(found, detail=f"{found.detail}; {slower}", needed=False)
 
 
 def _browser_finding() -> Finding:

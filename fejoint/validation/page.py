@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.analysis.result import write_atomically
+from fejoint.files import write_atomically
 from fejoint.validation import reference_case
 from fejoint.validation.models.convergence import Curve, curves
 from fejoint.validation.reference_case import KINDS

@@ -8,17 +8,15 @@ that verify the program itself decide the exit code.
 from __future__ import annotations
 
 import math
-import multiprocessing
-import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from concurrent.futures import as_completed
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from fejoint.errors import BadInput, Fault
+from fejoint.system.processes import ProcessLost, cores, pool
 from fejoint.validation import reference_case
 from fejoint.validation.models import runs
 from fejoint.validation.reference_case import KINDS, Expectation, ReferenceCase
@@ -26,7 +24,6 @@ from fejoint.validation.reference_case import KINDS, Expectation, ReferenceCase
 COMPARISONS = ("experiment", "common practice")
 """Kinds whose misses say something about the model, not about the program."""
 NO_CAUSE = "no cause written yet"
-_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 
 Tell = Callable[[int, int], None]
 """Called with the number of cases done and of all."""
@@ -199,7 +196,7 @@ def run(
     """
     start = time.perf_counter()
     cases = select(reference_case.read_all(root), only)
-    jobs = min(jobs or _cores(), len(cases))
+    jobs = min(jobs or cores(), len(cases))
     rows: dict[str, tuple[Row, ...]] = {}
     for case, found in _computed(cases, jobs):
         rows[case.name] = found
@@ -207,12 +204,6 @@ def run(
             tell(len(rows), len(cases))
     every = tuple(row for case in cases for row in rows[case.name])
     return Outcome(every, time.perf_counter() - start)
-
-
-def _cores() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def _computed(
@@ -223,29 +214,14 @@ def _computed(
         for case in queue:
             yield case, compute(case)
         return
-    with (
-        _one_thread_each(),
-        ProcessPoolExecutor(jobs, mp_context=multiprocessing.get_context("spawn")) as pool,
-    ):
-        waiting = {pool.submit(compute, case): case for case in queue}
-        try:
-            for done in as_completed(waiting):
-                yield waiting[done], done.result()
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+    with pool(jobs) as submit:
+        waiting = {submit(compute, case): case for case in queue}
+        for done in as_completed(waiting):
+            case = waiting[done]
+            lost = done.exception()
+            yield case, _lost(case, lost) if isinstance(lost, ProcessLost) else done.result()
 
 
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Let the processes that are started within use one thread of linear algebra each."""
-    before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
+def _lost(case: ReferenceCase, why: ProcessLost) -> tuple[Row, ...]:
+    rows = case.expectations
+    return tuple(_judged(case, row, math.nan, str(why), True, 0.0) for row in rows)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import functools
-from types import SimpleNamespace
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from support import DEMO_CASES
 
 import fejoint
-from fejoint.analysis.limit_loads import JointReading, _lowest_each
+from fejoint.analysis.definitions import TORN_INSIDE, TORN_THROUGH
+from fejoint.analysis.limit_loads import JointReading, without_doubles
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.result import EVENTS, LimitLoad
 from fejoint.analysis.section_cases import PullSettings
@@ -96,9 +97,15 @@ def test_every_event_is_told_reached_or_with_its_reason(pin: str):
     assert all((e.load is None) == bool(e.reason) for e in events)
 
 
-def test_of_two_equal_limits_the_lower_is_kept():
-    high, low = (LimitLoad("net section", "ear", x, "load maximum") for x in (9.0, 8.0))
-    assert _lowest_each([high, low]) == [low]
+def test_of_two_causes_that_say_the_same_the_better_is_kept():
+    inside, through = (
+        LimitLoad("net section", "ear", 100.0, c) for c in (TORN_INSIDE, TORN_THROUGH)
+    )
+    assert without_doubles([inside, through]) == [through]
+    apart = replace(through, load=102.0)
+    assert without_doubles([inside, apart]) == [inside, apart]
+    other = replace(through, member="ear 2")
+    assert without_doubles([inside, other]) == [inside, other]
 
 
 def test_a_pin_breaks_within_the_band_of_its_fracture_strain():
@@ -120,18 +127,3 @@ def test_a_bend_that_cannot_be_followed_on_one_side_is_none(monkeypatch):
     assert r.kept_bend(3.25) == pytest.approx((0.125, 1.5))
     assert r.kept_bend(4.5) is None
     assert r.kept_bend(5.5) is None
-
-
-@pytest.mark.parametrize(("used", "mode"), [((0.5, 0.99, 0.5), "shank hole"), ((0.5,) * 3, "pin")])
-def test_a_load_maximum_belongs_to_the_part_that_is_used_up(used, mode):
-    r = reading("soft")
-    members = [SimpleNamespace(part=m.part, history=m.history, strength=5e3) for m in r.members]
-    found = SimpleNamespace(
-        history=SimpleNamespace(
-            shares=5e3 * np.array([used]), shear=r.history.shear, moment=r.history.moment
-        ),
-        members=members, joint=r.joint, plastic_section=r.plastic_section,
-    )  # fmt: skip
-    limit = JointReading._at_maximum(found, 9000.0)
-    assert limit.mode.startswith(mode)
-    assert (limit.load, limit.cause) == (9000.0, "load maximum")

@@ -124,7 +124,7 @@ def test_joint_used_by_a_given_set_has_it_and_moves_again_near_what_made_it():
 
 def test_answer_names_where_ductility_goes_first():
     rows = {row["plate"]: row for row in json.loads(straight().to_json())["ductility"]}
-    ear = rows["ear"]
+    ear = rows["both ears"]
     assert 0.0 < ear["used"] < 1.0
     assert ear["mode"] in {"end tear-out", "net section"}
     hole = straight().joint.ears[0].hole

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import resource
-import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -44,10 +42,10 @@ def test_the_unknowns_are_those_of_the_mesh_within_a_third():
     for k in range(8):
         drawn = random_joints.draw(rng)
         settings = PullSettings(refine=(0.5, 1.0)[k % 2])
-        told = memory.unknowns(drawn, settings)
+        told = memory.sizes(drawn, settings)
         case = face_case(drawn, drawn.ears[0], settings)
         meshed = face.build(case, settings.ear(drawn)).system.n_dofs
-        assert told.get("ear", told.get("ear 1")) == pytest.approx(meshed, rel=0.34)
+        assert told.get("ear", told.get("ear 1"))[0] == pytest.approx(meshed, rel=0.34)
 
 
 @pytest.mark.parametrize("thickness", [0.5, 2.0, 6.0, 40.0])
@@ -56,10 +54,10 @@ def test_the_averaged_pairs_are_near_those_of_the_mesh_or_above(joint, thickness
     ear = replace(joint.ears[0], thickness=thickness)
     case = face_case(joint, ear, settings)
     problem = face.build(case, settings.ear(joint))
-    meshed = face._ductility_watcher(problem).average.matrix.nnz
-    told = memory._face_size(case, settings.sides).pairs
-    # a plate is no disc: where a thick one averages to its sides, some of the circle is not there
-    assert 0.75 * meshed < told < 2.0 * meshed
+    meshed = face._ductility_observer(problem).average.matrix.nnz
+    told = memory.sizes(replace(joint, ears=(ear, ear)), settings)["ear"][1]
+    # a place's disc is taken to be as densely strewn as the place itself: crude, and cheap
+    assert meshed / 1.5 < told < 2.0 * meshed
 
 
 def test_the_pins_unknowns_are_those_of_its_strip(joint):
@@ -73,7 +71,7 @@ def test_the_pins_unknowns_are_those_of_its_strip(joint):
         case = axial_model.AxialCase(joint.pin.diameter, None, plates, 1)
         columns = len(grid.cuts_of(case, settings.axial(joint))) - 1
         meshed = 2 * (2 * columns + 1) * (2 * settings.axial(joint).rows + 1)
-        assert memory.unknowns(joint, settings)["pin"] == pytest.approx(meshed, rel=0.3)
+        assert memory.sizes(joint, settings)["pin"][0] == pytest.approx(meshed, rel=0.3)
 
 
 def test_a_finer_mesh_and_a_thicker_plate_need_more(joint):
@@ -101,7 +99,7 @@ def test_a_huge_mesh_is_refused_with_the_estimate_and_a_mesh_that_fits(joint):
 
 
 def test_a_joint_whose_shape_asks_for_a_huge_mesh_is_refused_by_the_part(joint, monkeypatch):
-    monkeypatch.setattr(memory, "free_bytes", lambda: 1000 * MB)
+    monkeypatch.setattr(memory.free_memory, "free_bytes", lambda: 1000 * MB)
     needle = (
         joint.replace("ear.grip_length", "9000 mm")
         .replace("ear.width", "5 mm")
@@ -112,7 +110,7 @@ def test_a_joint_whose_shape_asks_for_a_huge_mesh_is_refused_by_the_part(joint, 
 
 
 def test_where_hardly_any_memory_is_free_the_joint_is_not_blamed(joint, monkeypatch):
-    monkeypatch.setattr(memory, "free_bytes", lambda: 5 * MB)
+    monkeypatch.setattr(memory.free_memory, "free_bytes", lambda: 5 * MB)
     with pytest.raises(BadInput, match="5 MB are free; end other programs"):
         memory.refuse_too_large(joint, PullSettings(refine=1.0))
 
@@ -146,66 +144,14 @@ def test_everyday_joints_are_let_through(joint):
 
 
 def test_nothing_is_refused_where_nothing_tells_what_is_free(joint, monkeypatch):
-    monkeypatch.setattr(memory, "free_bytes", lambda: None)
+    monkeypatch.setattr(memory.free_memory, "free_bytes", lambda: None)
     memory.refuse_too_large(joint, PullSettings(refine=1000.0))
-
-
-def test_free_memory_is_the_least_of_system_own_limit_and_container(tmp_path):
-    (tmp_path / "meminfo").write_text("MemTotal: 9 kB\nMemAvailable:   2048 kB\n")
-    assert list(memory._system_free(tmp_path)) == [2048 * 1024]
-    (tmp_path / "memory.max").write_text("5000\n")
-    (tmp_path / "memory.current").write_text("2000\n")
-    assert list(memory._container_free(tmp_path)) == [3000.0]
-    (tmp_path / "memory.max").write_text("max\n")
-    assert list(memory._container_free(tmp_path)) == []
-    # an older container's limit
-    (tmp_path / "memory").mkdir()
-    (tmp_path / "memory/memory.limit_in_bytes").write_text("700\n")
-    (tmp_path / "memory/memory.usage_in_bytes").write_text("900\n")
-    assert list(memory._container_free(tmp_path)) == [0.0]
-
-
-def test_a_system_without_proc_tells_its_whole_memory(tmp_path):
-    (whole,) = memory._system_free(tmp_path)
-    assert whole > 1e8
-
-
-@pytest.mark.parametrize("broken", [AttributeError, OSError, ValueError])
-def test_a_system_that_tells_nothing_yields_no_number(tmp_path, monkeypatch, broken):
-    def sysconf(name):
-        raise broken
-
-    monkeypatch.setattr(memory.os, "sysconf", sysconf)
-    assert list(memory._system_free(tmp_path)) == []
-
-
-def test_without_proc_the_own_limit_is_left_whole(tmp_path, monkeypatch):
-    monkeypatch.setattr(resource, "getrlimit", lambda _: (7 * MB, 9 * MB))
-    assert list(memory._own_limit(tmp_path)) == [7.0 * MB]
-
-
-def test_the_own_limit_leaves_what_is_not_taken_yet():
-    code = (
-        "import resource; from fejoint.analysis import memory as m;"
-        "assert list(m._own_limit()) == [];"
-        "resource.setrlimit(resource.RLIMIT_AS, (6_000_000_000, 6_000_000_000));"
-        "(left,) = m._own_limit(); assert 1e9 < left < 6e9, left; assert m.free_bytes() <= left"
-    )
-    unlimited = (resource.RLIM_INFINITY, resource.RLIM_INFINITY)
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, unlimited),
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
 
 
 def test_pull_refuses_in_one_line_and_writes_nothing(tmp_path: Path, monkeypatch, capsys):
     from fejoint.cli.main import main
 
-    monkeypatch.setattr(memory, "free_bytes", lambda: 20 * MB)
+    monkeypatch.setattr(memory.free_memory, "free_bytes", lambda: 20 * MB)
     code = main(["pull", str(DEMO), "--refine", "8", "--out", str(tmp_path / "out")])
     out, err = capsys.readouterr()
     assert (code, out) == (2, "")

@@ -10,13 +10,17 @@ import pytest
 from support import DEMO_CASES
 
 import fejoint
+from fejoint.analysis import pull as pull_module
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.result import Answer
 from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.errors import BadInput
+from fejoint.inputs.units import figures
 from fejoint.joint.model import Joint
+from fejoint.kernel.continuation import Path
 from fejoint.kernel.load_curve import offset_point
+from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
@@ -85,7 +89,7 @@ def test_the_order_rises_and_the_sentence_names_the_first():
     loads = [p.first.load for p in verdict.order]
     assert loads == sorted(loads)
     assert verdict.sentence.startswith("At a pull of")
-    assert f"{verdict.first.load:,.0f} N" in verdict.sentence
+    assert f"{figures(verdict.first.load)} N" in verdict.sentence
 
 
 def test_of_unequal_ears_each_has_its_own_face_and_share():
@@ -126,13 +130,45 @@ def test_rigid_pin_and_shank_without_gaps_carry_twice_one_ears_offset_load():
     assert whole.load == pytest.approx(2.0 * alone.load, rel=0.01)
 
 
+def test_a_pull_leaves_the_case_that_poses_it_as_it_was():
+    """What grows along the path belongs to the problem; a case is a frozen description."""
+    case = joint("hard")
+    members = solve_members(case, COARSE)
+    posed = axial_case(case, members)
+    assert all(isinstance(plate.law, BearingLaw) for plate in posed.plates)
+    far, rest = np.linspace(0.0, 2.0, 50), np.zeros((2, 50))
+    before = [plate.law.respond(far, rest)[0] for plate in posed.plates]
+    history = pull_axial(case, members, COARSE, case=posed)
+    grown = [
+        law.points > len(m.plate.first.load)
+        for law, m in zip(history.problem.laws, members, strict=True)
+    ]
+    assert any(grown)
+    after = [plate.law.respond(far, rest)[0] for plate in posed.plates]
+    for a, b in zip(before, after, strict=True):
+        np.testing.assert_array_equal(a, b)
+
+
+def test_a_pull_is_as_unfinished_as_the_plate_s_curve_that_ended_it():
+    case = joint("hard")
+    members = solve_members(case, COARSE)
+    history = pull_axial(case, members, COARSE)
+    crept = Stop(StopReason.TOO_MANY_STEPS, "crept to travel 1 mm")
+    for cause, shown in ((crept, crept), (REQUESTED, None)):
+        ended = Stop(StopReason.LAW_ENDED, "the ear 1's face section ended", cause)
+        path = Path(history.path.points, ended)
+        trust = pull_module._trust(members, 0, replace(history, path=path))
+        assert trust.finished == (cause is REQUESTED)
+        assert trust.stopped_because == (shown or ended)
+
+
 def test_an_ear_tears_at_the_sum_over_its_thickness_whatever_the_slices():
     case = joint("hard").replace("ear.edge_distance", "4 mm").replace("pin.hardness", "600 HV")
     members = solve_members(case, COARSE)
     maxima = []
     for slices in (0.5, 1.0):
         history = pull_axial(case, members, PullSettings(slices))
-        assert history.path.stopped_because.startswith("load maximum")
+        assert history.path.stopped_because.reason is StopReason.LOAD_MAXIMUM
         maxima.append(history.load.max())
     assert maxima[1] == pytest.approx(maxima[0], rel=0.01)
     assert maxima[1] == pytest.approx(2.0 * members[0].history.load.max(), rel=0.005)

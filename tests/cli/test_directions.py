@@ -7,8 +7,8 @@ import json
 import pytest
 from support import DEMO
 
-from fejoint.cli import directions as oblique_table
 from fejoint.cli.main import main
+from fejoint.studies import directions as study
 from fejoint.studies.directions import Direction
 
 ROWS = (
@@ -27,7 +27,7 @@ def angles(monkeypatch):
         seen.extend(angles)
         return ROWS
 
-    monkeypatch.setattr(oblique_table, "directions", directions)
+    monkeypatch.setattr(study, "directions", directions)
     return seen
 
 

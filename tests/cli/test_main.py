@@ -15,7 +15,7 @@ from support.malformed_cases import MALFORMED
 from fejoint.cli import failures
 from fejoint.cli import main as cli
 from fejoint.cli.main import app, main
-from fejoint.joint.reader import load
+from fejoint.joint.model import load
 from fejoint.system import system_libraries
 
 
@@ -278,9 +278,10 @@ def test_a_pull_that_stopped_early_is_shown_and_ends_with_its_own_code(run, monk
     from support.pulled import quick_answer
 
     from fejoint.analysis import pull
+    from fejoint.kernel.stop_reason import Stop, StopReason
 
-    answer = quick_answer()
-    trust = dataclasses.replace(answer.trust, finished=False, stopped_because="crept to 3 mm")
+    answer, crept = quick_answer(), Stop(StopReason.TOO_MANY_STEPS, "crept to 3 mm")
+    trust = dataclasses.replace(answer.trust, stopped_because=crept)
     stopped = dataclasses.replace(answer, trust=trust)
     monkeypatch.setattr(pull, "pull", lambda *_, **__: stopped)
     code, out, err = run("pull", str(DEMO), "--no-pictures", "--out", str(tmp_path))

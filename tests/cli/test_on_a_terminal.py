@@ -10,7 +10,7 @@ import pytest
 from support import DEMO
 
 import fejoint.studies.pin_hardness
-from fejoint.cli import pin_hardness, pull
+from fejoint.cli import console, pull
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.kernel.newton import EquilibriumPoint
@@ -42,7 +42,7 @@ def test_a_pull_tells_its_load_travel_and_balance_on_one_line(terminal, capsys):
     assert said.out == ""
     lines = said.err.split(CLEARED)
     assert lines[1:] == [
-        "ear: load 2,000 N (204 kgf), pin travel 0.250 mm, iteration 3, out of balance 1e-05",
+        "ear: 2,000 N (204 kgf), travel 0.250 mm, iteration 3, out of balance 1e-05",
         "",
     ]
 
@@ -51,22 +51,29 @@ def test_a_pull_without_a_point_yet_tells_zero(terminal, capsys):
     terminal()
     with pull.progress_line(quiet=False) as progress:
         progress("pin", None, 0, 1.0)
-    assert "pin: load 0 N" in capsys.readouterr().err
+    assert "pin: 0 N" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("quiet", [True, False])
 def test_a_pipe_hears_nothing(quiet, capsys):
     with pull.progress_line(quiet=quiet) as progress:
         assert progress is None
-    with pin_hardness._bar(quiet=quiet) as progress:
-        assert progress is None
+    with console.progress_bar("joints", quiet=quiet) as advance:
+        advance(3, 9)
     assert capsys.readouterr().err == ""
+
+
+def test_a_bar_that_is_to_be_quiet_shows_nothing_on_a_terminal_either(terminal, capsys):
+    terminal()
+    with console.progress_bar("joints", quiet=True) as advance:
+        advance(3, 9)
+    assert capsys.readouterr() == ("", "")
 
 
 def test_a_pin_range_counts_its_face_sections(terminal, capsys):
     terminal()
-    with pin_hardness._bar(quiet=False) as progress:
-        progress("300 HV", 3, 9)
+    with console.progress_bar("face sections") as advance:
+        advance(3, 9, "300 HV")
     assert "3 of 9" in capsys.readouterr().err
 
 

@@ -11,10 +11,11 @@ from support.hostile import REFINE, can_mount, fejoint, file_limit, on_own_disk,
 from support.whole_files import read_all, unfinished
 from support.writers import WRITERS
 
+from fejoint import files
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.joint.model import Joint
-from fejoint.output import pictures, result_files
+from fejoint.output import pictures
 from fejoint.studies.sweeps import maps
 from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
@@ -53,7 +54,7 @@ def test_every_file_is_whole_or_the_old_one_stays(name, answer, tmp_path):
 def test_a_pictures_folder_keeps_what_was_drawn_before_the_disk_was_full(answer, tmp_path):
     each = pictures.write_each(answer, tmp_path)
     monkeyed = [next(each)]
-    with full_after(500), pytest.raises(BadInput, match=r"plastic-strain.png: cannot be written"):
+    with full_after(500), pytest.raises(BadInput, match=r"limits.png: cannot be written"):
         next(each)
     assert read_all(tmp_path) == [monkeyed[0].name]
     assert unfinished(tmp_path) == []
@@ -140,9 +141,9 @@ def test_unfinished_files_of_a_killed_process_are_cleared_away_later(stored):
         (stored / name).write_text("begun")
     (stored / ".fields.vtu.x1x1x1x1").mkdir()
     (stored / ".fields.vtu.x1x1x1x1" / "fields.vtu").write_text("begun")
-    result_files.make_ready(stored)
+    files.make_ready(stored)
     assert len(unfinished(stored)) == 5  # they may be another process's
     for path in stored.glob(".*"):
         os.utime(path, (1e9, 1e9))
-    result_files.make_ready(stored)
+    files.make_ready(stored)
     assert unfinished(stored) == [".keep", ".notes.json"]

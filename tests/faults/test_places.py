@@ -16,7 +16,7 @@ from support.whole_files import read_all
 import fejoint as package
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.measured import log_reader
 
 ITS_LOCALE = (
@@ -111,7 +111,7 @@ def test_a_light_command_works_with_no_home_at_all():
 def test_case_files_from_windows_read_as_others(mark, end, tmp_path):
     path = tmp_path / "case.toml"
     path.write_bytes((mark + cheap_text().replace("\n", end)).encode())
-    assert reader.load(path) == package.load(_plain(tmp_path))
+    assert model.load(path) == package.load(_plain(tmp_path))
 
 
 def _plain(folder: Path) -> Path:
@@ -124,7 +124,7 @@ def test_a_case_in_utf_16_is_told_in_one_line(tmp_path):
     path = tmp_path / "case.toml"
     path.write_bytes(cheap_text().encode("utf-16"))
     with pytest.raises(BadInput, match="save it as UTF-8"):
-        reader.load(path)
+        model.load(path)
 
 
 LOG = [("Weg (mm)", "Kraft (N)"), *((0.01 * k, 40.0 * k) for k in range(60))]

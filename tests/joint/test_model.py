@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from support.malformed_cases import GOOD
 
 from fejoint.errors import BadInput
-from fejoint.joint.model import Ear, Joint, Leg, Pin, Pull, Shank
-from fejoint.joint.reader import RIGID, load, read
+from fejoint.joint.model import Joint, load, read
+from fejoint.joint.parts import Ear, Leg, Pin, Pull, Shank
+from fejoint.joint.reader import RIGID
 from fejoint.materials import library
 
 

@@ -14,8 +14,8 @@ from support.malformed_cases import GOOD, MALFORMED
 
 from fejoint.errors import BadInput
 from fejoint.joint import writer
-from fejoint.joint.model import Joint, Leg
-from fejoint.joint.reader import load, read
+from fejoint.joint.model import Joint, load, read
+from fejoint.joint.parts import Leg
 
 DEMO = DEMO_CASES
 

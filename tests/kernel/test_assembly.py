@@ -20,13 +20,13 @@ def patch_system(symmetric: bool = True, thickness: float = 1.0) -> tuple[System
     if not symmetric:
         object.__setattr__(bodies[0], "symmetric", False)
     n = 2 * len(mesh.points)
-    drive, guide, carried = np.zeros((3, n))
+    drive, guide, rigid = np.zeros((3, n))
     right = mesh.nodes_of("right")
     drive[2 * right], guide[2 * right + 1] = 1.0 / len(right), 1.0 / len(right)
-    carried[0::2] = 1.0
+    rigid[0::2] = 1.0
     left = mesh.nodes_of("left")
     fixed = np.concatenate([2 * left, 2 * left + 1])
-    system = System(n, bodies, drive, carried, fixed, [guide])
+    system = System(n, bodies, drive, rigid, fixed, [guide])
     z = affine(mesh, [[0.05, 0.02], [0.0, -0.01]])
     z[fixed] = 0.0
     return system, z

@@ -16,7 +16,7 @@ def test_differences_of_the_forces_approach_the_tangent_with_h_squared(
     contact, n = contact_of(primary, friction)
     z = random_push(contact, n, 1)
     touch = random_touch(contact, z, 2, slip)
-    touch = contact.held(touch) if held else touch
+    touch = contact.assume_closed(touch) if held else touch
     tangent = dense(contact, contact.evaluate(z, touch), n)
     direction = np.random.default_rng(3).normal(size=n)
     miss = []
@@ -55,10 +55,10 @@ def test_what_touched_is_held_together_only_in_a_first_guess() -> None:
     gap = contact.evaluate(z, touch).state.gap
     torn = (touch.gap < 0.0) & (gap > 0.0)
     assert torn.any()
-    held = contact.evaluate(z, contact.held(touch))
-    assert not held.state.held
-    assert np.all(held.state.drag[torn] != 0.0)
-    assert np.all(contact.evaluate(z, touch).state.drag[torn] == 0.0)
+    held = contact.evaluate(z, contact.assume_closed(touch))
+    assert not held.state.assume_closed
+    assert np.all(held.state.tangential_traction[torn] != 0.0)
+    assert np.all(contact.evaluate(z, touch).state.tangential_traction[torn] == 0.0)
     # a pair that never touched stays apart
     apart = (touch.gap > 0.0) & (gap > 0.0)
-    assert np.all(held.state.drag[apart] == 0.0)
+    assert np.all(held.state.tangential_traction[apart] == 0.0)

@@ -6,12 +6,22 @@ import numpy as np
 import pytest
 from support.one_body import bar, bar_curve
 
-from fejoint.kernel.continuation import StepControl, StepRequest, StepSettings, Stop, trace_path
+from fejoint.kernel.continuation import (
+    Observer,
+    StepControl,
+    StepRequest,
+    StepSettings,
+    Stop,
+    StopReason,
+    trace_path,
+)
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.predictor import predict
+from fejoint.kernel.stop_reason import REQUESTED
 
+FAR_ENOUGH = Stop(StopReason.FAR_ENOUGH, "far enough")
 LAW = Hardening.swift(290.0, 0.02235, 0.394)
 SWIFT = Metal(200e3, 0.3, LAW)
 STEPS = StepSettings(first=1e-3, longest=0.05, shortest=1e-9, force_scale=1.0)
@@ -79,10 +89,10 @@ def test_legs_end_on_their_targets_in_order():
     )
     _, path = walk(*legs)
     assert path.finished, path.stopped_because
-    assert path.stopped_because == "asked stop reached"
+    assert path.stopped_because == REQUESTED
     assert len(path.legs) == 4
-    _, path = walk(*legs[:-1], replace(legs[-1], why="far enough"))
-    assert path.stopped_because == "far enough"
+    _, path = walk(*legs[:-1], replace(legs[-1], stop=FAR_ENOUGH))
+    assert path.stopped_because == FAR_ENOUGH
     for k, leg in zip(path.legs, legs, strict=True):
         at = path.points[k].travel if leg.kind == "travel" else path.points[k].load
         assert at == pytest.approx(leg.value, abs=1e-6)
@@ -114,60 +124,52 @@ class _Interrupt:
 def test_an_interrupt_keeps_every_point_there_was():
     _, whole = walk(StepControl("travel", 0.3))
     _, cut = walk(StepControl("travel", 0.3), progress=_Interrupt(25))
-    assert cut.stopped_because == "interrupted"
+    assert cut.stopped_because == Stop(StopReason.INTERRUPTED)
     assert not cut.finished
     assert 1 < len(cut.points) < len(whole.points)
     np.testing.assert_array_equal(loads(cut), loads(whole)[: len(cut.points)])
 
 
-class _Watch:
-    def longest(self, last):
-        return np.inf
-
-
-class _StopAt(_Watch):
+class _StopAt(Observer):
     def __init__(self, travel):
         self.travel = travel
 
-    def look(self, before, new):
-        return Stop("far enough") if new.travel >= self.travel else None
+    def on_trial_step(self, before, new):
+        return FAR_ENOUGH if new.travel >= self.travel else None
 
 
-class _Once(_Watch):
+class _Once(Observer):
     """Asks for one point at a travel."""
 
     def __init__(self, travel):
         self.travel, self.asked = travel, False
 
-    def look(self, before, new):
+    def on_trial_step(self, before, new):
         if not self.asked and before.travel < self.travel < new.travel:
             self.asked = True
             return StepRequest(self.travel)
         return None
 
 
-class _Short(_Watch):
-    def look(self, before, new):
-        return None
-
-    def longest(self, last):
+class _Short(Observer):
+    def longest_step(self, last):
         return 0.004
 
 
-def test_a_watchers_stop_keeps_its_point_and_gives_its_reason():
+def test_an_observers_stop_keeps_its_point_and_gives_its_reason():
     _, path = walk(StepControl("travel", 0.5), observers=[_StopAt(0.1)])
-    assert path.stopped_because == "far enough"
+    assert path.stopped_because == FAR_ENOUGH
     assert path.finished
     assert travels(path)[-2] < 0.1 <= travels(path)[-1]
 
 
-def test_a_watchers_retry_puts_a_point_where_it_asks():
+def test_an_observers_request_puts_a_point_where_it_asks():
     _, path = walk(StepControl("travel", 0.5), observers=[_Once(0.1234567)])
     assert np.min(np.abs(travels(path) - 0.1234567)) < 1e-12
     assert path.finished
 
 
-def test_no_step_is_longer_than_a_watcher_wishes():
+def test_no_step_is_longer_than_an_observer_allows():
     _, path = walk(StepControl("travel", 0.05), observers=[_Short()])
     assert np.diff(travels(path)).max() <= 0.004 * (1 + 1e-9)
 
@@ -176,7 +178,7 @@ def test_a_path_without_equilibrium_ends_with_the_reason_and_what_it_has():
     """A bar of elastic metal cannot be pressed to nothing."""
     _, path = walk(StepControl("travel", -2.5), metal=Metal(200e3, 0.3))
     assert not path.finished
-    assert "no equilibrium found beyond travel" in path.stopped_because
+    assert "no equilibrium found beyond travel" in str(path.stopped_because)
     assert len(path.points) > 3
     assert all(np.isfinite(p.load) for p in path.points)
     assert path.points[-1].travel > -2.0
@@ -208,7 +210,7 @@ def test_a_solver_that_always_fails_ends_the_path_and_does_not_loop():
     system, _ = bar(SWIFT)
     path = trace_path(system, _Failing(set(range(100_000))), [StepControl("travel", 0.2)], STEPS)
     assert not path.finished
-    assert "singular" in path.stopped_because
+    assert "singular" in str(path.stopped_because)
     assert len(path.points) == 1
 
 
@@ -237,31 +239,25 @@ def test_work_put_in_is_energy_stored_and_metal_flowed():
     assert misses[1] < 0.6 * misses[0]
 
 
-class _Regrown(_Watch):
+class _Regrown(Observer):
     """Wants the first step again, as a law does that had to grow for it."""
 
     def __init__(self):
         self.done = False
 
-    def look(self, before, new):
+    def on_trial_step(self, before, new):
         if self.done:
             return None
         self.done = True
         return StepRequest(new.travel)
 
-    def longest(self, last):
-        return np.inf
 
-
-class _Seen(_Watch):
+class _Seen(Observer):
     def __init__(self):
         self.travels = []
 
-    def look(self, before, new):
+    def on_trial_step(self, before, new):
         self.travels.append(new.travel)
-
-    def longest(self, last):
-        return np.inf
 
 
 def test_the_others_see_a_step_only_once_its_law_has_grown():
@@ -276,8 +272,8 @@ def test_a_path_of_too_many_steps_says_how_it_crept():
     assert not path.finished
     assert len(path.points) == 4
     step = path.points[-1].travel - path.points[-2].travel
-    assert path.stopped_because.startswith(f"crept to travel {path.points[-1].travel:.4g} mm")
-    assert path.stopped_because.endswith(f"in 3 steps, the last of {step:.1e} mm")
+    assert str(path.stopped_because).startswith(f"crept to travel {path.points[-1].travel:.4g} mm")
+    assert str(path.stopped_because).endswith(f"in 3 steps, the last of {step:.1e} mm")
 
 
 def test_a_path_that_turned_is_extrapolated_by_its_last_two_points():

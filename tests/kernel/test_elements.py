@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support import closed_forms
 from support.one_body import (
     affine,
     assert_second_order,
@@ -15,7 +16,6 @@ from support.one_body import (
     tangent_errors,
 )
 
-from fejoint.handbook.plasticity import considere
 from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.linear import LinearSolver
@@ -188,7 +188,7 @@ def test_bar_follows_the_closed_form_past_the_load_maximum(name):
     got = np.array([p.load for p in path.points])
     yielded = travel > ratio[0]
     np.testing.assert_allclose(got[yielded], np.interp(travel[yielded], ratio, load), rtol=1e-6)
-    top = considere(lambda p: float(law(np.array([p]))[0][0]), modulus=200e3)
+    top = closed_forms.considere(lambda p: float(law(np.array([p]))[0][0]), modulus=200e3)
     assert got.max() == pytest.approx(top.strength, rel=2e-4)
     peak = int(got.argmax())
     assert np.log1p(travel[peak - 1]) < top.total_strain < np.log1p(travel[peak + 1])

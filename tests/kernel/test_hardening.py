@@ -122,3 +122,21 @@ def test_scaled_curve_is_the_curve_times_the_factor():
     for ours, theirs in zip(law.scaled(1.1)(STRAINS), law(STRAINS), strict=True):
         # a slope is a difference of stresses over a cell of 4e-6: rounding leaves 1e-8 of it
         np.testing.assert_allclose(ours, 1.1 * theirs, rtol=1e-12, atol=2e-8)
+
+
+def test_curves_are_equal_where_every_answer_of_theirs_is():
+    strain = STRAINS[:40]
+    stress = 300.0 + 100.0 * strain
+    curve = Hardening(strain, stress, np.full(40, 100.0), "a")
+    renamed = Hardening(strain.copy(), stress.copy(), np.full(40, 100.0), "b")
+    assert curve == renamed
+    assert hash(curve) == hash(renamed)
+    # same points, another way between them
+    steeper = Hardening(strain, stress, np.full(40, 150.0), "a")
+    assert not np.array_equal(curve(strain + 1e-8)[0], steeper(strain + 1e-8)[0])
+    assert curve != steeper
+    assert curve != Hardening(strain, stress + 1.0, np.full(40, 100.0), "a")
+    assert curve != Hardening(2.0 * strain, stress, np.full(40, 100.0), "a")
+    flat = Hardening(strain, stress, np.zeros(40)), Hardening(strain, stress, -np.zeros(40))
+    assert flat[0] == flat[1]
+    assert hash(flat[0]) == hash(flat[1])

@@ -63,7 +63,12 @@ def test_rotated_deformation_rotates_the_stress_and_leaves_the_history(metal, an
     turned = respond(metal, gradients(r @ f), before, True)
     expected = r @ tensor(straight.stress) @ r.T
     np.testing.assert_allclose(tensor(turned.stress), expected, rtol=1e-10, atol=1e-8)
-    np.testing.assert_allclose(turned.state.metric, straight.state.metric, rtol=1e-10, atol=1e-12)
+    np.testing.assert_allclose(
+        turned.state.inverse_plastic_metric,
+        straight.state.inverse_plastic_metric,
+        rtol=1e-10,
+        atol=1e-12,
+    )
     np.testing.assert_allclose(turned.state.equivalent, straight.state.equivalent, atol=1e-12)
     np.testing.assert_allclose(turned.elastic_energy, straight.elastic_energy, rtol=1e-9)
 
@@ -75,7 +80,9 @@ def test_turned_reference_axes_turn_the_plastic_metric_only():
     turned = respond(SWIFT, gradients(f @ r.T), virgin, True)
     np.testing.assert_allclose(turned.stress, straight.stress, rtol=1e-9, atol=1e-7)
     np.testing.assert_allclose(
-        tensor(turned.state.metric), r @ tensor(straight.state.metric) @ r.T, atol=1e-11
+        tensor(turned.state.inverse_plastic_metric),
+        r @ tensor(straight.state.inverse_plastic_metric) @ r.T,
+        atol=1e-11,
     )
 
 
@@ -117,7 +124,7 @@ def test_plastic_flow_keeps_the_volume():
     """The plane's area grows by its elastic and its plastic part, and by nothing else."""
     f = stretches(size=0.2)
     state = respond(SWIFT, gradients(f), MetalState.virgin(len(f)), True).state
-    xx, yy, xy = state.metric
+    xx, yy, xy = state.inverse_plastic_metric
     plastic_area = 1.0 / np.sqrt(xx * yy - xy * xy)
     elastic_area = np.exp((state.stress[0] + state.stress[1]) / SWIFT.biaxial_modulus)
     np.testing.assert_allclose(plastic_area * elastic_area, np.linalg.det(f), rtol=1e-10)

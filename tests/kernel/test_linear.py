@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
 from types import SimpleNamespace
 
@@ -14,7 +16,7 @@ needs_mkl = pytest.mark.skipif(linear._mkl() is None, reason="pypardiso is not i
 
 
 def saddle(n: int = 300, k: int = 2, seed: int = 0) -> csr_array:
-    """A stiffness-like matrix constraint_rows by constraints: symmetric and indefinite."""
+    """A stiffness-like matrix bordered by constraints: symmetric and indefinite."""
     rng = np.random.default_rng(seed)
     a = random_array((n, n), density=0.02, random_state=rng).toarray()
     a = a + a.T + np.diag(20.0 + rng.uniform(0, 5, n))
@@ -68,7 +70,7 @@ def test_one_pattern_is_analysed_once():
 class _Liar:
     """A solver that answers off by a part in a thousand."""
 
-    def __init__(self, symmetric, matrix, matched):
+    def __init__(self, symmetric, matrix, weighted_matching):
         self._honest = linear._SuperLU(symmetric)
 
     def factorise(self, matrix):
@@ -91,6 +93,43 @@ def test_a_bad_solution_is_seen_and_repaired(monkeypatch, symmetric):
     x = solver.solve(upper(whole) if symmetric else whole, b)
     np.testing.assert_allclose(whole @ x, b, atol=1e-9)
     assert solver.statistics.repaired == 1
+
+
+def test_a_bad_solution_with_the_last_factors_is_seen_and_repaired(monkeypatch):
+    monkeypatch.setattr(linear, "_mkl", lambda: object())
+    monkeypatch.setattr(linear, "_Pardiso", _Liar)
+    whole, b = saddle(), np.ones(302)
+    solver = LinearSolver(True, "pardiso")
+    solver.solve(upper(whole), b)
+    x = solver.resolve_with_last_factors(2.0 * b)
+    np.testing.assert_allclose(whole @ x, 2.0 * b, atol=1e-9)
+    assert solver.statistics.repaired == 2
+
+
+@needs_mkl
+def test_a_solve_leaves_the_process_s_threads_as_they_were():
+    """In a process of its own: what others set for MKL is theirs."""
+    code = """
+from types import SimpleNamespace
+import ctypes, numpy as np
+from scipy.sparse import csr_array
+from fejoint.kernel import linear
+mkl = ctypes.CDLL(linear._mkl_path())
+mkl.MKL_Set_Num_Threads(ctypes.c_int(3))
+inside = []
+whole = linear._mkl()
+solver = linear.LinearSolver(True, "pardiso")
+with linear._one_thread(whole):
+    inside.append(mkl.MKL_Get_Max_Threads())
+solver.solve(csr_array(2.0 * np.eye(5)), np.ones(5))
+solver.close()
+print(inside[0], mkl.MKL_Get_Max_Threads())
+"""
+    env = {**os.environ, "MKL_DYNAMIC": "FALSE"}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=env
+    )
+    assert done.stdout.split() == ["1", "3"]
 
 
 @pytest.mark.parametrize("backend", ["superlu", pytest.param("pardiso", marks=needs_mkl)])
@@ -139,7 +178,7 @@ def test_an_error_of_mkl_is_none_of_its_numbers():
     b = np.ones(302)
     solver.solve(upper(saddle()), b)
     held = next(x for x in vars(solver).values() if isinstance(x, linear._Pardiso))
-    held._library = SimpleNamespace(pardiso=lambda *_: None)
+    held._library = SimpleNamespace(pardiso=lambda *_: None, MKL_Set_Num_Threads_Local=lambda _: 0)
     held._error.value = -4
     with pytest.raises(linear._FactorisationError):
         held._call(33, b)

@@ -1,13 +1,28 @@
 from __future__ import annotations
 
+from dataclasses import FrozenInstanceError, replace
+
 import numpy as np
 import pytest
 from support.one_body import assert_second_order, forces, stiffness, tangent_errors
 from support.pin_in_hole import PENALTY, PIN, Pair, pair
 
-from fejoint.kernel import compiled
+from fejoint.kernel.closest_point import curve_point, new_scratch
+from fejoint.kernel.contact_surface import CURVE
 
 masters = pytest.mark.parametrize("primary", ["circle", "meshed"])
+
+
+def curve_at(p: Pair, places) -> np.ndarray:
+    """X and its first three derivatives at places along a meshed pin's edge, (n, 4, 2)."""
+    edge = p.contact.primary
+    now = (edge.nodes + p.z[edge.dofs], edge.half, CURVE)
+    frames = []
+    for s in places:
+        scratch = new_scratch()
+        curve_point(s, now, scratch)
+        frames.append(scratch[3])
+    return np.array(frames)
 
 
 @masters
@@ -25,20 +40,18 @@ def test_projection_finds_the_closest_point_of_a_deformed_pin():
     x = p.contact.secondary.positions(p.z)
     found = p.contact.primary.project(x, p.z)
     s = np.linspace(0, 48, 48 * 400, endpoint=False)
-    _, _, frame = p.contact.primary._at(s, p.contact.primary.nodes + p.z[p.contact.primary.dofs])
-    near = np.linalg.norm(x[:, None, :] - frame[0][None, :, :], axis=2).min(axis=1)
-    half_spacing = 0.55 * np.linalg.norm(np.diff(frame[0], axis=0), axis=1).max()
+    curve = curve_at(p, s)[:, 0]
+    near = np.linalg.norm(x[:, None, :] - curve, axis=2).min(axis=1)
+    half_spacing = 0.55 * np.linalg.norm(np.diff(curve, axis=0), axis=1).max()
     assert np.all(np.abs(found.gap) <= near + 1e-12)
     assert np.all(near <= np.hypot(found.gap, half_spacing))
 
 
 def test_the_normal_of_a_meshed_pin_has_no_jumps():
     p = pair("meshed", rough=5e-3)
-    nodes = p.contact.primary.nodes + p.z[p.contact.primary.dofs]
     at = np.arange(48.0)
-    before = p.contact.primary._at(at - 1e-9, nodes)[2]
-    after = p.contact.primary._at(at + 1e-9, nodes)[2]
-    np.testing.assert_allclose(before[:2], after[:2], atol=1e-7)
+    before, after = curve_at(p, at - 1e-9), curve_at(p, at + 1e-9)
+    np.testing.assert_allclose(before[:, :2], after[:, :2], atol=1e-7)
 
 
 @pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
@@ -92,7 +105,7 @@ def test_friction_tangent_is_the_derivative(primary, half, friction, angle, slid
     state = p.settled()
     z = slid(p, angle)
     p.settled(z)
-    drag = p.contact.evaluate(z, state).state.drag
+    drag = p.contact.evaluate(z, state).state.tangential_traction
     gap = p.contact.primary.project(p.contact.secondary.positions(z), z).gap
     cap = friction * PENALTY * np.maximum(-gap, 0.0)
     on = gap < 0.0
@@ -152,7 +165,10 @@ def test_drag_never_exceeds_friction_times_pressure_and_never_gives_energy(prima
         p.settled(z)
         r = p.contact.evaluate(z, state)
         gap = p.contact.primary.project(p.contact.secondary.positions(z), z).gap
-        assert np.all(np.abs(r.state.drag) <= 0.2 * PENALTY * np.maximum(-gap, 0.0) * (1 + 1e-12))
+        assert np.all(
+            np.abs(r.state.tangential_traction)
+            <= 0.2 * PENALTY * np.maximum(-gap, 0.0) * (1 + 1e-12)
+        )
         assert r.lost >= 0.0
         state = r.state
 
@@ -185,12 +201,24 @@ def test_a_pin_without_touch_answers_nothing():
     assert r.stored == r.lost == 0.0
 
 
-def test_where_nothing_touches_there_is_no_force_and_no_stiffness(monkeypatch):
-    monkeypatch.setattr(compiled, "contact", lambda: None)
-    apart = pair("edge", push=0.0, rough=0.0)
-    start = apart.contact.initial_state()
-    response = apart.contact.evaluate(apart.z, start)
-    assert len(response.forces) == 0
-    assert not np.any(response.tangent())
-    assert np.all(response.state.gap > 0.0)
-    assert not np.any(response.state.drag)
+def test_a_changed_stiffness_is_a_new_contact_and_counts_after_an_evaluation():
+    p = pair("meshed")
+    soft = forces(p.contact, p.z, p.settled())
+    with pytest.raises(FrozenInstanceError):
+        p.contact.stiffness = 2.0 * PENALTY
+    stiff = replace(p.contact, stiffness=2.0 * PENALTY)
+    np.testing.assert_allclose(forces(stiff, p.z, stiff.initial_state()), 2.0 * soft, rtol=1e-12)
+    rough = replace(p.contact, friction=0.3)
+    turned = forces(rough, slid(p, 2e-3), p.settled())
+    assert np.abs(turned - forces(p.contact, slid(p, 2e-3), p.settled())).max() > 1.0
+
+
+@pytest.mark.parametrize("stiffness", [0.0, -1.0, np.nan])
+def test_friction_without_a_tangential_stiffness_is_refused(stiffness):
+    p = pair("circle")
+    with pytest.raises(ValueError, match=r"friction 0\.3 needs a tangential_stiffness above 0"):
+        replace(p.contact, friction=0.3, tangential_stiffness=stiffness)
+    smooth = replace(p.contact, tangential_stiffness=stiffness)
+    response = smooth.evaluate(p.z, smooth.initial_state())
+    assert np.isfinite(response.stored)
+    assert response.lost == 0.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from support.bare import bare
 from support.one_body import (
     STEEL,
     affine,
@@ -14,7 +15,6 @@ from support.one_body import (
     tangent_errors,
 )
 
-from fejoint.kernel import plane_strain
 from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.kinematics import MetalState, respond
@@ -108,8 +108,11 @@ def test_what_is_stored_comes_back_on_unloading_within_the_yield_surface():
 
 
 def test_a_return_that_does_not_converge_is_no_number(monkeypatch):
-    metal = Metal(200e3, 0.3, Hardening.swift(300.0, 0.002, 0.2))
-    trial, past = np.array([900.0, 400.0]), np.zeros(2)
-    assert np.all(plane_strain._slip(metal, trial, past) > 0.0)
-    monkeypatch.setattr(plane_strain, "_NEWTON_LIMIT", 2)
-    assert np.all(np.isnan(plane_strain._slip(metal, trial, past)))
+    law = bare("plane_strain")
+    metal = Metal(200e3, 0.3, Hardening.swift(300.0, 0.002, 0.2), plane_strain=True)
+    for stress in (900.0, 400.0):
+        trial = (stress, 0.0, 3.0 * metal.shear_modulus, metal.hardening.data)
+        monkeypatch.setattr(law, "NEWTON_LIMIT", 40)
+        assert law.plastic_increment(*trial)[0] > 0.0
+        monkeypatch.setattr(law, "NEWTON_LIMIT", 2)
+        assert np.isnan(law.plastic_increment(*trial)[0])

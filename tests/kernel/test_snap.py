@@ -8,12 +8,22 @@ import numpy as np
 import pytest
 
 from fejoint.kernel.assembly import System
-from fejoint.kernel.continuation import StepControl, StepSettings, Stop, trace_path
+from fejoint.kernel.continuation import (
+    Observer,
+    StepControl,
+    StepSettings,
+    Stop,
+    StopReason,
+    trace_path,
+)
 from fejoint.kernel.foundation import Bedding, Spring
 from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.stop_reason import REQUESTED
 
 SOFT, STIFF, PEAK = 20.0, 100.0, 1.0
-DRIVEN, CARRIED = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])
+DRIVEN, RIGID = np.array([0.0, 1.0, 0.0]), np.array([1.0, 1.0, 0.0])
+
+FALLEN = Stop(StopReason.LOAD_MAXIMUM, "fallen")
 
 
 class Softening:
@@ -27,24 +37,21 @@ class Softening:
         return self.force(travel), STIFF - (STIFF + 80.0) * bend, np.maximum(deepest, travel)
 
 
-class Fallen:
-    def look(self, before, new):
-        return Stop("fallen") if new.load < 30.0 and new.z[0] > PEAK else None
-
-    def longest(self, last):
-        return np.inf
+class Fallen(Observer):
+    def on_trial_step(self, before, new):
+        return FALLEN if new.load < 30.0 and new.z[0] > PEAK else None
 
 
 @pytest.mark.parametrize("weights", [np.array([1.0, 0.0, 0.0]), None], ids=["measure", "length"])
 def test_march_follows_a_snap_that_no_travel_reaches(weights):
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0, measure=weights)
     path = trace_path(
         system, LinearSolver(True), [StepControl("travel", 50.0)], settings, [Fallen()]
     )
-    assert path.stopped_because == "fallen"
+    assert path.stopped_because == FALLEN
     travel, weak = (
         np.array(x) for x in zip(*((p.travel, p.z[0]) for p in path.points), strict=True)
     )
@@ -58,7 +65,7 @@ def test_march_follows_a_snap_that_no_travel_reaches(weights):
 def over_a_snap(reach: float, **how):
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = replace(StepSettings(0.02, 0.2, 1e-7, force_scale=1.0), **how)
     return trace_path(system, LinearSolver(True), [StepControl("travel", reach)], settings)
 
@@ -70,7 +77,7 @@ def test_a_snap_that_leads_on_to_the_leg_s_end_ends_there(monkeypatch):
     )
     path = over_a_snap(9.0)
     assert path.finished
-    assert path.stopped_because == "asked stop reached"
+    assert path.stopped_because == REQUESTED
     assert path.points[-1].travel >= 9.0
     assert np.diff([p.travel for p in path.points]).min() < -0.01
 
@@ -86,7 +93,7 @@ def _hardening_again(x):
 def test_a_snap_followed_by_too_many_steps_says_how_it_crept():
     path = over_a_snap(50.0, most=80)
     assert not path.finished
-    assert path.stopped_because.startswith("crept to travel")
+    assert str(path.stopped_because).startswith("crept to travel")
     assert path.points[-1].z[0] > PEAK
 
 
@@ -100,7 +107,7 @@ def test_a_snap_without_a_way_on_ends_where_it_was_lost(monkeypatch):
     monkeypatch.setattr(Softening, "respond", torn)
     path = over_a_snap(50.0)
     assert not path.finished
-    assert path.stopped_because.startswith("no equilibrium found beyond travel")
+    assert str(path.stopped_because).startswith("no equilibrium found beyond travel")
     assert PEAK < path.points[-1].z[0] <= 1.3
 
 
@@ -113,7 +120,7 @@ def test_a_body_that_nothing_bears_any_more_counts_as_let_go(monkeypatch):
 
     law = Softening()
     piece = Bedding(np.array([[0]]), np.array([[1.0]]), np.array([1.0]), 2, law)
-    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, CARRIED, np.array([2]), [])
+    system = System(3, [piece, Spring(0, 1, SOFT)], DRIVEN, RIGID, np.array([2]), [])
     settings = StepSettings(0.02, 0.2, 1e-7, force_scale=1.0)
     start = trace_path(system, LinearSolver(True), [StepControl("travel", 1.0)], settings).points[
         -1

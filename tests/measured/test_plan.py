@@ -4,7 +4,7 @@ import pytest
 
 from fejoint.analysis.cautions import CAUTIONS
 from fejoint.errors import BadInput
-from fejoint.measured import statistics, test_plan
+from fejoint.measured import plan_page, statistics, test_plan
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +42,7 @@ def test_scatter_comes_from_samples_where_there_are_some(expected):
 
 
 def test_the_page_holds_loads_in_both_units_and_the_cautions(made, tmp_path):
-    text = test_plan.write_page(made, tmp_path / "plan.html").read_text()
+    text = plan_page.write_page(made, tmp_path / "plan.html").read_text()
     for said in (*CAUTIONS, f"{made.proof:,.0f} N", f"{made.proof / 9.80665:,.0f} kgf"):
         assert said.replace("'", "&#39;") in text
     assert "https://" not in text.replace("http://www.w3.org", "")

@@ -264,17 +264,24 @@ def test_strip_fills_its_rectangle_and_names_its_sides():
     assert named == boundary_sides(mesh)
 
 
-def test_a_program_that_meshes_keeps_its_own_handler_of_the_end() -> None:
+@pytest.mark.parametrize(
+    "way", ["mesh()", "t = threading.Thread(target=mesh); t.start(); t.join()"]
+)
+def test_a_program_that_meshes_keeps_its_own_handlers(way: str) -> None:
     code = (
-        "import os, signal; from fejoint.meshing.gmsh_mesher import quarter_plate\n"
+        "import os, signal, threading; from fejoint.meshing.gmsh_mesher import quarter_plate\n"
         "signal.signal(signal.SIGTERM, lambda *_: print('my own way'))\n"
-        "quarter_plate(2.0, 4.0, (1.0, 1.0), 8)\n"
+        "def mesh(): quarter_plate(2.0, 4.0, (1.0, 1.0), 8)\n"
+        f"{way}\n"
         "os.kill(os.getpid(), signal.SIGTERM)\n"
+        "there, here = os.pipe(); os.close(there)\n"
+        "try: os.write(here, b'a word to nobody')\n"
+        "except BrokenPipeError: print('and I am told')\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60
     )
-    assert (done.returncode, done.stdout) == (0, "my own way\n")
+    assert (done.returncode, done.stdout) == (0, "my own way\nand I am told\n")
 
 
 def test_an_inverted_element_is_told_with_its_place():

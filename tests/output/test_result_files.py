@@ -12,8 +12,9 @@ import pytest
 from support.pulled import quick_answer
 
 import fejoint
-from fejoint.analysis.result import Answer, _finite, write_atomically
+from fejoint.analysis.result import Answer, _finite
 from fejoint.errors import BadInput
+from fejoint.files import write_atomically
 from fejoint.output import result_files
 from fejoint.output.field_snapshot import FIELDS, at, moments, of_part
 

@@ -209,9 +209,7 @@ def test_a_reader_is_gone_only_when_it_says_so():
 @pytest.fixture
 def quiet_worker(monkeypatch):
     """Let a worker's loop run here without its warm-up and its limits."""
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        monkeypatch.setenv(name, "1")
-    monkeypatch.setattr(worker.signal, "signal", lambda *_: None)
+    monkeypatch.setattr(worker, "begin", lambda: None)
     monkeypatch.setattr(worker, "_hold_memory", lambda: None)
     monkeypatch.setattr(worker, "_warm", lambda: None)
 
@@ -253,7 +251,7 @@ def test_a_system_that_sets_no_limit_still_gets_its_page(monkeypatch):
 def test_a_solve_ends_when_it_takes_too_long_or_is_not_wanted(monkeypatch, seconds, value, error):
     from fejoint.analysis import pull
 
-    monkeypatch.setattr("fejoint.joint.reader.read", lambda case: case)
+    monkeypatch.setattr("fejoint.joint.model.read", lambda case: case)
     monkeypatch.setattr(pull, "pull", lambda *_, progress, **__: progress("ear", None, 0, 0.0))
     monkeypatch.setattr(worker, "_pulled", lambda joint, enough, solve: solve(joint))
     job = {"number": 7, "seconds": seconds, "case": None, "enough_N": None, "refine": 1, "pace": 1}
@@ -270,7 +268,7 @@ def test_a_pull_dropped_at_its_end_sends_its_answer_and_no_picture(monkeypatch):
         dropped.value = 7
         return answer
 
-    monkeypatch.setattr("fejoint.joint.reader.read", lambda case: case)
+    monkeypatch.setattr("fejoint.joint.model.read", lambda case: case)
     monkeypatch.setattr(worker, "_pulled", pulled)
     monkeypatch.setattr(worker, "_enough", lambda _: None)
     job = {"number": 7, "seconds": 60.0, "case": None, "enough_N": None, "id": "x", "refine": 1.0}

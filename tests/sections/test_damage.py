@@ -1,16 +1,24 @@
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from support.one_body import bar
 from support.pulled_faces import CASE, OUTLINE, pulled
 
+from fejoint.kernel.continuation import StepControl, StepSettings, trace_path
+from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.kinematics import MetalState
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections import damage as ductility
 from fejoint.sections.damage import Averaging, growth, weight
 from fejoint.sections.face.pull import PLATE, build
+from fejoint.sections.observers import Ductility
 
 
 def test_weight_is_one_in_tension_and_shear_and_none_in_compression():
@@ -46,7 +54,7 @@ def averaging(problem, reach: float = np.inf) -> tuple[Averaging, np.ndarray]:
     plate = problem.system.terms[PLATE]
     where = plate.quadrature.points.reshape(-1, 2)
     volumes = plate.volumes.reshape(-1)
-    return Averaging.of(where, volumes, 2.0, problem.half, reach), where
+    return Averaging.from_points(where, volumes, 2.0, problem.half, reach), where
 
 
 @pytest.mark.parametrize("reach", [np.inf, 6.0])
@@ -90,10 +98,30 @@ def test_averaging_spreads_a_point_over_the_disc_and_no_further():
 
 def test_damage_never_heals_and_ends_the_pull_when_used_up():
     history = pulled(replace(CASE, fracture_strain=0.3), None, sides=24)
-    assert history.path.stopped_because == "ductility exhausted"
+    assert history.path.stopped_because == Stop(
+        StopReason.DUCTILITY_EXHAUSTED, "ductility exhausted"
+    )
     assert np.all(np.diff(history.damage) >= 0.0)
     assert history.damage[-1] >= 1.0 > history.damage[-2]
     assert np.linalg.norm(history.torn_at) < 1.5 * OUTLINE.hole
+
+
+def test_damage_belongs_to_its_point_and_goes_on_from_it():
+    """Whoever observes: a second path adds to what the first left, in this process or another."""
+    system, _ = bar(Metal(200e3, 0.3, Hardening.swift(290.0, 0.02235, 0.394)))
+    steps = StepSettings(first=1e-2, longest=0.05, shortest=1e-9, force_scale=1.0)
+    legs = [StepControl("travel", 0.2), StepControl("travel", 0.4)]
+
+    def traced(legs, start=None):
+        observer = Ductility(0, 2.0, lambda damage: damage)
+        path = trace_path(system, LinearSolver(True), legs, steps, [observer], start)
+        return observer.damage(path.points[-1]), path.points[-1]
+
+    whole, _ = traced(legs)
+    half, middle = traced(legs[:1])
+    rest, _ = traced(legs[1:], pickle.loads(pickle.dumps(middle)))
+    assert 0.0 < half.max() < whole.max()
+    np.testing.assert_allclose(rest, whole, rtol=1e-9)
 
 
 def test_ductility_is_used_in_inverse_proportion_to_the_fracture_strain():
@@ -108,7 +136,7 @@ def test_points_that_lie_together_are_averaged_as_one_and_nearly_as_apart(monkey
     damage = np.exp(-np.linalg.norm(where, axis=1))
 
     def averaged() -> tuple[np.ndarray, int]:
-        average = Averaging.of(where, volumes, 2.0, mirror=False)
+        average = Averaging.from_points(where, volumes, 2.0, mirror=False)
         return average(damage), average.matrix.nnz
 
     coarse, few = averaged()

@@ -44,6 +44,13 @@ def fails_on_wide(case, settings):
     return closed_form(case, settings)
 
 
+def dies_on_wide(case, settings):
+    """Kills its own process on ears of 15 mm and more."""
+    if Joint.from_dict(case).ears[0].width >= 15.0:
+        os._exit(9)
+    return closed_form(case, settings)
+
+
 def dies_once(case, settings):
     """Kills its own process at one joint, the first time that it is met."""
     mark = Path(settings["mark"])

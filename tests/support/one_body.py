@@ -93,12 +93,12 @@ def bar(metal: Metal, *, large: bool = True, length: float = 2.0) -> tuple[Syste
     """A bar of unit section, drawn at its right end; its length."""
     mesh = strip(np.array([0.0, length]), np.array([0.0, 1.0]))
     body = solid(mesh, metal, large=large)
-    drive, carried = np.zeros(2 * len(mesh.points)), np.zeros(2 * len(mesh.points))
+    drive, rigid = np.zeros(2 * len(mesh.points)), np.zeros(2 * len(mesh.points))
     start, end, middle = mesh.edges["right"][0]
     drive[[2 * start, 2 * end, 2 * middle]] = 1 / 6, 1 / 6, 4 / 6
-    carried[0::2] = mesh.points[:, 0] / length
+    rigid[0::2] = mesh.points[:, 0] / length
     fixed = np.concatenate([2 * mesh.nodes_of("left"), 2 * mesh.nodes_of("bottom") + 1])
-    return System(len(drive), [body], drive, carried, np.unique(fixed)), length
+    return System(len(drive), [body], drive, rigid, np.unique(fixed)), length
 
 
 def bar_curve(law: Callable, modulus: float, plastic: Floats) -> tuple[Floats, Floats]:

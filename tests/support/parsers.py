@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from fejoint.errors import BadInput
 from fejoint.inputs import toml_syntax, units
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.materials import hardness
 from fejoint.measured import log_dialect
 from support import ROOT
@@ -17,7 +17,7 @@ CORPUS = ROOT / "tests" / "fuzz" / "corpus"
 def case(raw: bytes) -> None:
     """Read bytes as a case file's text."""
     try:
-        reader.read(toml_syntax.parse_text(raw.decode("utf-8", "replace"), "case"))
+        model.read(toml_syntax.parse_text(raw.decode("utf-8", "replace"), "case"))
     except BadInput as bad:
         _must_be_readable(bad)
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fejoint.kernel.continuation import EquilibriumPoint, StepControl
+from fejoint.kernel.continuation import EquilibriumPoint, Observer, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.plasticity import Metal
@@ -45,16 +45,13 @@ def offset_load(history: FaceHistory) -> float:
     return found.load
 
 
-class ShortSteps:
+class ShortSteps(Observer):
     """Bounds every step of a trace_path, unloading too."""
 
     def __init__(self, step: float) -> None:
         self.step = step
 
-    def look(self, before: EquilibriumPoint, new: EquilibriumPoint) -> None:
-        return None
-
-    def longest(self, last: EquilibriumPoint) -> float:
+    def longest_step(self, last: EquilibriumPoint) -> float:
         return self.step
 
 

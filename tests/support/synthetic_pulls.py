@@ -11,13 +11,13 @@ from functools import cache
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator, RBFInterpolator
-from support import ROOT
 
 from fejoint.measured import comparison, rig_compliance
 from fejoint.measured.blank_pull import Blank, read
 from fejoint.measured.calibration_result import Prior, Pulled
 from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve
+from support import ROOT
 
 NAMES = ("rp02", "rm", "uniform_strain", "friction")
 START = (290.0, 620.0, 0.45, 0.15)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from fejoint.cli.case_source import MARK
+
 
 def read_all(folder: Path) -> list[str]:
     """Read every result file of a folder, which fails on a torn one; return their names.
@@ -21,7 +23,7 @@ def read_all(folder: Path) -> list[str]:
 
 def unfinished(folder: Path) -> list[str]:
     """Return the names of hidden files and folders: what was begun and did not take its place."""
-    return sorted(p.name for p in folder.glob(".*"))
+    return sorted(p.name for p in folder.glob(".*") if p.name != MARK)
 
 
 def _raw(path: Path) -> None:

@@ -122,7 +122,7 @@ def test_kernels_that_cannot_be_cached_are_told(monkeypatch):
     findings = doctor.examine()
     assert doctor.healthy(findings)
     (found,) = [finding for finding in findings if "numba" in finding.what]
-    assert "plain numpy kernels" in found.detail
+    assert "compiled anew in every process" in found.detail
     assert "NUMBA_CACHE_DIR" in found.mend
     monkeypatch.setattr(compiled, "warm", lambda: True)
     assert all(finding.fine for finding in doctor.examine())

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fejoint.cli import check as check_table
+from fejoint.cli.check import check as check_command
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.kernel.contact import PinContact
@@ -21,6 +22,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.hardening import Hardening
 from fejoint.materials import hardness
 from fejoint.system import resources
+from fejoint.system.processes import ProcessLost, Submit, pool
 from fejoint.validation import page as check_page
 from fejoint.validation import reference_case
 from fejoint.validation import run as check
@@ -265,7 +267,7 @@ def test_a_row_that_misses_is_told_below_the_table(
     shown: Callable[[float], None], capsys: pytest.CaptureFixture[str]
 ) -> None:
     shown(1.5)
-    assert check_table.show() == 1
+    assert check_command() == 1
     assert "MISS: a-case: q: outside its tolerance" in capsys.readouterr().out
 
 
@@ -278,11 +280,22 @@ def test_the_page_is_written_in_a_checkout_only(
     shown(1.0)
     page = tmp_path / "page.html"
     monkeypatch.setattr(check_page, "write", lambda outcome: (page,))
-    assert check_table.show(page=True) == 0
+    assert check_command(page=True) == 0
     assert f"wrote {page}" in capsys.readouterr().out
     monkeypatch.setattr(resources, "is_checkout", lambda: False)
     with pytest.raises(BadInput, match="in a checkout of the project only"):
-        check_table.show(page=True)
+        check_command(page=True)
+
+
+def test_the_page_of_all_cases_is_never_written_of_some(
+    shown: Callable[[float], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown(1.0)
+    written: list[object] = []
+    monkeypatch.setattr(check_page, "write", lambda outcome: written.append(outcome) or ())
+    with pytest.raises(BadInput, match="leave out one of the two"):
+        check_command(only="linear", page=True)
+    assert not written
 
 
 def test_all_cases_are_taken_where_none_is_named() -> None:
@@ -291,13 +304,27 @@ def test_all_cases_are_taken_where_none_is_named() -> None:
     assert {c.kind for c in check.select(cases, "linear")} == {"linear"}
 
 
-@pytest.mark.parametrize("told", [True, False])
-def test_there_are_as_many_processes_as_cores(monkeypatch: pytest.MonkeyPatch, told: bool) -> None:
-    monkeypatch.setattr(check.os, "cpu_count", lambda: 7)
-    monkeypatch.setattr(check.os, "sched_getaffinity", lambda _: {0, 4, 5}, raising=False)
-    if not told:
-        monkeypatch.delattr(check.os, "sched_getaffinity")
-    assert check._cores() == (3 if told else 7)
+def test_a_case_that_takes_its_process_with_it_is_a_row_that_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    names = [c.name for c in check.select(reference_case.read_all(), "handbook")][:2]
+
+    @contextmanager
+    def losing(processes: int) -> Iterator[Submit]:
+        with pool(0) as submit:
+            yield lambda work, case: submit(_lost if case.name == names[0] else work, case)
+
+    monkeypatch.setattr(check, "pool", losing)
+    rows = check.run("handbook", jobs=2).rows
+    (lost,) = {r.note for r in rows if r.case.name == names[0]}
+    assert lost == "lost with its process"
+    assert not any(r.passed for r in rows if r.case.name == names[0])
+    assert all(r.passed for r in rows if r.case.name == names[1])
+
+
+def _lost(case: reference_case.ReferenceCase) -> None:
+    message = "lost with its process"
+    raise ProcessLost(message)
 
 
 def test_an_interrupted_check_hands_out_no_further_case() -> None:

@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from support import closed_forms
 
 from fejoint.handbook import beams, contact, design_codes, pin_collapse, plasticity, plates
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.validation import reference_case
 
 CASES = {case.name: case for case in reference_case.read_all()}
@@ -22,7 +23,7 @@ def _value(name: str, quantity: str) -> float:
 
 @pytest.mark.parametrize("case", JOINTS, ids=lambda case: case.name)
 def test_a_joint_of_a_case_is_a_joint(case: reference_case.ReferenceCase) -> None:
-    joint = reader.read(case.given)
+    joint = model.read(case.given)
     if case.run == "bearing test":
         ear, pin = joint.ears[0], joint.pin
         assert 2 <= pin.diameter / ear.thickness <= 4
@@ -36,7 +37,7 @@ def test_bearing_strengths_lie_in_the_usual_ratios_to_tensile_strengths() -> Non
     for case in JOINTS:
         if case.run != "bearing test":
             continue
-        metal = reader.read(case.given).ears[0].material
+        metal = model.read(case.given).ears[0].material
         fbry, fbru = (row.value for row in case.expectations)
         far = case.name.endswith("e20")
         low, high = (1.74, 2.03) if far else (1.34, 1.52)
@@ -65,7 +66,7 @@ def test_pin_in_plate_values(name: str) -> None:
 @pytest.mark.parametrize("percent", [20, 30, 40, 50])
 def test_strip_values(percent: int) -> None:
     name = f"strip-hole-{percent}"
-    exact = plates.finite_width_gross(percent / 100)
+    exact = closed_forms.finite_width_gross(percent / 100)
     assert _value(name, "peak over gross stress") == pytest.approx(exact, abs=1e-3)
     given = CASES[name].given
     assert given["hole"] / given["width"] == pytest.approx(percent / 100)
@@ -86,22 +87,26 @@ RECOMPUTED: list[tuple[str, str, Callable[[], float]]] = [
     (
         "round-bar-plastic",
         "moment at 2 times yield curvature",
-        lambda: float(beams.plastic_bending(2.0)),
+        lambda: float(closed_forms.plastic_bending(2.0)),
     ),
     (
         "bar-swift",
         "tensile strength",
-        lambda: plasticity.considere(lambda p: 1200 * (0.012 + p) ** 0.28, modulus=200e3).strength,
+        lambda: (
+            closed_forms.considere(lambda p: 1200 * (0.012 + p) ** 0.28, modulus=200e3).strength
+        ),
     ),
     (
         "bedded-pin",
         "deflection in the middle",
-        lambda: beams.bedded_beam(60.0, 20.0, 200e3 * beams.round_inertia(3.0), 100.0).middle,
+        lambda: (
+            closed_forms.bedded_beam(60.0, 20.0, 200e3 * beams.round_inertia(3.0), 100.0).middle
+        ),
     ),
     (
         "pin-gap-2d",
         "collapse load",
-        lambda: pin_collapse.gap_load_with_shear(3.0, 1000.0, 6.0),
+        lambda: closed_forms.gap_load_with_shear(3.0, 1000.0, 6.0),
     ),
     (
         "pin-gap-2d",

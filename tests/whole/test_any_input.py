@@ -14,7 +14,7 @@ from support.malformed_cases import GOOD
 import fejoint
 from fejoint.errors import BadInput
 from fejoint.inputs import units
-from fejoint.joint import reader
+from fejoint.joint import model, schema
 from fejoint.joint.model import Joint
 from fejoint.kernel.linear import BACKENDS
 from fejoint.materials import hardness, library
@@ -23,7 +23,7 @@ from fejoint.studies.sweeps.plan import Plan
 
 pytestmark = pytest.mark.sampled
 
-TABLES = {**{name: list(keys) for name, keys in reader.PARTS.items()}, "": list(reader.TOP)}
+TABLES = {**{name: list(keys) for name, keys in schema.PARTS.items()}, "": list(schema.TOP)}
 PATHS = st.one_of(
     st.sampled_from([f"{part}.{key}".strip(".") for part in TABLES for key in TABLES[part]]),
     st.sampled_from(["ear.1.hole", "ear.3.hole", "ear.²", "material.my bar.yield", "", ".", "ear"]),
@@ -60,7 +60,7 @@ def cases(draw):
         else:
             home.pop(key, None)
     if not draw(st.integers(0, 4)):
-        table[draw(st.sampled_from([*reader.PARTS, "material", "scatter"]))] = draw(VALUES)
+        table[draw(st.sampled_from([*schema.PARTS, "material", "scatter"]))] = draw(VALUES)
     return table
 
 
@@ -69,7 +69,7 @@ def test_a_case_is_a_joint_that_survives_its_texts_or_is_refused(case):
     joint = given_or_refused(fejoint.load, case)
     if joint is not None:
         assert Joint.from_dict(joint.to_dict()) == joint
-        assert reader.read(tomllib.loads(joint.to_toml())) == joint
+        assert model.read(tomllib.loads(joint.to_toml())) == joint
 
 
 @given(st.lists(st.tuples(st.integers(0, len(GOOD)), st.text(max_size=4)), max_size=3))
@@ -84,7 +84,7 @@ def test_a_text_with_slips_is_a_joint_or_is_refused(tmp_path_factory, slips):
 
 @given(PATHS, VALUES)
 def test_replace_gives_a_joint_or_refuses_and_leaves_the_old_one(path, value):
-    joint = reader.read(tomllib.loads(GOOD))
+    joint = model.read(tomllib.loads(GOOD))
     before = copy.deepcopy(joint.to_dict())
     given_or_refused(joint.replace, path, value)
     assert joint.to_dict() == before
@@ -126,7 +126,7 @@ def test_a_metal_s_name_or_table_is_known_or_refused(value):
 def test_a_variation_is_a_plan_or_refused(path, values):
     varied = given_or_refused(variation.parse, f"{path}={values}")
     if varied is not None:
-        plan = given_or_refused(Plan, reader.read(tomllib.loads(GOOD)), (varied,))
+        plan = given_or_refused(Plan, model.read(tomllib.loads(GOOD)), (varied,))
         if plan is not None:
             assert plan.row(len(plan) - 1).number == len(plan) - 1
 
@@ -136,7 +136,7 @@ BAD_SETTINGS = st.sampled_from([float("nan"), float("inf"), -float("inf"), 0.0, 
 
 @given(st.sampled_from(["refine", "pace"]), BAD_SETTINGS)
 def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
-    joint = reader.read(tomllib.loads(GOOD))
+    joint = model.read(tomllib.loads(GOOD))
     with pytest.raises(BadInput) as caught:
         fejoint.pull(joint, **{name: value})
     assert is_readable(caught.value)
@@ -144,7 +144,7 @@ def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
 
 @given(st.one_of(st.text(max_size=9).filter(lambda x: x not in BACKENDS), st.integers(), st.none()))
 def test_a_solver_that_is_none_is_refused_before_the_solve(value):
-    joint = reader.read(tomllib.loads(GOOD))
+    joint = model.read(tomllib.loads(GOOD))
     with pytest.raises(BadInput) as caught:
         fejoint.pull(joint, solver=value)
     assert is_readable(caught.value)

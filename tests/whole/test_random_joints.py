@@ -18,6 +18,7 @@ import fejoint
 from fejoint.analysis.result import Answer
 from fejoint.analysis.verdict import NOTHING_GAVE
 from fejoint.kernel.newton import EquilibriumPoint, StepControl
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
@@ -27,8 +28,8 @@ from fejoint.sections.observers import LoadMaximum, StepLimit
 SEED = 4
 FULL = 500
 ENDS = (
-    "load maximum passed by 2 %", "ductility exhausted", "asked stop reached", face.FAR_ENOUGH,
-    axial.FOLLOWED,
+    "load maximum passed by 2 %", "ductility exhausted", "asked stop reached", str(face.FAR_ENOUGH),
+    str(axial.FOLLOWED),
 )  # fmt: skip
 REASON = re.compile(
     rf"(the (ear|shank)( \d)?'s face section ended: )?({'|'.join(ENDS)})( in the pin)?"
@@ -124,7 +125,7 @@ def axial_miss(history: AxialHistory) -> float:
 
 def unfinished(answer: Answer) -> Iterator[str]:
     trust = answer.trust
-    if not (trust.finished and REASON.fullmatch(trust.stopped_because)):
+    if not (trust.finished and REASON.fullmatch(str(trust.stopped_because))):
         yield f"ended because {trust.stopped_because}"
     if not trust.equilibrium <= 1e-6:
         yield f"out of balance by {trust.equilibrium:.1e}"
@@ -245,7 +246,7 @@ def test_random_joints_hold_what_every_answer_must(walks, draws, tally):
         if faults:
             failed.append((number, faults))
         else:
-            ends[REASON.fullmatch(answer.trust.stopped_because)[4]] += 1
+            ends[REASON.fullmatch(str(answer.trust.stopped_because))[4]] += 1
     said = ", ".join(f"{n} {end}" for end, n in ends.most_common())
     tally(
         f"{count - len(failed)} of {count} random joints are in equilibrium, account for their "
@@ -272,7 +273,7 @@ def test_path_ends_at_the_asked_displacement():
     legs = [{"displacement": 0.05}, {"release": True}]
     case["pull"] = {"leg": legs, "stop_displacement": 0.3}
     answer = fejoint.pull(fejoint.load(case), refine=0.35)
-    assert answer.trust.stopped_because == "asked stop reached"
+    assert answer.trust.stopped_because.reason is StopReason.REQUESTED
     assert answer.curve.extension[-1] == pytest.approx(0.3, rel=1e-3)
 
 

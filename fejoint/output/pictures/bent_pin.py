@@ -13,10 +13,11 @@ from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.beams import full_plastic_moment
 from fejoint.inputs.units import both_units
-from fejoint.joint.model import Ear, Shank
+from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.output.field_snapshot import Snapshot, pin_at
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture
 from fejoint.output.pictures.stress_fields import YIELDED, even_bar, scale_bar
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.axial.pull import AxialHistory
@@ -289,3 +290,11 @@ def _bearing_strip(
     axes.set_title("bearing, N/mm", fontsize=7.5, pad=3.0)
     for x, side, name in ((-0.04, "right", "on shank"), (0.04, "left", "on ears")):
         axes.text(0.5 + x, 0.0, name, fontsize=7.0, ha=side, va="bottom", transform=axes.transAxes)
+
+
+PICTURES = (
+    Picture(
+        "pin", "pin", "The pin in its plates, and how the bearing spreads along it", (1800, 1040),
+        "sections", draw, "pin.png", rank=5, of_pin=True,
+    ),
+)  # fmt: skip

@@ -17,6 +17,7 @@ from fejoint.arrays import Floats
 from fejoint.output.field_snapshot import Snapshot, of_part
 from fejoint.output.pictures import stress_fields
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture, weakest_ear
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.system import probes
 
@@ -161,3 +162,10 @@ def _pin(shot: Snapshot, thickness: float) -> Any:
     return base.extrude((0.0, 0.0, 2.0 * reach), capping=True).compute_normals(
         split_vertices=True, feature_angle=40.0
     )
+
+
+def _of_weakest(figure: Figure, answer: Answer, theme: look.Theme) -> None:
+    draw(figure, answer, weakest_ear(answer), theme)
+
+
+PICTURES = (Picture("relief", "", "", (1800, 1100), "sections", _of_weakest, rank=7),)

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fejoint.analysis.result import Answer, write_atomically
+from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
 from fejoint.output.field_snapshot import at, last_index
-from fejoint.output.pictures import stress_fields, weakest_ear
+from fejoint.output.pictures import stress_fields
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import weakest_ear
 
 if TYPE_CHECKING:
     from PIL import Image

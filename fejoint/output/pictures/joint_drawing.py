@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Sketch
+from fejoint.output.pictures.picture import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -222,3 +224,11 @@ def _dimensions(joint: Joint) -> str:
             f"e {second.edge_distance:g}, {second.grip_length:g} to the grip"
         )
     return said
+
+
+PICTURES = (
+    Picture(
+        "drawing", "drawing", "The joint to scale, on the flat and cut along the pin's axis",
+        (1800, 1100), "joint", draw, "joint.png", rank=0, vector=True,
+    ),
+)  # fmt: skip

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.inputs.units import KGF, both_units
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,7 +47,7 @@ class _Tick:
         if self.computed:
             said.append(self.cause)
         if self.handbook is not None:
-            said.append(f"handbook {both_units(self.handbook)}")
+            said.append(f"by hand {both_units(self.handbook)}")
         return said
 
     @property
@@ -57,7 +59,7 @@ class _Tick:
 def pixels_for(answer: Mapping[str, Any], width: int) -> tuple[int, int]:
     """Return the pixels of a picture just as high as its labels need."""
     ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
-    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * ticks[0].load)))
+    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * max(ticks[0].load, 1.0))))
     inches = _foot(ticks) + FLOOR + 4.3 * LINE + 4.4 * LINE * rows + 0.08
     return width, round(width * inches / look.WIDTH)
 
@@ -81,7 +83,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     # the axes are in inches, from the axis of pull up; loads are scaled into them
     axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
     length = width - left - LABEL
-    per_newton = length / (1.02 * ticks[0].load)
+    per_newton = length / (1.02 * max(ticks[0].load, 1.0))
     _rail(axes, length, per_newton, theme)
     rows = _rows(ticks, per_newton)
     room = height - foot - FLOOR - 4.2 * LINE
@@ -93,7 +95,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
     axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
     axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
-    axes.text(1.05, -foot + 0.1, "handbook value, not computed", fontsize=7.5, va="center")
+    axes.text(1.05, -foot + 0.1, "by hand, not computed", fontsize=7.5, va="center")
 
 
 def draw_lines(
@@ -121,7 +123,7 @@ def draw_lines(
     axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
     length = width - left - LABEL
     top = max(row["load_N"] for a in answers for row in a["verdict"]["order"])
-    per_newton = length / (1.02 * top)
+    per_newton = length / (1.02 * max(top, 1.0))
     _rail(axes, length, per_newton, theme)
     step = (height - foot - 0.05) / len(answers)
     for k, (answer, name) in enumerate(zip(answers, names, strict=True)):
@@ -145,9 +147,8 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
     found = []
     for k, row in enumerate(order):
         for j, limit in enumerate((row, *row["later"])):
-            mode = limit["mode"]
-            part = limit["part"]
-            title = mode if mode.startswith(part) else f"{part}: {mode}"
+            what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
+            title = what if what.startswith(member) else f"{member}: {what}"
             band = limit.get("band_N")
             computed = limit["source"] == "computed"
             found.append(
@@ -223,3 +224,11 @@ def _rail(axes: Axes, length: float, per_newton: float, theme: look.Theme) -> No
                       color=theme.quiet, lw=0.7, zorder=1)  # fmt: skip
             axes.text(x, low + 0.035, f"{value:,.0f}", fontsize=7.5, ha="center", va="top")
         axes.text(length + 0.36, low + 0.035, f"{unit}, pull on the joint", fontsize=7.5, va="top")
+
+
+PICTURES = (
+    Picture(
+        "limits", "limits", "Every part's limit on one axis of pull", (1800, 960), "data", draw,
+        "limits.png", rank=1, vector=True, pixels=pixels_for,
+    ),
+)  # fmt: skip

@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
+from fejoint.analysis import definitions
 from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
+from fejoint.kernel.pchip import Monotone
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture
 from fejoint.sections.face.pull import OFFSET
 
 if TYPE_CHECKING:
@@ -92,7 +94,7 @@ def smooth(grown: Floats, load: Floats) -> tuple[Floats, Floats]:
             places = np.arange(8 * len(x) - 7) / 8.0
             fine = np.interp(places, np.arange(len(x)), x)
             order = slice(None) if step[begin] > 0.0 else slice(None, None, -1)
-            x, y = fine, np.asarray(PchipInterpolator(x[order], y[order])(fine))
+            x, y = fine, np.asarray(Monotone(x[order], y[order])(fine))
         xs.append(x)
         ys.append(y)
     return np.concatenate(xs), np.concatenate(ys)
@@ -135,13 +137,19 @@ def _name_events(
         axes.text(
             column,
             place,
-            f"{event['name']}\n{both_units(y)}",
+            f"{_named(event)}\n{both_units(y)}",
             va="center",
             fontsize=7.5,
             linespacing=1.2,
             color=colour,
             zorder=6,
         )
+
+
+def _named(event: Mapping[str, Any]) -> str:
+    title = definitions.EVENT_TITLES.get(event["name"], event["name"])
+    member = event.get("member")
+    return f"{member}: {title}" if member else title
 
 
 def _offset_line(
@@ -180,3 +188,11 @@ def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
         other.tick_params(length=2.5, width=0.6)
         other.spines["right"].set(color=theme.quiet, linewidth=0.7)
         other.set_ylabel("pull on the joint, kgf")
+
+
+PICTURES = (
+    Picture(
+        "curve", "curve", "Pull on the joint against the growth of the hole", (1800, 900), "data",
+        draw, "load-curve.png", rank=2, vector=True,
+    ),
+)  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.output.field_snapshot import Snapshot, of_part
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.picture import Picture, weakest_ear
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.face.pull import FaceHistory
 
@@ -269,3 +270,21 @@ def bar(figure: Figure, image: Any, label: str, ticks: list[float]) -> None:
     colours.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
     axes.tick_params(length=2.0, width=0.6, pad=1.5)
     axes.set_xlabel(label, labelpad=1.5)
+
+
+def _of(what: str) -> Callable[[Figure, Answer, look.Theme], None]:
+    return lambda figure, answer, theme: draw(figure, answer, weakest_ear(answer), what, theme)
+
+
+SIZE = (1800, 940)
+PICTURES = (
+    Picture(
+        "stress", "stress", "Stress about the hole at the offset load and at the end", SIZE,
+        "sections", _of("stress"), "stress.png", rank=3,
+    ),
+    Picture(
+        "plastic", "plastic strain", "Plastic strain about the hole, the same two moments", SIZE,
+        "sections", _of("plastic"), "plastic-strain.png", rank=4,
+    ),
+    Picture("thickness", "", "", SIZE, "sections", _of("thickness"), rank=6),
+)  # fmt: skip

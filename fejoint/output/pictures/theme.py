@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from fejoint.analysis.result import write_atomically
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ class Theme:
     Attributes
     ----------
     paper, ink : str
-        SearchSpace, and text and outlines.
+        Ground, and text and outlines.
     quiet, faint : str
         Second-rank lines and text; hair lines and fillings.
     metal, steel : str

@@ -12,13 +12,13 @@ import { drawEar, drawPin, PLASTIC_TOP } from "./shape_view.js";
 // ms of rest after which a joint is solved finely; ?rest= asks for another
 const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
 const SETTLE = 40; // ms within which changes are taken together
-const PICTURES = [["stress", "stress"], ["plastic", "plastic strain"], ["pin", "pin"], ["curve", "curve"], ["limits", "limits"], ["drawing", "drawing"]];
 
 export class JointView {
   // moved(): what all joints share must be drawn again.
-  constructor(place, case_, { metals, ranges, moved, proof }) {
+  constructor(place, case_, { metals, ranges, pictures, moved, proof }) {
     this.place = place;
     this.moved = moved;
+    this.pictures = pictures;
     this.root = document.getElementById("joint").content.firstElementChild.cloneNode(true);
     this.root.dataset.place = place;
     this.find = (selector) => this.root.querySelector(selector);
@@ -93,8 +93,8 @@ export class JointView {
     this.find(".state").textContent =
       detail === "coarse"
         ? "On a coarse mesh; a fine one follows when the hand rests."
-        : `On the fine mesh: error about ${percent(answer.trust.refinement_change)} % of the energy. ` +
-          (answer.trust.finished ? "" : `Stopped early: ${answer.trust.stopped_because}`);
+        : `The pull ended where ${answer.trust.ended}. ` +
+          (answer.trust.finished ? "" : "It stopped early.");
     this.#order();
     this.#take();
     this.root.dataset.shown = id;
@@ -138,7 +138,7 @@ export class JointView {
       if (this.scene.header.stress_top_MPa.pin) said += `, pin sags ${sag.toFixed(2)} mm`;
       pin.setAttribute("aria-label", `The bent pin in its plates at ${said}`);
     }
-    if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.stopped_because}.`;
+    if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.ended}.`;
     ear.setAttribute("aria-label", `The deformed ear at ${said}`);
     this.find(".said").textContent = said;
     this.#key(shared.look);
@@ -170,9 +170,9 @@ export class JointView {
         if (k) line.className = "further";
         const hand = limit.handbook_load_N;
         const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
-        const part = cell("th", k ? "" : limit.part);
+        const part = cell("th", k ? "" : limit.member);
         part.scope = "row";
-        line.append(part, cell("td", `${limit.mode} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
+        line.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
         line.append(cell("td", limit.load_N === first ? "first" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
         const last = cell("td", hand === null ? "" : grouped(hand), "n");
         if (limit.handbook_source) last.title = limit.handbook_source;
@@ -194,7 +194,7 @@ export class JointView {
       return a;
     };
     take.append("Take away: ", link("answer", "answer.json"), ", ", link("report", "report.html"));
-    for (const [what, name] of PICTURES) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
+    for (const [what, name] of this.pictures) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.

@@ -139,7 +139,7 @@ function moved(answered = false) {
 }
 
 function add(key, case_) {
-  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, moved, proof });
+  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, pictures: start.pictures, moved, proof });
   joints.push(joint);
   $("joints").append(joint.root);
   joint.start();

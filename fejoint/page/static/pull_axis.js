@@ -88,7 +88,7 @@ export function limitsOf(answer) {
     [row, ...row.later].forEach((limit, i) =>
       found.push({
         load: limit.load_N,
-        name: i && limit.mode === row.mode ? short(`${limit.part}: ${limit.cause}`) : limit.mode.startsWith(limit.part) ? limit.mode : `${limit.part}: ${limit.mode}`,
+        name: i && limit.mode === row.mode ? short(`${limit.member}: ${limit.cause}`) : limit.title.startsWith(limit.member) ? limit.title : `${limit.member}: ${limit.title}`,
         computed: limit.source === "computed",
         first: k === 0 && i === 0,
       }),

@@ -2,7 +2,7 @@
 
 The pin touches the ear's hole where it is pulled and the shank's hole opposite, at their inner
 faces, and turns about the gap between until the far end of one hole stops it. All this happens at
-no load, so the march may begin where it ends.
+no load, so the path may begin where it ends.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.axial.problem import AxialProblem
 
 SHORT_OF_IT = 0.98
-"""Share of the free play that is taken at once: where a slice begins to bear is for the march."""
+"""Share of the free play that is taken at once: where a slice begins to bear is for the path."""
 CLEAR = 1e-6
 """Share of that travel by which the pin is clear of both inner faces: rounding must not bear."""
 _STEEPEST = 0.9
@@ -50,7 +50,7 @@ def turned(problem: AxialProblem, at_most: float = np.inf) -> EquilibriumPoint |
     # a small strain knows no shortening by a turn
     less = np.sqrt(1.0 - sine * sine) - 1.0 if case.large_strain else 0.0
     x, y = points[:, 0] - centre, points[:, 1]
-    z = travel * system.carried  # shank and drive; what it says of the pin is written over
+    z = travel * system.rigid_body_mode  # shank and drive; what it says of the pin is written over
     z[0 : 2 * len(points) : 2] = less * x - sine * y
     z[1 : 2 * len(points) : 2] = sine * x + less * y + sine * (centre - touch) - clear
     rest = at_rest(system)

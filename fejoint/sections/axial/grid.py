@@ -13,7 +13,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.meshing.mesh import Mesh
 
 if TYPE_CHECKING:
-    from fejoint.sections.axial.problem import AxialCase, AxialSettings
+    from fejoint.sections.axial.case import AxialCase, AxialSettings
 
 
 def mirror(case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int) -> Mirror | None:
@@ -95,20 +95,3 @@ def mean_along(mesh: Mesh, pin: Solid, n_dofs: int) -> Floats:
     np.add.at(weights, pin.dofs[:, ::2], share / share.sum())
     weights[np.abs(weights) < 1e-12] = 0.0
     return weights
-
-
-def end_turn(mesh: Mesh, n_dofs: int) -> Floats:
-    """Weights of the mean turn (radians) of the end face at x = 0."""
-    edges = mesh.edges["left"]
-    low, high = (mesh.points[edges[:, k], 1] for k in range(2))
-    r = np.abs(mesh.points[mesh.nodes_of("left"), 1]).max()
-    # Simpson's rule over every side, weighted by the chord as the section is
-    share = np.zeros(n_dofs)
-    for k, part in enumerate((1.0, 1.0, 4.0)):
-        y = mesh.points[edges[:, k], 1]
-        chord = np.sqrt(np.maximum(r * r - y * y, 0.0))
-        np.add.at(share, 2 * edges[:, k], part / 6.0 * np.abs(high - low) * chord)
-    height = np.zeros(n_dofs)
-    height[2 * edges.ravel()] = mesh.points[edges.ravel(), 1]
-    weights = -share * height
-    return np.asarray(weights / (share @ (height * height)))

@@ -9,9 +9,9 @@ touch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 
@@ -20,146 +20,12 @@ from fejoint.kernel.assembly import System
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.foundation import Bedding, BeddingLaw, Spring
 from fejoint.kernel.newton import EquilibriumPoint
-from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.mesh import Mesh, strip
-from fejoint.sections.axial.grid import column_means, cuts_of, end_turn, mean_along, mirror
+from fejoint.sections.axial.case import HOLDING, STEEL, AxialCase, AxialSettings, SoftBed
+from fejoint.sections.axial.grid import column_means, cuts_of, mean_along, mirror
 
-ROWS = 6
-"""Rows of elements over the pin's height at the everyday refinement."""
 PIN = 0
 """Place of the pin among the system's terms; the beddings follow in the order of the plates."""
-
-
-HOLDING = 5e-13
-"""Stiffness over Young's modulus of a bed that holds a pin where it is while it turns freely: far
-too soft to bear (1e-7 N at the play of a loose fit), but no step can then throw the pin about."""
-STEEL = 2e5
-"""Young's modulus that scales small loads, MPa: that of a rigid pin would scale nothing."""
-
-
-@dataclass(frozen=True)
-class SoftBed:
-    """A linear bed, the same both ways; see kernel.bedding.BeddingLaw.
-
-    Attributes
-    ----------
-    stiffness : float
-        N/mm per mm of length and mm of travel.
-    """
-
-    stiffness: float
-
-    def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return force, slope and history for travels."""
-        return self.stiffness * travel, np.full_like(travel, self.stiffness), deepest
-
-
-@dataclass(frozen=True)
-class Plate:
-    """A plate on the pin.
-
-    Attributes
-    ----------
-    thickness : float
-        mm.
-    gap_before : float
-        Free pin between the plate before and this one, mm.
-    law : BeddingLaw
-    spring : float
-        Stiffness of the rest of the plate, from the section its law is read against to where it is
-        held, N/mm; inf for a rigid one.
-    """
-
-    thickness: float
-    gap_before: float
-    law: BeddingLaw
-    spring: float = np.inf
-
-
-@dataclass(frozen=True)
-class AxialCase:
-    """A pin in its plates.
-
-    Attributes
-    ----------
-    diameter : float
-        mm.
-    metal : Metal
-    plates : tuple of Plate
-        From x = 0 on.
-    shank : int
-        Which of them is the shank; the others are ears.
-    ends : {"free", "headed", "held"}
-        Held: the end at x = 0 does not turn. A head keeps the ear on the pin; its resistance to
-        turning is not counted.
-    fracture_strain : float or None
-        Of the pin.
-    large_strain : bool
-    """
-
-    diameter: float
-    metal: Metal
-    plates: tuple[Plate, ...]
-    shank: int
-    ends: Literal["free", "headed", "held"] = "free"
-    fracture_strain: float | None = None
-    large_strain: bool = True
-
-    @cached_property
-    def faces(self) -> Floats:
-        """Where each plate begins and ends along the pin, (n_plates, 2), mm."""
-        spans, x = [], 0.0
-        for plate in self.plates:
-            x += plate.gap_before
-            spans.append((x, x + plate.thickness))
-            x += plate.thickness
-        return np.array(spans)
-
-    @property
-    def span(self) -> float:
-        """Distance between the ears' mid-planes (single shear: ear to shank), mm."""
-        middles = self.faces.mean(axis=1)
-        return float(middles[-1] - middles[0])
-
-
-@dataclass(frozen=True)
-class AxialSettings:
-    """How finely and how far the axial section is solved; lengths in mm.
-
-    Attributes
-    ----------
-    rows : int
-        Element rows over the pin's height.
-    slices : float
-        Factor on the number of element columns.
-    pace : float
-    solver : str
-    close_until, close_step : float
-        Travel up to which steps stay short, and how short.
-    longest : float
-        Longest step beyond.
-    stop_travel : float or None
-    longest_travel : float
-        Travel at which a pull ends at the latest where none is asked for.
-    stop_load : float or None
-        On the joint, N.
-    stop_at_maximum : bool
-    whole : bool
-        Solve for the whole pin also where it is its own mirror image.
-    """
-
-    rows: int = ROWS
-    slices: float = 1.0
-    pace: float = 1.0
-    solver: str = "fastest"
-    close_until: float = 0.0
-    close_step: float = np.inf
-    longest: float = 0.1
-    stop_travel: float | None = None
-    longest_travel: float = 10.0
-    stop_load: float | None = None
-    stop_at_maximum: bool = True
-    whole: bool = False
 
 
 @dataclass(eq=False)
@@ -175,6 +41,8 @@ class AxialProblem:
         Grid lines along the pin, mm.
     columns : tuple of (k,) int arrays
         Columns that each plate carries.
+    laws : tuple of BeddingLaw
+        The plates' laws in use. One that grows along the path is here, and not in the case.
     """
 
     case: AxialCase
@@ -182,6 +50,7 @@ class AxialProblem:
     system: System
     cuts: Floats
     columns: tuple[Ints, ...]
+    laws: tuple[BeddingLaw, ...]
 
     @property
     def pin(self) -> Solid:
@@ -224,26 +93,52 @@ class AxialProblem:
     def section_forces(self, point: EquilibriumPoint) -> tuple[Floats, Floats, Floats]:
         """Shear force (N) and moment (N mm) along the pin, by the statics of the bearing.
 
+        Forces push across the joint, so their lever arms are those along the joint's axis in the
+        deformed pin, and of their sum only what acts across the turned pin shears it.
+
         Returns
         -------
         x, shear, moment : (n_columns + 1,) arrays
-            At the grid lines. With a held end the moment there is the guide's couple.
+            At the grid lines, x at rest. A free end bears no moment; with a held one the moment at
+            x = 0 is that of its clamp, which the other end's being free gives.
         """
         n = len(self.cuts) - 1
         line = np.zeros(n)
         for k, columns in enumerate(self.columns):
             line[columns] -= self.bedding(k).sense * self.slice_forces(point, k)
-        middles = self.middles
-        shear = np.concatenate([[0.0], np.cumsum(line)])
-        moment = np.array([np.sum((line * (x - middles))[middles < x]) for x in self.cuts])
+        middles, cuts = self.middles, self.cuts
+        across = np.concatenate([[0.0], np.cumsum(line)])
+        turn = np.interp(cuts, middles, self.turns(point))
+        if self.case.large_strain:
+            middles = middles + self._along(point)
+            cuts = np.interp(cuts, self.middles, middles)
+            ends = 0.5 * (self.cuts[1] - self.cuts[0]), 0.5 * (self.cuts[-1] - self.cuts[-2])
+            cuts[0] = middles[0] - ends[0] * np.cos(turn[0])
+            cuts[-1] = middles[-1] + ends[1] * np.cos(turn[-1])
+            across = across * np.cos(turn)
+        before = np.tri(n + 1, n, -1)
+        moment = (before * (cuts[:, None] - middles)) @ line
         if self.case.ends == "held":
-            moment += self._held_couple(point)
-        return self.cuts, shear, moment
+            moment -= moment[-1]
+        return self.cuts, across, moment
 
-    def _held_couple(self, point: EquilibriumPoint) -> float:
-        # the guide's weights are those of a mean turn, so its multiplier is a couple; counted
-        # positive the way the end turns, which is against the moment's sign
-        return -float(point.multipliers[-1])
+    def turns(self, point: EquilibriumPoint) -> Floats:
+        """Angle by which the pin's axis has turned in every column, (n_columns,), radians."""
+        lateral = self.axis(point)[1]
+        along = self.middles + (self._along(point) if self.case.large_strain else 0.0)
+        rise, run = np.gradient(lateral), np.gradient(along)
+        # columns are of unlike length: both gradients are taken by their numbers
+        return np.arctan2(rise, run) if self.case.large_strain else np.arctan(rise / run)
+
+    def _along(self, point: EquilibriumPoint) -> Floats:
+        """Mean displacement along the axis of every column, (n_columns,), mm."""
+        dofs, weights = self.axis_weights
+        return np.asarray((weights * point.z[dofs - 1]).sum(axis=1))
+
+    def most_turned(self, point: EquilibriumPoint) -> float:
+        """Largest angle by which the pin has turned in a plate, degrees."""
+        inside = np.concatenate(self.columns)
+        return float(np.degrees(np.abs(self.turns(point)[inside]).max()))
 
     def bend(self, point: EquilibriumPoint) -> tuple[float, float]:
         """Bend of the pin: sag between the ears' mid-planes (mm), and turn of its ends (degrees).
@@ -265,19 +160,26 @@ class AxialProblem:
         return float(abs(sag)), float(turn)
 
 
-def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProblem:
+def build(
+    case: AxialCase,
+    settings: AxialSettings | None = None,
+    laws: Sequence[BeddingLaw] | None = None,
+) -> AxialProblem:
     """Mesh the pin and pose its equations.
 
     Parameters
     ----------
     case : AxialCase
     settings : AxialSettings, optional
+    laws : sequence of BeddingLaw, optional
+        The plates' laws in the problem, each equal to the case's at the start; those without it.
 
     Returns
     -------
     AxialProblem
     """
     settings = settings or AxialSettings()
+    laws = tuple(p.law for p in case.plates) if laws is None else tuple(laws)
     cuts = cuts_of(case, settings)
     r = 0.5 * case.diameter
     # rows crowd towards the outer fibres, where bending yields first
@@ -296,13 +198,13 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
     middles = 0.5 * (cuts[1:] + cuts[:-1])
     terms: list[Solid | Bedding | Spring] = [pin]
     columns, fixed = [], []
-    for k, (plate, (begin, end)) in enumerate(zip(case.plates, case.faces, strict=True)):
+    for k, (begin, end) in enumerate(case.faces):
         on = np.flatnonzero((middles > begin) & (middles < end))
         columns.append(on)
         # the shank moves ahead and pushes the pin; the pin pushes the ears
         sense = -1.0 if k == case.shank else 1.0
         terms.append(
-            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), plate.law, sense)
+            Bedding(means[on], weights[on], np.diff(cuts)[on], int(parts[k]), laws[k], sense)
         )
     for k, plate in enumerate(case.plates):
         far = pulled if k == case.shank else None
@@ -312,18 +214,19 @@ def build(case: AxialCase, settings: AxialSettings | None = None) -> AxialProble
             fixed.append(parts[k])
         else:
             terms.append(Spring(int(parts[k]), far, 1e3 * case.metal.modulus * case.diameter))
-    drive, carried = np.zeros(n_dofs), np.zeros(n_dofs)
+    drive, rigid = np.zeros(n_dofs), np.zeros(n_dofs)
     drive[pulled] = 1.0
-    carried[pulled] = carried[parts[case.shank]] = 1.0
-    carried[1 : 2 * n_nodes : 2] = 1.0
+    rigid[pulled] = rigid[parts[case.shank]] = 1.0
+    rigid[1 : 2 * n_nodes : 2] = 1.0
     image = None if settings.whole else mirror(case, cuts, mesh, n_dofs)
     # a pin that is its own mirror image stays where it is along its axis
-    guides = [mean_along(mesh, pin, n_dofs)] if image is None else []
+    guides = [mean_along(mesh, pin, n_dofs)] if image is None and case.ends != "held" else []
     if case.ends == "held":
-        guides.append(end_turn(mesh, n_dofs))
+        # only its mean turn held, the face would warp and its outer fibres run away below Mp
+        fixed.extend(2 * mesh.nodes_of("left"))
     elif image is None:
         soft = SoftBed(HOLDING * min(case.metal.modulus, STEEL))
         terms.append(Bedding(means, weights, np.diff(cuts), int(parts[case.shank]), soft))
     held = np.array(fixed, dtype=np.intp)
-    system = System(n_dofs, terms, drive, carried, held, guides, image)
-    return AxialProblem(case, mesh, system, cuts, tuple(columns))
+    system = System(n_dofs, terms, drive, rigid, held, guides, image)
+    return AxialProblem(case, mesh, system, cuts, tuple(columns), laws)

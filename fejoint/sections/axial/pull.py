@@ -11,17 +11,10 @@ from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, trace_path
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
+from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
+from fejoint.sections.axial.case import ROWS, STEEL, AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
-from fejoint.sections.axial.problem import (
-    PIN,
-    ROWS,
-    STEEL,
-    AxialCase,
-    AxialProblem,
-    AxialSettings,
-    Plate,
-    build,
-)
+from fejoint.sections.axial.problem import PIN, AxialProblem, build
 from fejoint.sections.damage import Averaging
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
@@ -32,8 +25,13 @@ __all__ = [
 
 TORN_WIDTH = 0.25
 """Diameter of the disc over which the pin's damage is averaged, in pin diameters."""
-FOLLOWED = "pulled as far as a joint is followed"
-"""Why a pull ends where nothing else ends it and nobody asked for an end."""
+MOST_TURNED = 30.0
+"""Turn of the pin in a plate, degrees, at which a pull ends. A slice bears as if the pin stood at
+right angles to its plate; on one turned so far the contact is 1/cos 30, 15 %, longer than that."""
+TURNED = Stop(StopReason.FAR_ENOUGH, f"the pin has turned by {MOST_TURNED:g} degrees in its holes")
+"""Why it ends there: what a hole bears beyond has no meaning."""
+FOLLOWED = Stop(StopReason.FAR_ENOUGH, "pulled as far as a joint is followed")
+"""Why a pull ends where nothing else ends it and nobody requested an end."""
 
 
 @dataclass(eq=False)
@@ -94,7 +92,7 @@ def pull(
     problem : AxialProblem
     settings : AxialSettings, optional
     legs : sequence of StepControl, optional
-        Path to walk; one pull without it.
+        Path to trace; one pull without it.
     observers : sequence of Observer
         Further observers.
     progress : callable, optional
@@ -112,7 +110,7 @@ def pull(
         own.append(yields)
     ductility = None
     if case.fracture_strain is not None:
-        average = Averaging.of(
+        average = Averaging.from_points(
             problem.pin.quadrature.points.reshape(-1, 2),
             problem.pin.volumes.reshape(-1),
             TORN_WIDTH * case.diameter,
@@ -120,12 +118,14 @@ def pull(
         )
         ductility = Ductility(PIN, case.fracture_strain, average, " in the pin")
         own.append(ductility)
-    asked = np.inf if settings.stop_travel is None else settings.stop_travel
-    end = StepControl("travel", settings.longest_travel, why=FOLLOWED)
+    requested = np.inf if settings.stop_travel is None else settings.stop_travel
+    end = StepControl("travel", settings.longest_travel, stop=FOLLOWED)
     targets = (
-        legs if legs is not None else [end if np.isinf(asked) else StepControl("travel", asked)]
+        legs
+        if legs is not None
+        else [end if np.isinf(requested) else StepControl("travel", requested)]
     )
-    start = _begun(problem, asked, targets[0])
+    start = _begun(problem, requested, targets[0])
     begun = 0.0 if start is None else start.travel
     own.append(
         StepLimit(
@@ -134,14 +134,16 @@ def pull(
     )
     if settings.stop_at_maximum:
         own.append(LoadMaximum(above=no_load(case)))
+    if case.large_strain:
+        own.append(Reached(problem.most_turned, MOST_TURNED, TURNED))
     if settings.stop_load is not None:
-        own.append(Reached(lambda p: p.load, settings.stop_load, StepControl.why))
-    solver = LinearSolver(system.symmetric, settings.solver, matched=True)
+        own.append(Reached(lambda p: p.load, settings.stop_load))
+    solver = LinearSolver(system.symmetric, settings.solver, weighted_matching=True)
     path = Path([at_rest(system)])
     if start is not None:
         path.points.append(start)
-    if begun == asked:
-        path.stopped_because = StepControl.why
+    if begun == requested:
+        path.stopped_because = REQUESTED
     else:
         steps = _steps(case, settings)
         for _ in continue_path(system, solver, targets, steps, [*own, *observers], path, progress):
@@ -150,11 +152,11 @@ def pull(
     return _history(problem, path, solver.statistics, yields, ductility)
 
 
-def _begun(problem: AxialProblem, asked: float, first: StepControl) -> EquilibriumPoint | None:
-    """Return where the march begins: behind the free play, but not behind what is asked for."""
-    if first.kind == "travel" and asked > SHORT_OF_IT * free_play(problem)[0]:
-        return turned(problem, min(asked, first.value))
-    return turned(problem, asked)
+def _begun(problem: AxialProblem, requested: float, first: StepControl) -> EquilibriumPoint | None:
+    """Return where the path begins: behind the free play, but not behind what is requested."""
+    if first.kind == "travel" and requested > SHORT_OF_IT * free_play(problem)[0]:
+        return turned(problem, min(requested, first.value))
+    return turned(problem, requested)
 
 
 def release(
@@ -163,7 +165,7 @@ def release(
     settings: AxialSettings | None = None,
     solver: LinearSolver | None = None,
 ) -> EquilibriumPoint | None:
-    """Let the joint go from one of its points; return the point of (almost) no load.
+    """Release the joint from one of its points; return the point of (almost) no load.
 
     Parameters
     ----------
@@ -171,7 +173,7 @@ def release(
     index : int
     settings : AxialSettings, optional
     solver : LinearSolver, optional
-        One that has let this joint go before; left open.
+        One that has released this joint before; left open.
 
     Returns
     -------
@@ -197,9 +199,11 @@ def release(
 
 
 def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
-    """Return a solver with which the joint may be let go from many of its points."""
+    """Return a solver with which the joint may be released from many of its points."""
     symmetric = history.problem.system.symmetric
-    return LinearSolver(symmetric, settings.solver, matched=True, statistics=history.statistics)
+    return LinearSolver(
+        symmetric, settings.solver, weighted_matching=True, statistics=history.statistics
+    )
 
 
 def no_load(case: AxialCase) -> float:

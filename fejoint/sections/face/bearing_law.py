@@ -1,9 +1,20 @@
 """The bearing law of a plate: force per unit thickness against the pin's local travel.
 
-Loading follows the face section's curve. A slice let go from a deepest travel m with force p
-follows q = p h((m - travel)/recovery(m)): the recovery and the shape h come from releases of the
-face section at several loads, because the contact arc shrinks and the line is not straight. A pin
-that comes back through the clearance bears on the far side of the hole by the same curve.
+Let x be the pin's local travel (mm, 0 at first touch), q the force per unit thickness (N/mm), m the
+deepest travel so far (mm), c the clearance (mm).
+
+- Loading, x >= m: q = p(x), the face section's curve as a monotone cubic through its points. Beyond
+  its end it goes on straight, and where it falls, to nothing and no further.
+- Unloading and reloading, x < m: q = p(m) h(s) with s = (m - x)/r(m), and q = 0 for s >= 1. The
+  recovery r(m) (mm) is how far the plate springs back from m to no load; the shape h falls from
+  h(0) = 1 to h(1) = 0. Both come from releases of the face section from several loads: the contact
+  arc shrinks on the way back, and the line is not straight. Between the releases r is a monotone
+  cubic through (0, 0); beyond the last it grows as the force does. h is the releases' mean.
+- The far side: a pin that comes back through the clearance bears on the other side of the hole by
+  the same law, q = -q1(-x - c), with a deepest travel of its own.
+
+The tangent dq/dx is p'(x), or -p(m) h'(s)/r(m) on the way back. Unloading and reloading are one
+line: the loop that friction makes is left out.
 """
 
 from __future__ import annotations
@@ -61,7 +72,7 @@ class BearingLaw:
         object.__setattr__(self, "_shape", Monotone(_SHAPE_POINTS, self.shape))
 
     @classmethod
-    def of(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
+    def from_pull(cls, history: FaceHistory, releases: Sequence[Release]) -> BearingLaw:
         """Build from a pulled face section and its releases (at least one)."""
         thickness = history.problem.case.land
         force, travel = rising(history.load / thickness, history.local_travel)
@@ -96,7 +107,7 @@ class BearingLaw:
 
     @cached_property
     def _cubics(self) -> tuple[Floats, ...]:
-        """Knots and coefficients of loading, spring-back and shape, as the kernel wants them."""
+        """Knots and coefficients of loading, spring-back and shape, as the pass reads them."""
         curves = (self._loading, self._spring_back, self._shape)
         return tuple(np.ascontiguousarray(a) for p in curves for a in (p.x, p.c))
 
@@ -121,42 +132,15 @@ class BearingLaw:
         grown = np.maximum(peak, 0.0) / np.maximum(known, 1e-300)
         return np.asarray(np.maximum(np.where(deepest > end, back * grown, back), 1e-12))
 
-    def _side(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
-        """Force, slope and new deepest travel on one side of the hole."""
-        q, slope = np.zeros_like(travel), np.zeros_like(travel)
-        further = travel >= deepest
-        pressed = further & (travel >= 0.0)
-        if pressed.any():
-            q[pressed], slope[pressed] = self.loading(travel[pressed])
-        behind = ~further & (deepest > 0.0)
-        if behind.any():
-            q[behind], slope[behind] = self._unloading(travel[behind], deepest[behind])
-        return q, slope, np.maximum(travel, deepest)
-
-    def _unloading(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats]:
-        """Force and slope on the way back from deepest travels."""
-        peak, _ = self.loading(deepest)
-        back = self.spring_back(deepest)
-        s = (deepest - travel) / back
-        inside = np.clip(s, 0.0, 1.0)
-        return (
-            np.where(s < 1.0, peak * self._shape(inside), 0.0),
-            np.where(s < 1.0, -peak * self._shape(inside, 1) / back, 0.0),
-        )
-
     def respond(self, travel: Floats, deepest: Floats) -> tuple[Floats, Floats, Floats]:
         """Return force, slope and history for travels; see kernel.bedding.BeddingLaw."""
-        kernel = compiled.bedding()
-        if kernel is not None:
-            travel, deepest = np.ascontiguousarray(travel), np.ascontiguousarray(deepest)
-            q, slope, new = np.empty_like(travel), np.empty_like(travel), np.empty_like(deepest)
-            kernel(travel, deepest, self.clearance, *self._cubics, q, slope, new)
-            return q, slope, new
-        q, slope, ahead = self._side(travel, deepest[0])
-        if np.isfinite(self.clearance):
-            q_far, slope_far, far = self._side(-travel - self.clearance, deepest[1])
-            return q - q_far, slope + slope_far, np.stack([ahead, far])
-        return q, slope, np.stack([ahead, deepest[1]])
+        travel, deepest = np.ascontiguousarray(travel), np.ascontiguousarray(deepest)
+        q, slope, new = np.empty_like(travel), np.empty_like(travel), np.empty_like(deepest)
+        clearance = float(self.clearance)
+        compiled.load("bearing_pass", "evaluate")(
+            travel, deepest, clearance, self._cubics, (q, slope, new)
+        )
+        return q, slope, new
 
 
 @dataclass(frozen=True, eq=False)

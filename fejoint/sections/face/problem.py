@@ -14,7 +14,7 @@ import numpy as np
 
 from fejoint.arrays import Floats, Ints
 from fejoint.kernel.assembly import System
-from fejoint.kernel.contact import Circle, Master, PinContact, SecondaryEdge, SmoothEdge
+from fejoint.kernel.contact import Circle, PinContact, PinSurface, SecondaryEdge, SmoothEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
@@ -160,6 +160,16 @@ class FaceProblem:
     contact: PinContact
     half: bool
 
+    def with_stiffer_contact(self, factor: float) -> FaceProblem:
+        """Return the same section with the contact's normal penalty times `factor`."""
+        contact = replace(self.contact, stiffness=factor * self.contact.stiffness)
+        old = self.system
+        terms = [contact if term is self.contact else term for term in old.terms]
+        system = System(
+            old.n_dofs, terms, old.drive, old.rigid_body_mode, old.fixed, old.guides, old.mirror
+        )
+        return replace(self, system=system, contact=contact)
+
     @property
     def share(self) -> float:
         """Whole forces over those of the system: 2 for a half model."""
@@ -266,11 +276,11 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     solids = [_solid(mesh, "ear", case.metal, case)]
     if case.pin_metal is not None:
         solids.append(_solid(mesh, "pin", case.pin_metal, case))
-        drive, carried, guides, fixed = _meshed_drive(mesh, solids[PIN], direction, half, n_dofs)
-        primary: Master = _pin_edge(mesh, half)
+        drive, rigid, guides, fixed = _meshed_drive(mesh, solids[PIN], direction, half, n_dofs)
+        primary: PinSurface = _pin_edge(mesh, half)
     else:
         centre = np.array([n_dofs - 2, n_dofs - 1])
-        drive, carried, guides, fixed = _rigid_drive(centre, direction, n_dofs)
+        drive, rigid, guides, fixed = _rigid_drive(centre, direction, n_dofs)
         primary = Circle(touch, 0.5 * case.pin_diameter, centre)
     grip = mesh.nodes_of("grip")
     held = [2 * grip, 2 * grip + 1, *fixed]
@@ -285,7 +295,7 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
         tangential_stiffness=stiffness * DRAG_PENALTY / PENALTY,
     )
     system = System(
-        n_dofs, [*solids, contact], drive, carried, np.unique(np.concatenate(held)), guides
+        n_dofs, [*solids, contact], drive, rigid, np.unique(np.concatenate(held)), guides
     )
     return FaceProblem(case, mesh, system, contact, half)
 
@@ -322,19 +332,19 @@ def _meshed_drive(mesh: Mesh, pin: Solid, direction: Floats, half: bool, n_dofs:
     share /= q.areas.sum()
     share[np.abs(share) < 1e-12] = 0.0
     nodes = np.unique(pin.dofs[:, ::2] // 2)
-    drive, carried = np.zeros(n_dofs), np.zeros(n_dofs)
+    drive, rigid = np.zeros(n_dofs), np.zeros(n_dofs)
     for i in range(2):
         drive[i::2] = share * direction[i]
-        carried[2 * nodes + i] = direction[i]
+        rigid[2 * nodes + i] = direction[i]
     if half:
-        return drive, carried, [], [2 * mesh.nodes_of("pin axis") + 1]
+        return drive, rigid, [], [2 * mesh.nodes_of("pin axis") + 1]
     across = np.zeros(n_dofs)
     across[0::2], across[1::2] = -share * direction[1], share * direction[0]
     turn = np.zeros(n_dofs)
     arm = mesh.points - share @ mesh.points  # from the centroid: the guide then bears no net force
     scale = 2.0 / np.ptp(mesh.points[nodes, 0])
     turn[0::2], turn[1::2] = -share * arm[:, 1] * scale, share * arm[:, 0] * scale
-    return drive, carried, [across, turn], []
+    return drive, rigid, [across, turn], []
 
 
 def _rigid_drive(centre: Ints, direction: Floats, n_dofs: int) -> _Drive:
@@ -346,7 +356,7 @@ def _rigid_drive(centre: Ints, direction: Floats, n_dofs: int) -> _Drive:
 
 def _pin_edge(mesh: Mesh, half: bool) -> SmoothEdge:
     edges = mesh.edges["pin"]
-    walk = np.stack([edges[:, 0], edges[:, 2]], axis=1).reshape(-1)
+    along = np.stack([edges[:, 0], edges[:, 2]], axis=1).reshape(-1)
     if half:
-        walk = np.append(walk, edges[-1, 1])
-    return SmoothEdge(mesh.points[walk], 2 * walk[:, None] + np.arange(2), half)
+        along = np.append(along, edges[-1, 1])
+    return SmoothEdge(mesh.points[along], 2 * along[:, None] + np.arange(2), half)

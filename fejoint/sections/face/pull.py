@@ -13,9 +13,10 @@ from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path
 from fejoint.kernel.elements import Solid
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
-from fejoint.kernel.load_curve import OffsetPoint, offset_point
+from fejoint.kernel.load_curve import OFFSET, OffsetPoint, offset_point
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.damage import Averaging
 from fejoint.sections.face.problem import (
     CONTACT,
@@ -41,16 +42,15 @@ __all__ = [
     "FacePull", "FaceSettings", "build", "pull", "step_settings",
 ]  # fmt: skip
 
-OFFSET = 0.02
-"""Share of the hole's diameter that defines the offset load (ASTM E238)."""
 CLOSE = 0.004
 """Longest step up to the offset, over the hole's diameter."""
 CLOSE_AGAIN = 0.002
 """The same on a path that turns: ten pulls then lose less than 1 % of the work between points."""
 LONGEST_TRAVEL = 1.2
 """Pin travel over the hole's diameter at which a pull ends at the latest."""
-FAR_ENOUGH = f"pin travel of {LONGEST_TRAVEL:g} hole diameters reached"
+FAR_ENOUGH = Stop(StopReason.FAR_ENOUGH, f"pin travel of {LONGEST_TRAVEL:g} hole diameters reached")
 """Why it ends there: nobody asked for it, but beyond it the mesh under the pin is worn out."""
+_FAR_ENOUGH_FOR_JOINT = Stop(StopReason.FAR_ENOUGH, "pulled as far as its joint asked")
 AVERAGED_THICKNESSES = 1.0
 """Diameter of the disc over which damage is averaged, in thicknesses of the sheet."""
 
@@ -114,7 +114,7 @@ def pull(
     problem : FaceProblem
     settings : FaceSettings, optional
     legs : sequence of StepControl, optional
-        Path to walk (loads are those of the whole plate); one pull without it.
+        Path to trace (loads are those of the whole plate); one pull without it.
     observers : sequence of Observer
         Further observers.
     progress : callable, optional
@@ -130,7 +130,7 @@ def pull(
 
 
 class FacePull:
-    """A face section that is pulled point by point, as far as is asked.
+    """A face section that is pulled point by point, as far as is needed.
 
     Where one pauses changes no digit of any point.
 
@@ -168,9 +168,9 @@ class FacePull:
         # the pin's yield under the edge is noted, not searched: bending decides its first yield
         pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
         self._yields = (_first_yield(PLATE, case.metal), pin_yield)
-        self._ductility = _ductility_watcher(problem) if case.fracture_strain is not None else None
+        self._ductility = _ductility_observer(problem) if case.fracture_strain is not None else None
         own: list[Observer] = [w for w in (*self._yields, self._ductility) if w is not None]
-        # the offset load leans on the curve up to the offset, so that part is walked closely
+        # the offset load leans on the curve up to the offset, so that part is traced closely
         close = CLOSE if legs is None else CLOSE_AGAIN
         own.append(
             StepLimit(problem.local_travel, 2.2 * OFFSET * hole, close * hole * settings.pace)
@@ -181,10 +181,8 @@ class FacePull:
             # a pin that does not touch yet bears nothing but rounding
             own.append(LoadMaximum(above=1e-9 * case.metal.modulus * hole * case.thickness))
         if settings.stop_load is not None:
-            own.append(
-                Reached(lambda p: problem.share * p.load, settings.stop_load, StepControl.why)
-            )
-        end = StepControl("travel", LONGEST_TRAVEL * hole, why=FAR_ENOUGH)
+            own.append(Reached(lambda p: problem.share * p.load, settings.stop_load))
+        end = StepControl("travel", LONGEST_TRAVEL * hole, stop=FAR_ENOUGH)
         if settings.stop_travel is not None:
             end = StepControl("travel", settings.stop_travel)
         targets = [end] if legs is None else _for_system(legs, problem.share)
@@ -192,7 +190,7 @@ class FacePull:
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
         self.path = Path([at_rest(system)])
-        self._walk = continue_path(
+        self._steps = continue_path(
             system, self.solver, targets, steps, [*own, *observers], self.path, progress
         )
 
@@ -207,7 +205,7 @@ class FacePull:
             return False
         start = time.process_time()
         try:
-            next(self._walk)
+            next(self._steps)
         except StopIteration:
             self.ended = True
             self.pause()
@@ -222,7 +220,7 @@ class FacePull:
         """Return what is known, or its first points alone."""
         path, known = self.path, len(self.path.points)
         if upto is not None and upto < known:
-            path, known = Path(path.points[:upto], "pulled as far as its joint asked"), upto
+            path, known = Path(path.points[:upto], _FAR_ENOUGH_FOR_JOINT), upto
         for point in path.points[len(self._rows) :]:
             self._rows.append(self._row(point))
         load, travel, local, grown, damage = np.array(self._rows[:known]).T
@@ -279,12 +277,12 @@ def _first_yield(term: int, metal: Metal | None, close: float = 0.95) -> FirstYi
     return FirstYield(term, metal.hardening.first_yield, close)
 
 
-def _ductility_watcher(problem: FaceProblem) -> Ductility:
+def _ductility_observer(problem: FaceProblem) -> Ductility:
     case = problem.case
     assert case.fracture_strain is not None
     plate = problem.system.terms[PLATE]
     assert isinstance(plate, Solid)
-    average = Averaging.of(
+    average = Averaging.from_points(
         plate.quadrature.points.reshape(-1, 2),
         plate.volumes.reshape(-1),
         AVERAGED_THICKNESSES * case.thickness,

@@ -1,4 +1,15 @@
-"""A plate let go from a load: how it unloads, and what stays."""
+"""A plate released from a load: how it unloads, and what stays.
+
+From a permanent point with the load P0 (N) the path goes back by load control to eps P0, with eps =
+SMALL_LOAD: the same equilibrium f(z) = sum_i l_i c_i as on the way out, with the metal's state of
+that point, so that it unloads elastically until it yields the other way. At no load at all a pin
+with clearance is a free body and K is singular. What is read, v (a travel or the hole's elongation,
+mm), is therefore carried on along the last secant,
+
+    v(0) = v_n - P_n (v_n - v_(n-1)) / (P_n - P_(n-1)) ,
+
+which misses by about v''(P) eps^2 P0^2 / 2. v(0) of the hole's elongation is the permanent set.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +26,7 @@ from fejoint.sections.face.pull import FaceHistory, FaceSettings, step_settings
 
 @dataclass(frozen=True, eq=False)
 class Release:
-    """A plate let go from a load. Arrays have one entry a point, from the peak down to no load.
+    """A plate released from a load. Arrays have one entry a point, from the peak down to no load.
 
     Attributes
     ----------
@@ -45,7 +56,7 @@ def release(
     settings: FaceSettings | None = None,
     solver: LinearSolver | None = None,
 ) -> Release | None:
-    """Let the plate go from one of its points.
+    """Release the plate from one of its points.
 
     Parameters
     ----------

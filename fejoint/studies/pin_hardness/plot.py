@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.output.pictures import theme as look
@@ -22,14 +23,11 @@ PIXELS = (1800, 1180)
 REACH = 1.9
 """Loads are shown up to so many times the largest first limit."""
 
-_STROKES = {
-    "pin bending": ("second", "solid"),
-    "pin shear": ("second", (0, (6, 2))),
-    "pin break": ("second", (0, (2, 1.5))),
-    "hole elongation": ("ink", "solid"),
-    "end tear-out": ("ink", (0, (6, 2))),
-    "net section": ("ink", (0, (2, 1.5))),
-    "shank hole": ("quiet", "solid"),
+_DASHES: dict[str, str | tuple[float, tuple[float, ...]]] = {
+    "solid": "solid",
+    "dashed": (0, (6, 2)),
+    "dotted": (0, (2, 1.5)),
+    "dashdot": (0, (6, 2, 1.5, 2)),
 }
 
 
@@ -65,16 +63,19 @@ def _limits(axes: Axes, found: PinRange, theme: look.Theme) -> None:
     axes.plot(hardness, first, color=theme.mark, lw=5.0, alpha=0.28, zorder=2,
               solid_capstyle="butt")  # fmt: skip
     axes.set(xlim=(hardness[0], hardness[-1]), ylim=(0.0, top))
-    lines = {mode: _lowest(found, mode) for mode in _STROKES}
+    lines = {mode: _lowest(found, mode) for mode in definitions.MODES}
     lines = {mode: loads for mode, loads in lines.items() if np.any(loads < top)}
     taken = _marked(axes, found, theme)
     for mode, loads in lines.items():
-        ink, dash = _STROKES[mode]
-        axes.plot(hardness, loads, color=getattr(theme, ink), lw=1.4, ls=dash, zorder=3)
+        told = definitions.MODES[mode]
+        axes.plot(
+            hardness, loads, color=getattr(theme, told.colour), lw=1.4, ls=_DASHES[told.dash],
+            zorder=3,
+        )  # fmt: skip
     grid = np.linspace(hardness[0], hardness[-1], 161)
     curves = {mode: np.interp(grid, hardness, loads) for mode, loads in lines.items()}
     for mode in lines:
-        _name(axes, mode, grid, curves, taken, getattr(theme, _STROKES[mode][0]))
+        _name(axes, mode, grid, curves, taken, getattr(theme, definitions.MODES[mode].colour))
     axes.set_ylabel("pull on the joint, N")
     look.loads_up(axes).set_ylabel("pull on the joint, kgf")
     axes.set_title("where each part gives; band: the first of them", fontsize=8.0, loc="left",

@@ -15,13 +15,15 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.sections.face import pull as face
 
@@ -106,7 +108,13 @@ class PinPoint:
             "kept_bend_mm": self.bend_mm,
             "kept_bend_deg": self.bend_deg,
             "limits": [
-                {"mode": x.mode, "part": x.part, "load_N": x.load, "cause": x.cause}
+                {
+                    "mode": x.mode,
+                    "part": x.part,
+                    "member": x.member,
+                    "load_N": x.load,
+                    "cause": x.cause,
+                }
                 for x in self.limits
             ],
             "face_sections": "its own" if self.own_faces else "those of the hardest pin",
@@ -233,10 +241,10 @@ def _found(
 ) -> tuple[PinPoint, JointReading]:
     history = pull_axial(case, members, finesse.pin)
     reading = JointReading(case, members, history, finesse.pin.axial(case))
-    limits = tuple(sorted(reading.limits(), key=lambda x: x.load))
+    limits = tuple(sorted(reading.limits(), key=lambda x: x.order))
     if not limits:
         top = float(history.load.max())
-        limits = (LimitLoad("hole elongation", "ear", top, "largest load reached"),)
+        limits = (LimitLoad("hole elongation", "ear", top, NOTHING_GAVE),)
     offsets = [o.load for k in reading.ears if (o := reading.offset(k)) is not None]
     pulled = load_curve.first_reach(history.load, limits[0].load if after is None else after)
     bend = None if pulled is None else reading.kept_bend(pulled)
@@ -248,7 +256,7 @@ def _found(
         None if bend is None else bend[0],
         None if bend is None else bend[1],
         False,
-        history.path.stopped_because,
+        str(history.path.stopped_because),
         0.0,
     )
     return point, reading

@@ -24,7 +24,7 @@ from fejoint.studies.pin_hardness.point import (
     solve_point,
     with_hardness,
 )
-from fejoint.studies.pin_hardness.process_pool import crew
+from fejoint.system.processes import pool
 
 SCHEMA = "fejoint.pin-range/1"
 SOFTEST, HARDEST = 80.0, 650.0
@@ -130,6 +130,8 @@ def pin_range(
     ------
     BadInput
         If the range or the number of points is bad.
+    SolveStopped
+        If a solve was lost with its process, twice, or no process could be started.
     """
     _check(softest, hardest, points)
     start = time.perf_counter()
@@ -138,7 +140,7 @@ def pin_range(
     )
     grid = [float(h) for h in np.linspace(softest, hardest, points)]
     done: dict[float, PinPoint] = {}
-    with crew(processes) as submit:
+    with pool(processes if processes > 1 else 0) as submit:
         tell = _Told(progress, points + 1)
         soft = submit(solve_faces, joint, grid[0], finesse)
         lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()

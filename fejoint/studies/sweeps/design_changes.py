@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Future
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +16,8 @@ from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import joint_with
 from fejoint.studies.sweeps.search import SearchSpace, Steps
 from fejoint.studies.sweeps.variation import Variation
-from fejoint.studies.sweeps.workers import client, cores
+from fejoint.studies.sweeps.workers import client, submitting
+from fejoint.system.processes import Submit, cores, pool
 
 COARSE = 0.5
 """Refinement of the search; what it finds is put right and verified on the asked mesh."""
@@ -159,7 +160,12 @@ def advise(
     rough = dict(model(joint.to_dict(), coarse))
     # the coarse mesh is a few tenths of a per cent off: aim there by as much
     aim = goal * rough["load_N"] / present["load_N"]
-    with _pool(workers, scheduler) as map_out:
+    with _submitting(workers, scheduler) as submit:
+
+        def map_out(function: Callable[[Any], Any], jobs: Sequence[Any]) -> list[Any]:
+            handed_out = [submit(function, job) for job in jobs]
+            return [future.result() for future in handed_out]
+
         grounds = [SearchSpace(table, (d,), coarse, model, {(0,): rough}) for d in around]
         tell(f"one dimension at a time: {len(around)} of them")
         ones = map_out(_alone, [(g, aim) for g in grounds])
@@ -250,28 +256,15 @@ def _verified(job: tuple[Any, ...]) -> tuple[Change | None, int]:
     return change, len(ground.rows) + 1
 
 
-class _pool:
-    """Maps over local processes or a scheduler's workers, or here."""
-
-    def __init__(self, workers: int | None, scheduler: str | None) -> None:
-        self._here = scheduler is None and workers == 0
-        if not self._here:
-            self._manager = client(scheduler, workers if workers is not None else cores())
-
-    def __enter__(self) -> Callable[[Callable[[Any], Any], Sequence[Any]], list[Any]]:
-        if self._here:
-            return lambda function, jobs: [function(job) for job in jobs]
-        connected = self._manager.__enter__()
-
-        def map_out(function: Callable[[Any], Any], jobs: Sequence[Any]) -> list[Any]:
-            futures: list[Future[Any]] = connected.map(function, jobs, pure=False)
-            return list(connected.gather(futures))
-
-        return map_out
-
-    def __exit__(self, *error: Any) -> None:
-        if not self._here:
-            self._manager.__exit__(*error)
+@contextmanager
+def _submitting(workers: int | None, scheduler: str | None) -> Iterator[Submit]:
+    """Return how to hand out work: to local processes, a scheduler's workers, or to this one."""
+    if scheduler is None:
+        with pool(workers if workers is not None else cores()) as submit:
+            yield submit
+    else:
+        with client(scheduler) as connected:
+            yield submitting(connected)
 
 
 def _within(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from fejoint.joint import rules
+from fejoint.joint import schema
 from fejoint.joint.model import Joint
 from fejoint.materials import hardness
 from fejoint.studies.sweeps.variation import rounded
@@ -91,14 +91,14 @@ def of(joint: Joint, reach: float = USUAL_REACH) -> tuple[Dimension, ...]:
     }  # fmt: skip
     for name, ear in ears.items():
         for key in ("thickness", "width", "hole", "edge_distance"):
-            length(f"{name}.{key}", getattr(ear, key), rules.EAR)
+            length(f"{name}.{key}", getattr(ear, key), schema.EAR)
     holes = [(f"{name}.hole", joint.clearance(ear)) for name, ear in ears.items()]
     holes.append(("shank.hole", joint.clearance(joint.shank)))
-    length("pin.diameter", joint.pin.diameter, rules.PIN, follow=tuple(holes))
+    length("pin.diameter", joint.pin.diameter, schema.PIN, follow=tuple(holes))
     for key in ("thickness", "hole", "edge_distance"):
-        length(f"shank.{key}", getattr(joint.shank, key), rules.SHANK)
+        length(f"shank.{key}", getattr(joint.shank, key), schema.SHANK)
     if len(set(joint.gaps)) == 1:
-        length("fit.gap", joint.gaps[0], rules.FIT)
+        length("fit.gap", joint.gaps[0], schema.FIT)
     found += _hardness(joint, reach)
     return tuple(found)
 

@@ -11,7 +11,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from fejoint.errors import BadInput, Fault
-from fejoint.joint import edit, reader
+from fejoint.joint import edit, model
 from fejoint.joint.model import Joint
 from fejoint.studies.sweeps.variation import Variation
 
@@ -210,7 +210,7 @@ def joint_with(table: Mapping[str, Any], changes: Iterable[tuple[str, Any]]) -> 
     changed: Mapping[str, Any] = table
     for path, value in changes:
         changed = edit.changed(changed, path, value)
-    return reader.read(changed)
+    return model.read(changed)
 
 
 def told(bad: BadInput) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
@@ -15,8 +16,11 @@ from fejoint.analysis.plate_cache import SharedPlates
 from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Ear, Joint, Shank
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.studies.sweeps.plan import told
+from fejoint.system.processes import one_thread
 
 if TYPE_CHECKING:
     from fejoint.analysis.section_cases import PlateInJoint
@@ -25,7 +29,7 @@ Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
 """From a case table and settings to the columns of a row."""
 
 KEPT_EARS, KEPT_SHANKS = 6, 16
-"""Solved plates that a process keeps, each some MB; most sweeps leave the shank as it is."""
+"""Solved plates that a thread keeps, each some MB; most sweeps leave the shank as it is."""
 
 FIRST_REACH = 0.08
 """Share of the hole, beyond the clearances, to which a joint is pulled to see what gives first."""
@@ -36,18 +40,24 @@ _SOLVING = (
 """The rooms whose code can move a digit of a row."""
 
 _CODE = (".py", ".toml")
+_PACKAGE = Path(__file__).parents[2]
+_OWN = Path(__file__).relative_to(_PACKAGE)
+"""This module: it makes a row of an answer."""
 
 
-_REUSED: list[str] = []
-"""Which plates the joint in hand took from joints before it."""
+class _Kept(threading.local):
+    """What a thread keeps from joint to joint: plates go on as a joint asks, for one at a time."""
+
+    def __init__(self) -> None:
+        self.reused: list[str] = []  # by the joint in hand
+        # no digit of a row may depend on the order in which joints are solved
+        self.plates = SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=True, tell=self._note)
+
+    def _note(self, member: PlateInJoint) -> None:
+        self.reused.append("shank" if isinstance(member.part, Shank) else "ear")
 
 
-def _note(member: PlateInJoint) -> None:
-    _REUSED.append("shank" if isinstance(member.part, Shank) else "ear")
-
-
-# no digit of a row may depend on the order in which joints are solved
-_PLATES = SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=True, tell=_note)
+_KEPT = _Kept()
 
 
 def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
@@ -73,19 +83,16 @@ def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any
     KeyboardInterrupt
         If the user stopped the solve.
     """
-    from threadpoolctl import threadpool_limits
-
     joint = Joint.from_dict(case)
     own = {name: value for name, value in settings.items() if name != "whole"}
     whole = bool(settings.get("whole", True)) or _says_where_to_stop(joint)
-    _REUSED.clear()
-    # one thread: sums of several threads differ in their last digits
-    with threadpool_limits(1):
+    _KEPT.reused.clear()
+    with one_thread():
         answer = None if whole else _until_first(joint, own)
         whole = answer is None
         answer = answer or _pulled(joint, own)
     pulled = "to the end" if whole else "until the first part gave"
-    reused = ", ".join(f"{name}'s face section" for name in _REUSED)
+    reused = ", ".join(f"{name}'s face section" for name in _KEPT.reused)
     return columns_of(answer) | {"pulled": pulled, "reused": reused}
 
 
@@ -100,27 +107,29 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     A part that had not given by the largest load of this stretch gives at a higher one, so that
     the first to give here is the first of all.
     """
+    from fejoint.analysis.definitions import NOTHING_GAVE
+
     hole = max(ear.hole for ear in joint.ears)
     slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
     answer = _pulled(replace(joint, pull=pull), settings)
     first = answer.verdict.first
-    gave = first.cause != "largest load reached" and first.load <= answer.curve.load.max()
+    gave = first.cause != NOTHING_GAVE and first.load <= answer.curve.load.max()
     return answer if gave and answer.trust.finished else None
 
 
 def _pulled(joint: Joint, settings: Mapping[str, Any]) -> Answer:
     from fejoint.analysis.pull import pull
 
-    answer = pull(joint, shared=_PLATES, **settings)
-    if answer.trust.stopped_because.startswith("interrupted"):
+    answer = pull(joint, shared=_KEPT.plates, **settings)
+    if answer.trust.stopped_because.reason is StopReason.INTERRUPTED:
         raise KeyboardInterrupt
     return answer
 
 
 def forget() -> None:
-    """Let go of the plates solved in this process: the next joint is solved from nothing."""
-    _PLATES.clear()
+    """Let go of the plates solved in this thread: the next joint is solved from nothing."""
+    _KEPT.plates.clear()
 
 
 def columns_of(answer: Answer) -> dict[str, Any]:
@@ -130,6 +139,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
     row: dict[str, Any] = {
         "mode": first.mode,
         "part": first.part,
+        "member": first.member,
         "load_N": first.load,
         "load_kgf": first.load / KGF,
         "margin_to_next": answer.verdict.margin,
@@ -147,7 +157,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
         "equilibrium": trust.equilibrium,
         "energy": trust.energy,
         "penetration_over_D": trust.penetration_over_D,
-        "stopped_because": trust.stopped_because,
+        "stopped_because": str(trust.stopped_because),
         "finished": trust.finished,
         "solve_cpu_s": cost.solve_cpu_s,
         "dofs": cost.dofs,
@@ -227,13 +237,12 @@ def version_of(model: Model) -> str:
 
 
 @functools.cache
-def code_version() -> str:
+def code_version(root: Path = _PACKAGE) -> str:
     """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
     from fejoint.analysis.cost import versions
 
-    root = Path(__file__).parents[2]
     digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())
-    rooms = [root / room for room in _SOLVING]
-    for path in sorted(p for room in rooms for p in room.rglob("*") if p.suffix in _CODE):
+    rooms = [path for room in _SOLVING for path in (root / room).rglob("*") if path.suffix in _CODE]
+    for path in sorted([*rooms, root / _OWN]):
         digest.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
     return f"{versions()['fejoint']}+{digest.hexdigest()[:12]}"

@@ -15,7 +15,8 @@ from fejoint.studies.sweeps import variation
 from fejoint.studies.sweeps.plan import MOST, Method, Plan, Rows, all_rows, refuse_too_many
 from fejoint.studies.sweeps.row import Model
 from fejoint.studies.sweeps.store import Pending, Store, plan_name
-from fejoint.studies.sweeps.workers import cores, solving
+from fejoint.studies.sweeps.workers import solving
+from fejoint.system.processes import cores
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -118,7 +119,7 @@ def sweep(
     BadInput
         If a dimension, a value or the plan's size is not to be had; nothing is solved then.
     SolveStopped
-        If the connection to the scheduler is lost; the same call goes on.
+        If the connection to the scheduler is lost (the same call goes on), or no process starts.
 
     Notes
     -----
@@ -169,7 +170,7 @@ def run(
     BadInput
         If the plan is too large, or none of its joints can exist.
     SolveStopped
-        If the connection to the scheduler is lost.
+        If the connection to the scheduler is lost, or no process can be started.
     """
     start = time.perf_counter()
     processes = workers if workers is not None else cores()

@@ -11,8 +11,9 @@ import numpy as np
 
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.fields import Reading
-from fejoint.joint import reader, scatter
-from fejoint.joint.model import Ear, Joint, Pin, Shank
+from fejoint.joint import model, scatter, schema
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.joint.scatter import Spread
 from fejoint.materials import hardness
 from fejoint.materials import library as materials
@@ -133,7 +134,7 @@ class Draws:
         try:
             joint = joint_with(self._table, changes)
             table = _with_metals(joint, {s: inputs[s.path] for s in self.spreads if s.of_metal})
-            return Row(number, inputs, reader.read(table).to_dict())
+            return Row(number, inputs, model.read(table).to_dict())
         except BadInput as bad:
             return Row(number, inputs, None, told(bad))
 
@@ -156,7 +157,7 @@ def spreads_of(joint: Joint, known_metals: bool = True) -> tuple[Spread, ...]:
         curve shape scatter by their known bands where the table does not say how.
     """
     # faults of this table were refused when the case was read
-    own = scatter.read(joint.scatter, reader.PARTS, Reading())
+    own = scatter.read(joint.scatter, schema.PARTS, Reading())
     said = {s.path for s in own}
     metals = _known(joint) if known_metals else ()
     return (*own, *(s for s in metals if s.path not in said))

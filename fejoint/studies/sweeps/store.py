@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fejoint.analysis.result import write_atomically
 from fejoint.errors import BadInput, Fault
+from fejoint.files import write_atomically
 
 if TYPE_CHECKING:
     import pandas as pd

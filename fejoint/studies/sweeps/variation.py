@@ -13,7 +13,7 @@ from fejoint.errors import BadInput, Fault, nearest, shorten
 from fejoint.inputs import units
 from fejoint.inputs.fields import Field
 from fejoint.inputs.units import Kind, Misread
-from fejoint.joint import reader
+from fejoint.joint import schema
 from fejoint.materials import hardness, library
 
 MOST_VALUES = 100_000
@@ -125,9 +125,9 @@ def numeric_field(path: str) -> Field | None:
     """
     first, _, rest = path.partition(".")
     key = rest.rpartition(".")[2]
-    fields = library.FIELDS if first == "material" else reader.PARTS.get(first)
+    fields = library.FIELDS if first == "material" else schema.PARTS.get(first)
     if fields is None or not key:
-        like = nearest(first, [*reader.PARTS, "material"])
+        like = nearest(first, [*schema.PARTS, "material"])
         mend = f"did you mean {like}.{rest}?" if like and rest else "write for example ear.hole"
         raise BadInput(Fault("--vary", shorten(path), "is not a key of a case", mend))
     if key not in fields:

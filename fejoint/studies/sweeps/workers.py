@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import logging
-import os
+import itertools
 import signal
 import threading
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import contextmanager
 from types import FrameType
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps.row import Model
 from fejoint.studies.sweeps.store import Pending
+from fejoint.system.processes import NoProcess, ProcessLost, Submit, pool
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -26,26 +27,27 @@ Job = tuple[str, dict[str, Any]]
 """A row's name and its case."""
 
 
-def cores() -> int:
-    """Return the number of cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
 @contextmanager
 def solving(
     jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str,
     processes: int, scheduler: str | None, waiting: Sequence[Pending],
 ) -> Iterator[Iterator[tuple[str, dict[str, Any]]]]:  # fmt: skip
     """Yield the finished rows, from wherever they are solved."""
+    what = model, dict(settings), version
     if not waiting:
         yield iter(())
-    elif scheduler is None and processes == 0:
-        with _noting_interrupts() as came:
-            yield _here(jobs, model, settings, version, came)
-    else:
-        with client(scheduler, min(processes, len(waiting))) as connected:
+    elif scheduler is not None:
+        with client(scheduler) as connected:
             _same_version(connected, model, version)
-            yield _on_workers(connected, jobs, model, settings, version)
+            workers = len(connected.scheduler_info(n_workers=-1)["workers"])
+            yield finished(submitting(connected), jobs, *what, WINDOW * max(1, workers))
+    elif processes == 0:
+        with _noting_interrupts() as came:
+            yield _here(jobs, *what, came)
+    else:
+        processes = min(processes, len(waiting))
+        with pool(processes) as submit:
+            yield finished(submit, jobs, *what, WINDOW * processes)
 
 
 def _here(
@@ -80,55 +82,32 @@ def _noting_interrupts() -> Iterator[list[int]]:
 
 
 @contextmanager
-def _deaf_children() -> Iterator[None]:
-    """Let processes started meanwhile ignore Ctrl-C: a terminal sends it to them too."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-@contextmanager
-def client(scheduler: str | None, processes: int) -> Iterator[Client]:
-    """Connect to a scheduler, or start local processes and end them afterwards.
+def client(scheduler: str) -> Iterator[Client]:
+    """Connect to a scheduler.
 
     Raises
     ------
     BadInput
-        If no scheduler answers.
+        If none answers.
     """
-    import dask
-    from distributed import Client, LocalCluster
+    from distributed import Client
 
-    if scheduler is not None:
-        try:
-            connected = Client(scheduler, timeout="5s", set_as_default=False)
-        except (OSError, ValueError) as error:
-            mend = "start one by `dask scheduler`, workers by `dask worker ADDRESS --nthreads 1`"
-            raise BadInput(Fault("--scheduler", scheduler, "does not answer", mend)) from error
-        try:
-            yield connected
-        finally:
-            connected.close()
-        return
-    threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-    with dask.config.set({"distributed.comm.timeouts.connect": "30s"}), _deaf_children():
-        cluster = LocalCluster(
-            n_workers=processes,
-            threads_per_worker=1,
-            processes=True,
-            host="127.0.0.1",
-            dashboard_address="127.0.0.1:0",
-            memory_limit=None,
-            silence_logs=logging.CRITICAL,
-            env=dict.fromkeys(threads, "1"),
-        )
-    with cluster, Client(cluster, set_as_default=False) as connected:
+    try:
+        connected = Client(scheduler, timeout="5s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        mend = "start one by `dask scheduler`, workers by `dask worker ADDRESS --nthreads 1`"
+        raise BadInput(Fault("--scheduler", scheduler, "does not answer", mend)) from error
+    try:
         yield connected
+    finally:
+        connected.close()
+
+
+def submitting(connected: Client) -> Submit:
+    """Return how to hand out work to a scheduler's workers."""
+    # not pure: what a solve of the same case says may change with the code
+    submit: Submit = connected.get_executor(pure=False).submit
+    return submit
 
 
 def _same_version(connected: Client, model: Model, version: str) -> None:
@@ -140,44 +119,46 @@ def _same_version(connected: Client, model: Model, version: str) -> None:
         raise BadInput(Fault("--scheduler", where, allowed, "install the same versions on both"))
 
 
-def _on_workers(
-    connected: Client, jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str
-) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Keep a few joints in hand at every process and yield rows as they finish."""
-    from distributed import as_completed
+def finished(
+    submit: Submit, jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str,
+    most: int,
+) -> Iterator[tuple[str, dict[str, Any]]]:  # fmt: skip
+    """Keep some joints in hand at the workers and yield rows as they finish.
 
-    names: dict[str, str] = {}
+    Parameters
+    ----------
+    submit : callable
+    jobs : iterator of (str, dict)
+    model, settings, version
+        As in `row.attempt`.
+    most : int
+        Joints in hand.
 
-    def hand_out() -> Any:
-        key, case = next(jobs)
-        future = connected.submit(
-            one_joint.attempt, model, case, dict(settings), version, key=f"joint-{key}-{id(names)}"
-        )
-        names[future.key] = key
-        return future
+    Yields
+    ------
+    str, dict
+        A row's name, and the row.
+    """
+    names: dict[Future[Any], str] = {}
+    while True:
+        for key, case in itertools.islice(jobs, most - len(names)):
+            names[submit(one_joint.attempt, model, case, settings, version)] = key
+        if not names:
+            return
+        for future in wait(names, return_when=FIRST_COMPLETED).done:
+            yield names.pop(future), _row(future)
 
-    wanted = WINDOW * max(1, len(connected.scheduler_info(n_workers=-1)["workers"]))
-    first = []
-    for _ in range(wanted):
-        try:
-            first.append(hand_out())
-        except StopIteration:
-            break
-    finished = as_completed(first, loop=connected.loop)
-    for future in finished:
-        key = names.pop(future.key)
-        if future.cancelled():  # such a one has no exception, and its result raises one
-            message = "the connection to the scheduler is lost; the same command goes on"
-            raise SolveStopped(message)
-        error = future.exception()
-        if error is None:
-            row = future.result()
-        else:
-            reason = f"lost with its worker, several times over: {error}"[:500]
-            row = {"state": "lost", "reason": reason}
-        del future
-        yield key, row
-        try:
-            finished.add(hand_out())
-        except StopIteration:
-            continue
+
+def _row(future: Future[Any]) -> dict[str, Any]:
+    if future.cancelled():
+        message = "the connection to the scheduler is lost; the same command goes on"
+        raise SolveStopped(message)
+    error = future.exception()
+    if error is None:
+        row: dict[str, Any] = future.result()
+        return row
+    if isinstance(error, NoProcess):
+        raise error
+    lost = isinstance(error, ProcessLost)
+    reason = str(error) if lost else f"lost with its worker, several times over: {error}"
+    return {"state": "lost", "reason": reason[:500]}

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -25,7 +25,7 @@ def pulled(case: ReferenceCase, settings: FaceSettings | None = None) -> tuple[F
     diameter : float
         Of the pin, mm: bearing stress is load over diameter and thickness.
     """
-    joint = reader.read(case.given)
+    joint = model.read(case.given)
     ear, pin = joint.ears[0], joint.pin
     assert pin.material is not None
     face = FaceCase(

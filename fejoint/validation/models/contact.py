@@ -68,7 +68,7 @@ def elastic_contact(case: ReferenceCase) -> dict[str, float]:
     settings = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(face, settings)
     if g.get("fine_contact"):
-        problem.contact.stiffness *= STIFFER
+        problem = problem.with_stiffer_contact(STIFFER)
     history = pull(problem, settings, legs=[StepControl("load", load * THICKNESS)])
     arc = read_arc(problem, history.path.points[-1])
     return {

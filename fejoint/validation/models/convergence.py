@@ -102,7 +102,7 @@ def _arc(sides: int) -> tuple[int, float]:
     settings = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(FaceCase(outline, 1.0, metal, pin, metal, large_strain=False), settings)
     # stiff, so that the curve shows the mesh and not the contact's give
-    problem.contact.stiffness *= STIFFER
+    problem = problem.with_stiffer_contact(STIFFER)
     history = pull(problem, settings, legs=[StepControl("load", load)])
     angle, mean = problem.pressures(history.path.points[-1])
     # the exact pressure's mean over every side

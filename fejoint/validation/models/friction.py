@@ -88,15 +88,15 @@ def _sideways(
     old = problem.system
     across, turn = old.guides
     pin = np.unique(np.asarray(problem.mesh.triangles[problem.mesh.regions["pin"]]))
-    carried = np.zeros(old.n_dofs)
-    carried[2 * pin + 1] = 1.0
+    rigid = np.zeros(old.n_dofs)
+    rigid[2 * pin + 1] = 1.0
     # the guide against turning must carry no force: it is measured about the disc's own centroid
     turn = turn - turn[0::2].sum() * old.drive - turn[1::2].sum() * across
     load = DeadLoad(pressed.load * old.drive)
     stiffer = STIFFER * problem.contact.tangential_stiffness
     contact = replace(problem.contact, friction=mu, tangential_stiffness=stiffer)
     terms = [*old.terms[:-1], contact, load]
-    system = System(old.n_dofs, terms, across, carried, old.fixed, [turn])
+    system = System(old.n_dofs, terms, across, rigid, old.fixed, [turn])
     rest = np.array([0.0, pressed.multipliers[2]])
     return system, EquilibriumPoint(0.0, rest, pressed.z, (*pressed.states, None))
 
@@ -126,7 +126,7 @@ def _friction_of(problem: FaceProblem, point: EquilibriumPoint, normal: float) -
 def _stick_share(problem: FaceProblem, point: EquilibriumPoint, mu: float) -> float:
     """Width of the sticking arc over that of the contact arc."""
     angle, pressure = _pressure(problem, point)
-    drag = np.abs(point.states[PIN + 1].drag)
+    drag = np.abs(point.states[PIN + 1].tangential_traction)
     order = np.argsort(angle)
     angle, pressure, drag = angle[order], pressure[order], drag[order]
     touching = np.flatnonzero(pressure > 0.0)

@@ -13,7 +13,8 @@ from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.reference_models.round_bar import bending_moments, shear_slope
-from fejoint.sections.axial.pull import AxialCase, AxialSettings, Plate, build, pull
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
+from fejoint.sections.axial.pull import build, pull
 from fejoint.validation.reference_case import ReferenceCase
 
 ROWS = 8

@@ -21,6 +21,8 @@ HOMES = {
     "round bar": "pins:round_bar",
     "bedded pin": "pins:bedded_pin",
     "rigid double shear": "pins:rigid_double_shear",
+    "dowel in two blocks": "dowels:dowel",
+    "held pin": "dowels:held_pin",
     "trade fact": "trade:trade_fact",
     "bearing test": "bearing:bearing_test",
     "code formula": "formulas:code_formula",

@@ -8,7 +8,7 @@ import math
 from fejoint.analysis.pull import pull
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.inputs.units import KGF
-from fejoint.joint import reader
+from fejoint.joint import model
 from fejoint.joint.edit import changed
 from fejoint.joint.model import Joint
 from fejoint.kernel.load_curve import first_reach
@@ -32,10 +32,10 @@ def trade_fact(case: ReferenceCase) -> dict[str, float]:
         table = changed(case.given, "material.316 strip of the trade.rp02", strength)
         for path, value in geometry.items():
             table = changed(table, path, value)
-        loads.append(_offset_load(reader.read(table)))
-    hard = pull(reader.read(case.given))
+        loads.append(_offset_load(model.read(table)))
+    hard = pull(model.read(case.given))
     sheared = hard.pin.get("shear_load_N")
-    soft = reader.read(changed(case.given, "pin.material", "soft wire"))
+    soft = model.read(changed(case.given, "pin.material", "soft wire"))
     return {
         "least offset load over the range": min(loads),
         "greatest offset load over the range": max(loads),

@@ -7,9 +7,11 @@ import pytest
 
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.free_play import CLEAR, SHORT_OF_IT, free_play, turned
-from fejoint.sections.axial.pull import PIN, AxialCase, AxialProblem, AxialSettings, Plate
+from fejoint.sections.axial.pull import PIN, AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw
 
 STEEL = Metal(200e3, 0.3, Hardening.linear(1000.0))
@@ -73,7 +75,7 @@ def test_pull_that_is_to_end_within_the_free_play_bears_nothing():
     asked = 0.4 * free_play(problem)[0]
     history = axial.pull(problem, AxialSettings(stop_travel=asked))
     assert history.path.finished
-    assert history.path.stopped_because == "asked stop reached"
+    assert history.path.stopped_because == REQUESTED
     assert history.extension[-1] == asked
     np.testing.assert_array_equal(history.load, 0.0)
 

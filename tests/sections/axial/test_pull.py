@@ -7,15 +7,18 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from support import closed_forms
 
 from fejoint.handbook import beams
-from fejoint.handbook.pin_collapse import gap_load_with_shear, line_hinge_gap_load
+from fejoint.handbook.pin_collapse import line_hinge_gap_load
 from fejoint.kernel.continuation import Path, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.grid import cuts_of
-from fejoint.sections.axial.pull import AxialCase, AxialHistory, AxialSettings, Plate
+from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import BearingLaw
 
 D, E, YIELD = 3.0, 200e3, 1000.0
@@ -56,7 +59,7 @@ def test_with_hardly_a_gap_both_planes_shear_at_area_times_yield_over_root_3():
 
 @pytest.mark.parametrize("gap", [1.0, 2.0, 4.0])
 def test_across_a_gap_a_pin_that_may_turn_collapses_at_the_mechanism_load(gap: float):
-    expected = gap_load_with_shear(D, YIELD, gap * D, clamped=False)
+    expected = closed_forms.gap_load_with_shear(D, YIELD, gap * D, clamped=False)
     assert across_gaps(gap * D).load.max() == pytest.approx(expected, rel=0.02)
 
 
@@ -65,7 +68,7 @@ def test_a_neat_fit_holds_the_pin_above_plane_sections_clamped_load():
     # and a line's: 11 % above plane sections at this gap. A pin that may turn has no such hinge.
     gap = 2.0 * D
     load = across_gaps(gap, clearance=0.0).load.max()
-    assert load > 1.05 * gap_load_with_shear(D, YIELD, gap, clamped=True)
+    assert load > 1.05 * closed_forms.gap_load_with_shear(D, YIELD, gap, clamped=True)
     assert load < line_hinge_gap_load(D, YIELD, gap)
 
 
@@ -83,7 +86,7 @@ def test_a_pin_on_elastic_bearing_is_hetenyis_beam():
     history = axial.pull(problem, settings, legs=[StepControl("load", 300.0)])
     x, lateral = problem.axis(history.path.points[-1])
     bending = E * beams.round_inertia(D)
-    beam = beams.bedded_beam(length, stiffness, bending, 300.0)
+    beam = closed_forms.bedded_beam(length, stiffness, bending, 300.0)
     assert np.interp(0.5 * length, x, lateral) == pytest.approx(beam.middle, rel=0.02)
     assert lateral[0] == pytest.approx(beam.end, abs=0.02 * beam.middle)
     assert history.moment[-1] == pytest.approx(beam.moment, rel=0.02)
@@ -206,7 +209,7 @@ def test_a_pin_with_unequal_gaps_is_solved_whole():
 def test_a_joint_that_cannot_be_followed_back_has_no_release(monkeypatch):
     history = elastic_joint(2, "free")
     last = len(history.load) - 1
-    lost = Path([history.path.points[last]], "no equilibrium found", False)
+    lost = Path([history.path.points[last]], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(axial, "trace_path", lambda *_, **__: lost)
     assert axial.release(history, last, AxialSettings()) is None
     assert axial.release(history, 0, AxialSettings()) is history.path.points[0]

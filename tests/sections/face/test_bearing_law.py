@@ -6,11 +6,13 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from support.bare import bare_load
 from support.pulled_faces import CASE, pulled
 
 from fejoint.kernel import compiled
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.load_curve import rising
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 from fejoint.sections.face import unloading
 from fejoint.sections.face.bearing_law import BearingLaw
@@ -72,11 +74,11 @@ def test_with_infinite_clearance_nothing_bears_behind():
     assert forces[1] == pytest.approx(5e3)
 
 
-def test_with_infinite_clearance_plain_answers_as_compiled(monkeypatch: pytest.MonkeyPatch):
+def test_with_infinite_clearance_bare_answers_as_compiled(monkeypatch: pytest.MonkeyPatch):
     law = BearingLaw.linear(1e4)
     travel, state = np.array([-0.5, 0.2, 0.4]), np.array([[0.0, 0.3, 0.0], [0.1, 0.0, 0.0]])
     fast = law.respond(travel, state)
-    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    monkeypatch.setattr(compiled, "load", bare_load)
     for a, b in zip(fast, law.respond(travel, state), strict=True):
         np.testing.assert_allclose(a, b, atol=1e-9)
 
@@ -105,14 +107,12 @@ def test_the_force_is_continuous_where_loading_turns_to_unloading():
     assert forces[0] == pytest.approx(LAW.loading(np.array([0.3]))[0][0], rel=1e-6)
 
 
-def test_compiled_and_plain_answer_the_same(monkeypatch: pytest.MonkeyPatch):
-    pytest.importorskip("numba")
+def test_compiled_and_bare_answer_the_same(monkeypatch: pytest.MonkeyPatch):
     random = np.random.default_rng(2)
     travel = random.uniform(-0.6, 0.7, 400)
     state = random.uniform(0.0, 0.6, (2, 400)) * (random.random((2, 400)) < 0.7)
-    assert compiled.bedding() is not None
     fast = LAW.respond(travel, state)
-    monkeypatch.setattr(compiled, "bedding", lambda: None)
+    monkeypatch.setattr(compiled, "load", bare_load)
     for a, b in zip(fast, LAW.respond(travel, state), strict=True):
         np.testing.assert_allclose(a, b, rtol=1e-11, atol=1e-11 * np.abs(b).max())
 
@@ -129,7 +129,7 @@ def measured() -> tuple[BearingLaw, Release]:
     settings = face.FaceSettings(sides=24)
     places = [history.point_at_load(load) for load in (2000.0, 3700.0)]
     releases = [r for k in places if (r := release(history, k, settings)) is not None]
-    return BearingLaw.of(history, releases), releases[-1]
+    return BearingLaw.from_pull(history, releases), releases[-1]
 
 
 def test_a_law_read_from_a_face_section_repeats_its_curve():
@@ -148,6 +148,6 @@ def test_and_its_unloading_within_a_few_percent_of_the_peak():
 
 def test_a_plate_that_cannot_be_followed_back_has_no_release(monkeypatch: pytest.MonkeyPatch):
     history = pulled()
-    lost = Path([history.path.points[-1]], "no equilibrium found", False)
+    lost = Path([history.path.points[-1]], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(unloading, "trace_path", lambda *_, **__: lost)
     assert release(history, len(history.load) - 1) is None

@@ -7,9 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from support import closed_forms
 from support.pulled_faces import CASE, RIGID, offset_load, pulled, up_and_down
 
-from fejoint.handbook.contact import conforming_half_angle, conforming_pressure, hertz_line
+from fejoint.handbook.contact import conforming_half_angle, conforming_pressure
 from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -27,7 +28,7 @@ def elastic_contact(pin: float, load: float, sides: int, rigid: bool, stiffer: f
     case = FaceCase(outline, 1.0, ELASTIC, pin, metal, large_strain=False)
     how = FaceSettings(sides=sides, stop_at_maximum=False)
     problem = build(case, how)
-    problem.contact.stiffness *= stiffer
+    problem = problem.with_stiffer_contact(stiffer)
     history = pull(problem, how, legs=[StepControl("load", load)])
     assert history.load[-1] == pytest.approx(load, rel=1e-5)
     angle, pressure = problem.pressures(history.path.points[-1])
@@ -83,7 +84,7 @@ def test_rigid_pin_with_large_clearance_presses_as_hertz_says(sides, peak, elsew
     pin, half_width = 1.8, 0.4
     radius = 1.0 / (1.0 / pin - 2.0 / HOLE)
     load = half_width**2 * np.pi * MODULUS / (4.0 * radius)
-    exact = hertz_line(load, MODULUS, radius)
+    exact = closed_forms.hertz_line(load, MODULUS, radius)
     assert exact.half_width == pytest.approx(half_width)
     _, pressure, _ = elastic_contact(2.0 * pin, load, sides, True, 30.0)
     near = sides // 4  # edges of the quarter that bears; those of the other are of many lengths
@@ -120,7 +121,7 @@ def test_drag_is_capped_and_heat_only_grows(case):
     for p in history.path.points[1:]:
         gap = contact.primary.project(contact.secondary.positions(p.z), p.z).gap
         cap = mu * contact.stiffness * np.maximum(-gap, 0.0)
-        drag = np.abs(p.states[-1].drag)
+        drag = np.abs(p.states[-1].tangential_traction)
         assert np.all(drag <= cap * (1.0 + 1e-9) + 1e-9)
         on = cap > 0.0
         slipped += int((drag[on] > 0.999 * cap[on]).sum())

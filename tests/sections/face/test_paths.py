@@ -12,6 +12,7 @@ from fejoint.kernel.continuation import StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face.pull import FaceSettings, build, pull
 from fejoint.sections.face.unloading import release
 from fejoint.sections.observers import Reached
@@ -89,7 +90,7 @@ def test_damage_only_grows_over_proof_pulls_and_only_ahead():
 def test_load_that_exhausts_ductility_is_stable_over_three_refinements(case, mode):
     histories = [pulled(case, None, sides=sides) for sides in (24, 48, 96)]
     loads = [h.load[-1] for h in histories]
-    assert all(h.path.stopped_because == "ductility exhausted" for h in histories)
+    assert all(h.path.stopped_because.reason is StopReason.DUCTILITY_EXHAUSTED for h in histories)
     assert max(loads) < 1.03 * min(loads)
     ahead = [h.torn_at[0] / np.linalg.norm(h.torn_at) for h in histories]
     assert all(x > 0.5 for x in ahead) if mode == "wide" else all(abs(x) < 0.5 for x in ahead)
@@ -104,9 +105,10 @@ def test_pin_of_any_hardness_runs_to_half_the_hole_without_a_stall(pin, sides, d
         pytest.skip("the soft pin on the fine mesh takes 15 s: scripts/stress runs it")
     how = FaceSettings(sides=sides, stop_travel=1.5 * OUTLINE.hole, stop_at_maximum=False)
     problem = build(replace(CASE, pin_metal=pin), how)
-    half = Reached(problem.elongation, 0.5 * OUTLINE.hole, "half the hole")
+    stop = Stop(StopReason.FAR_ENOUGH, "half the hole")
+    half = Reached(problem.elongation, 0.5 * OUTLINE.hole, stop)
     history = pull(problem, how, observers=[half])
-    assert history.path.stopped_because == "half the hole"
+    assert str(history.path.stopped_because) == "half the hole"
     assert max(p.residual for p in history.path.points) < 1e-6
     assert len(history.load) < 200
     assert offset_point(history.load, history.elongation, 0.02 * OUTLINE.hole) is not None

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from support.pulled_faces import CASE
 
-from fejoint.kernel.continuation import StepRequest
+from fejoint.kernel.continuation import StepRequest, Stop, StopReason
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import (
     RELEASED_AT,
@@ -22,7 +22,7 @@ SETTINGS = face.FaceSettings(sides=16)
 
 
 def solved(load: float = np.inf) -> SolvedPlate:
-    return SolvedPlate.of(face.FacePull(face.build(CASE, SETTINGS), SETTINGS), load)
+    return SolvedPlate.from_pull(face.FacePull(face.build(CASE, SETTINGS), SETTINGS), load)
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,7 @@ def test_a_bound_on_the_load_ends_it_sooner():
 def test_pausing_changes_no_digit(whole):
     plate = solved()
     while plate.step():
-        plate.rest()
+        plate.pause()
     assert plate.ended
     again = plate.history(plate.points)
     for name in ("load", "travel", "local_travel", "elongation", "damage"):
@@ -122,8 +122,8 @@ def test_a_plate_whose_law_is_read_against_its_own_travel_has_no_spring_of_its_o
 
 def test_ctrl_c_in_a_plate_ends_the_joint_s_pull_too():
     pull = face.FacePull(face.build(CASE, SETTINGS), SETTINGS)
-    plate = SolvedPlate.of(pull, 500.0)
-    pull.path.stopped_because = "interrupted"
+    plate = SolvedPlate.from_pull(pull, 500.0)
+    pull.path.stopped_because = Stop(StopReason.INTERRUPTED)
     with pytest.raises(KeyboardInterrupt):
         plate.step()
 
@@ -142,7 +142,7 @@ def test_a_law_that_had_to_grow_asks_for_the_step_again():
         bedding=lambda place: SimpleNamespace(lengths=np.ones(2)),
     )
     before, new = SimpleNamespace(travel=0.1), SimpleNamespace(travel=0.2)
-    assert ends.look(before, new) == StepRequest(0.2)
-    assert ends.look(before, new) is None
+    assert ends.on_trial_step(before, new) == StepRequest(0.2)
+    assert ends.on_trial_step(before, new) is None
     assert asked[:2] == [0.2, 0.2]
     assert asked[2] > 0.2  # it goes ahead of the next step

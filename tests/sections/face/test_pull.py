@@ -18,6 +18,7 @@ from support.pulled_faces import (
 
 from fejoint.kernel.load_curve import maximum
 from fejoint.kernel.plasticity import Metal
+from fejoint.kernel.stop_reason import REQUESTED
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import PLATE, FaceSettings, build
 
@@ -52,8 +53,7 @@ def test_penalty_moves_the_offset_load_by_less_than_two_parts_in_a_thousand():
     from fejoint.sections.face.pull import pull
 
     how = FaceSettings(stop_travel=0.3)
-    stiff = build(RIGID, how)
-    stiff.contact.stiffness *= 4.0
+    stiff = build(RIGID, how).with_stiffer_contact(4.0)
     assert offset_load(pull(stiff, how)) == pytest.approx(offset_load(pulled(RIGID)), rel=2e-3)
 
 
@@ -87,7 +87,7 @@ def test_pulls_to_both_sides_answer_alike():
 def test_narrow_ear_bears_its_net_section_times_the_strength():
     narrow = replace(CASE, outline=replace(OUTLINE, width=7.0))
     history = pulled(narrow, None)
-    assert history.path.stopped_because == "load maximum passed by 2 %"
+    assert str(history.path.stopped_because) == "load maximum passed by 2 %"
     top, _ = maximum(history.load, history.travel)
     assert top == pytest.approx((7.0 - 4.1) * 2.0 * RM, rel=0.02)
 
@@ -235,5 +235,5 @@ def test_pin_at_rest_lies_in_its_hole_however_neat_and_coarse(sides, clearance):
 
 def test_a_face_pulled_to_a_load_ends_just_beyond_it():
     history = pulled(stop_load=1500.0)
-    assert history.path.stopped_because == "asked stop reached"
+    assert history.path.stopped_because == REQUESTED
     assert history.load[-2] < 1500.0 <= history.load[-1]

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import functools
 import json
-import signal
-import subprocess
-import sys
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,14 +14,14 @@ from support import DEMO
 import fejoint
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.section_cases import PullSettings
-from fejoint.cli import pin_hardness
+from fejoint.cli import pin_range as pin_range_command
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.studies.pin_hardness import PinRange, pin_range, process_pool
+from fejoint.studies.pin_hardness import PinRange, pin_range
 from fejoint.studies.pin_hardness import study as study_module
 from fejoint.studies.pin_hardness.crossings import crossings
 from fejoint.studies.pin_hardness.point import Asked, Finesse, solve_faces, solve_point
-from fejoint.studies.pin_hardness.process_pool import _here
+from fejoint.system.processes import pool
 
 CASE = DEMO
 
@@ -97,13 +93,13 @@ def test_the_study_says_what_it_holds_for():
 
 
 def test_table_picture_and_plain_data_are_written(tmp_path: Path, capsys):
-    written = pin_hardness.write(study(), tmp_path)
+    written = pin_range_command.write(study(), tmp_path)
     data = json.loads(written[0].read_text())
     assert data["schema"] == "fejoint.pin-range/1"
     assert data["crossings"][0]["hardness_HV"] == study().crossings[0].hardness
     assert len(data["points"]) == len(study().points)
     assert written[1].read_bytes().startswith(b"\x89PNG")
-    pin_hardness.show(study(), written)
+    pin_range_command.show(study(), written)
     printed = capsys.readouterr().out
     assert f"Below {study().crossings[0].hardness:.0f} HV pin bending comes first" in printed
     assert str(written[1]) in printed
@@ -165,7 +161,7 @@ def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
 
 def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
     found = replace(study(), crossings=())
-    (said,) = pin_hardness.sentences(found)
+    (said,) = pin_range_command.sentences(found)
     assert said.startswith("From 200 to 420 HV it is always pin: pin bending")
 
 
@@ -194,16 +190,11 @@ def test_what_no_limit_and_no_check_leave_is_said():
 
 def test_each_solve_is_told_with_how_many_are_known():
     told = []
-    done = [_here(float, k) for k in (1, 2, 3)]
+    with pool(0) as submit:
+        done = [submit(float, k) for k in (1, 2, 3)]
     tell = study_module._Told(lambda *words: told.append(words), 2)
     assert sorted(tell.each("ear", done)) == [1.0, 2.0, 3.0]
     assert told == [("ear", 1, 2), ("ear", 2, 2), ("ear", 3, 3)]
-
-
-def test_work_that_fails_here_fails_when_its_result_is_asked_for():
-    failed = _here(float, "much")
-    with pytest.raises(ValueError, match="much"):
-        failed.result()
 
 
 def test_a_joint_in_which_nothing_gives_has_its_largest_load_for_a_limit(monkeypatch):
@@ -213,39 +204,3 @@ def test_a_joint_in_which_nothing_gives_has_its_largest_load_for_a_limit(monkeyp
     found = solve_point(short, 400.0, finesse, None, Asked())
     assert (found.first.part, found.first.cause) == ("ear", "largest load reached")
     assert found.first.load > 0.0
-
-
-HURRY_AWAY = """
-import time
-from multiprocessing import active_children
-from fejoint.studies.pin_hardness.process_pool import crew
-
-if __name__ == "__main__":
-    try:
-        with crew(2) as submit:
-            work = submit(time.sleep, 60.0)
-            while not work.running():
-                time.sleep(0.05)
-            raise KeyboardInterrupt
-    except KeyboardInterrupt:
-        print("left", len(active_children()))
-"""
-
-
-def test_a_crew_that_is_left_in_haste_leaves_no_process_behind(tmp_path: Path):
-    # in a process of its own, where nobody else's children can be taken for the crew's
-    script = tmp_path / "hurry_away.py"
-    script.write_text(HURRY_AWAY)
-    begun = time.monotonic()
-    done = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=55)
-    assert done.stdout == "left 0\n"
-    assert time.monotonic() - begun < 45.0
-
-
-def test_the_crew_leaves_ctrl_c_to_the_first_process():
-    before = signal.getsignal(signal.SIGINT)
-    try:
-        process_pool._deaf()
-        assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
-    finally:
-        signal.signal(signal.SIGINT, before)

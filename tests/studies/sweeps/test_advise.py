@@ -196,24 +196,23 @@ def test_a_change_that_its_own_solve_does_not_confirm_is_no_advice(joint, monkey
 def test_other_processes_are_handed_the_jobs_and_let_go(monkeypatch):
     told = []
 
-    class Connected:
-        def map(self, function, jobs, pure):
-            assert not pure  # what a solve of the same case says may change with the code
-            return [function(job) for job in jobs]
-
-        def gather(self, futures):
-            return futures
-
     @contextlib.contextmanager
-    def client(scheduler, processes):
-        told.append((scheduler, processes))
-        yield Connected()
+    def noted(where):
+        told.append(where)
+        yield "a connection"
         told.append("ended")
 
-    monkeypatch.setattr(design_changes, "client", client)
-    with design_changes._pool(3, None) as map_out:
-        assert map_out(abs, [-1, 2]) == [1, 2]
-    assert told == [(None, 3), "ended"]
+    monkeypatch.setattr(design_changes, "pool", noted)
+    monkeypatch.setattr(design_changes, "client", noted)
+    monkeypatch.setattr(design_changes, "cores", lambda: 5)
+    monkeypatch.setattr(design_changes, "submitting", lambda connected: [connected])
+    with design_changes._submitting(0, None) as submit:
+        assert submit == "a connection"
+    with design_changes._submitting(None, None):
+        pass
+    with design_changes._submitting(3, "tcp://there:1") as submit:
+        assert submit == ["a connection"]
+    assert told == [0, "ended", 5, "ended", "tcp://there:1", "ended"]
 
 
 def test_a_dimension_without_two_solved_joints_has_no_sensitivity_but_a_reason(joint):

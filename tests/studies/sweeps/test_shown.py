@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import json
-import sys
 
 import pytest
 from support import DEMO, cheap
 
-from fejoint.cli import sweeps
 from fejoint.cli.main import main
 from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.sensitivities import sensitivities
@@ -34,14 +32,3 @@ def test_one_dimension_at_a_time_has_the_closed_form_s_powers(tmp_path, capsys):
     assert "offset load, %/%" in told
     line = next(x for x in told.splitlines() if x.startswith("ear.thickness"))
     assert "+1.00" in line
-
-
-def test_a_bar_counts_on_a_terminal_and_is_silent_in_a_pipe(monkeypatch, capsys):
-    with sweeps.progress_bar(quiet=False) as tell:
-        assert tell is None
-    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
-    with sweeps.progress_bar(quiet=True) as tell:
-        assert tell is None
-    with sweeps.progress_bar(quiet=False) as tell:
-        tell(3, 12, {})
-    assert capsys.readouterr().out == ""

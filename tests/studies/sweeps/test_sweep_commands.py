@@ -158,3 +158,26 @@ def test_a_band_without_any_solved_joint_is_refused_with_the_first_reason(monkey
         "ear.width": {"from": "15 mm", "to": "16 mm"}}})  # fmt: skip
     with pytest.raises(SolveStopped, match="no drawn joint was solved: ArithmeticError: no equil"):
         scatter(joint, draws=3, known_metals=False, workers=0, model=cheap.fails_on_wide)
+
+
+def test_a_sweep_of_one_dimension_prints_its_table_in_order(tmp_path, capsys, monkeypatch):
+    _use(monkeypatch, cheap.fails_on_wide)
+    words = ["sweep", CASE, "--vary", "ear.width=15,13,14 mm", "--workers", "0"]
+    assert main([*words, "--out", str(tmp_path)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split()[0] for line in lines[1:4]] == ["13", "14", "15"]
+    frame = pd.read_csv(tmp_path / "table.csv").set_index("ear.width_mm")
+    for line, width in zip(lines[1:3], (13.0, 14.0), strict=True):
+        row = frame.loc[width]
+        assert f"{row['mode']} ({row['part']})" in line
+        assert f"{row['load_N']:,.0f}" in line.split()
+        assert f"{row['load_N'] / 9.80665:,.0f}" in line.split()
+        assert line.split()[-1] == f"{row['offset_load_N']:,.0f}"
+    assert lines[3].split() == ["15", "failed"]
+
+
+def test_a_long_table_and_one_of_two_dimensions_stay_in_their_file(tmp_path, capsys):
+    for vary in (["ear.width=13:14:61 mm"], ["ear.width=13,14 mm", "ear.thickness=2,3 mm"]):
+        words = [word for v in vary for word in ("--vary", v)]
+        assert main(["sweep", CASE, *words, "--workers", "0", "--out", str(tmp_path)]) == 0
+        assert capsys.readouterr().out.splitlines()[0].split()[1] == "joints:"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import threading
 import time
+from concurrent.futures import Future
 
 import pytest
 from support import cheap
@@ -15,44 +16,22 @@ from fejoint.studies.sweeps import workers
 from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.variation import parse
+from fejoint.system.processes import NoProcess, pool
 
 
 def test_a_thread_sweeps_too_and_leaves_ctrl_c_alone(joint):
     before, seen = signal.getsignal(signal.SIGINT), []
 
     def sweep():
-        with workers._deaf_children():
-            seen.append(signal.getsignal(signal.SIGINT) is before)
         rows = Plan(joint, (parse("ear.width=14 mm"),))
-        seen.append(run(rows, {}, model=cheap.closed_form, workers=0).solved)
+        for processes in (0, 2):
+            seen.append(run(rows, {}, model=cheap.closed_form, workers=processes).solved)
 
     thread = threading.Thread(target=sweep)
     thread.start()
     thread.join()
-    assert seen == [True, 1]
-
-
-class Threads:
-    """A scheduler's connection whose worker is a thread here."""
-
-    def __init__(self, client):
-        self._client = client
-        self.loop, self.scheduler_info = client.loop, client.scheduler_info
-
-    def submit(self, function, *arguments, key):
-        return self._client.submit(function, *arguments, key=key)
-
-
-class Cancelling(Threads):
-    def submit(self, function, *arguments, key):
-        future = self._client.submit(time.sleep, 0.5, key=key)
-        future.cancel()
-        return future
-
-
-class Losing(Threads):
-    def submit(self, function, *arguments, key):
-        return self._client.submit(int, "killed too often", key=key)
+    assert seen == [1, 1]
+    assert signal.getsignal(signal.SIGINT) is before
 
 
 @pytest.fixture(scope="module")
@@ -60,32 +39,75 @@ def threads():
     from distributed import Client
 
     with Client(
-        processes=False, n_workers=1, threads_per_worker=1, dashboard_address=None,
+        processes=False, n_workers=1, threads_per_worker=2, dashboard_address=None,
         set_as_default=False,
     ) as client:  # fmt: skip
         yield client
 
 
-def handed_out(connected, joint):
+def handed_out(submit, joint):
     version = one_joint.version_of(cheap.closed_form)
     jobs = iter([("one", joint.to_dict()), ("two", joint.to_dict())])
-    return dict(workers._on_workers(connected, jobs, cheap.closed_form, {}, version))
+    return dict(workers.finished(submit, jobs, cheap.closed_form, {}, version, 8))
 
 
 def test_fewer_joints_than_hands_are_all_solved(threads, joint):
-    rows = handed_out(Threads(threads), joint)
+    rows = handed_out(workers.submitting(threads), joint)
     assert {k: row["state"] for k, row in rows.items()} == {"one": "solved", "two": "solved"}
 
 
 def test_a_joint_lost_with_its_workers_is_a_row_that_says_so(threads, joint):
-    rows = handed_out(Losing(threads), joint)
+    submit = workers.submitting(threads)
+    rows = handed_out(lambda *_: submit(int, "killed too often"), joint)
     assert {row["state"] for row in rows.values()} == {"lost"}
     assert "several times over: invalid literal" in rows["one"]["reason"]
 
 
+def test_a_joint_that_takes_its_process_every_time_is_a_row_that_says_so(joint):
+    rows = Plan(joint, (parse("ear.width=14,15,16 mm"),))
+    frame = run(rows, {}, model=cheap.dies_on_wide, workers=2).frame
+    assert list(frame["state"]) == ["solved", "lost", "lost"]
+    assert frame["reason"][1] == "lost with its process, 2 times over"
+
+
+def test_where_no_process_starts_the_sweep_ends_and_says_so(joint):
+    failed = Future()
+    failed.set_exception(NoProcess("no worker process can be started"))
+    with pytest.raises(NoProcess, match="can be started"):
+        handed_out(lambda *_: failed, joint)
+
+
 def test_a_lost_scheduler_ends_the_sweep_with_what_to_do(threads, joint):
+    submit, begun = workers.submitting(threads), []
+
+    def cancelled(*_):
+        begun.append(threads.submit(time.sleep, 0.5, pure=False))
+        executor = threads.get_executor(pure=False)
+        future = executor._wrap_future(begun[-1])
+        begun[-1].cancel()
+        return future
+
+    assert submit(abs, -1).result() == 1
     with pytest.raises(SolveStopped, match="connection to the scheduler is lost"):
-        handed_out(Cancelling(threads), joint)
+        handed_out(cancelled, joint)
+
+
+def test_no_more_joints_are_in_hand_than_was_said(joint):
+    version, most = one_joint.version_of(cheap.closed_form), []
+    taken = []
+
+    def jobs():
+        for k in range(9):
+            taken.append(k)
+            yield str(k), joint.to_dict()
+
+    with pool(0) as submit:
+        for done, _ in enumerate(
+            workers.finished(submit, jobs(), cheap.closed_form, {}, version, 3)
+        ):
+            most.append(len(taken) - done)
+    assert len(most) == 9
+    assert max(most) <= 3
 
 
 def test_workers_of_another_version_are_refused():

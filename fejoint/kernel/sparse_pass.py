@@ -1,30 +1,28 @@
 """Sparse chores of every factorisation, compiled: adding entries up, and checking a solution.
 
-Importing this module imports numba; see compiled.py.
+Without numba, numpy does them: a bare loop over all entries would take as long as all the rest.
 """
 
 from __future__ import annotations
 
-from numba import njit
+from typing import Any
 
-_OPTIONS = {"error_model": "numpy", "fastmath": {"contract"}}
+from fejoint.kernel.compiled import jit
 
 
-@njit("void(int32[::1], float64[::1], float64[::1])", cache=True, **_OPTIONS)
-def add_up(slots, entries, data):  # type: ignore[no-untyped-def]
+@jit("void(int32[::1], float64[::1], float64[::1])")
+def add_up(slots: Any, entries: Any, data: Any) -> None:
     """Add every entry to the datum of its slot; those past the end have no place."""
     for k in range(slots.size):
         if slots[k] < data.size:
             data[slots[k]] += entries[k]
 
 
-@njit(
+@jit(
     "float64(int32[::1], int32[::1], float64[::1], boolean, float64[::1], float64[::1],"
     "float64[::1])",
-    cache=True,
-    **_OPTIONS,
 )
-def miss(indptr, indices, data, symmetric, x, b, out):  # type: ignore[no-untyped-def]
+def miss(indptr: Any, indices: Any, data: Any, symmetric: Any, x: Any, b: Any, out: Any) -> Any:
     """Return the squared norm of A x - b, A in rows; only its upper triangle when symmetric.
 
     `out` (n,) takes the difference.

@@ -1,0 +1,359 @@
+"""A solved joint measured point by point: travels, elongations, damage, moments, bends, work."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from fejoint.analysis.definitions import ASIDE_SHARE, BEND_SHARE, EARS_ALIKE, OFFSET_SHARE
+from fejoint.analysis.section_cases import PlateInJoint, names_along
+from fejoint.arrays import Floats
+from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
+from fejoint.handbook.strip_bending import strip_use
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Shank
+from fejoint.kernel import load_curve
+from fejoint.kernel.linear import LinearSolver
+from fejoint.kernel.pchip import Monotone
+from fejoint.sections.axial import pull as axial
+from fejoint.sections.axial.case import AxialSettings
+from fejoint.sections.axial.pull import AxialHistory
+from fejoint.sections.face.bearing_law import SliceReader
+from fejoint.sections.face.pull import FaceHistory
+
+
+@dataclass(eq=False)
+class SolvedJoint:
+    """A solved joint, ready to be measured.
+
+    A *place* is a fractional index of the points of the axial section's path.
+
+    Attributes
+    ----------
+    joint : Joint
+    members : sequence of PlateInJoint
+        Plates along the pin.
+    history : AxialHistory
+    settings : AxialSettings
+        For the releases that the pin's kept bend needs.
+    """
+
+    joint: Joint
+    members: Sequence[PlateInJoint]
+    history: AxialHistory
+    settings: AxialSettings
+    _bends: dict[int, tuple[float, float] | None] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def ears(self) -> list[int]:
+        """Places of the ears along the pin."""
+        return [k for k, m in enumerate(self.members) if not isinstance(m.part, Shank)]
+
+    @cached_property
+    def alike(self) -> bool:
+        """Whether two ears see the same by symmetry."""
+        ears, gaps = self.joint.ears, self.joint.gaps
+        same = len(ears) == 2 and ears[0] == ears[1] and gaps[0] == gaps[1]
+        return same and self.joint.pin.ends != "held"
+
+    @cached_property
+    def different_ears(self) -> list[int]:
+        """Places of the ears along the pin, of two alike the first."""
+        return self.ears[:1] if self.alike else self.ears
+
+    def member(self, plate: int) -> str:
+        """Return what a plate is called: "ear 1", "both ears", "shank", ..."""
+        name = names_along(self.joint)[plate]
+        return EARS_ALIKE if self.alike and plate in self.ears else name
+
+    @cached_property
+    def _travels(self) -> list[Floats]:
+        """Slice travels of every plate, (n_points, n_slices)."""
+        problem, points = self.history.problem, self.history.path.points
+        return [
+            np.array([problem.slice_travels(p, k) for p in points])
+            for k in range(len(self.members))
+        ]
+
+    def _lengths(self, plate: int) -> Floats:
+        return self.history.problem.bedding(plate).lengths
+
+    def over_thickness(self, plate: int, values: Floats) -> Floats:
+        """Mean over the plate's thickness of (n_points, n_slices) values."""
+        w = self._lengths(plate)
+        return np.asarray(values @ w / w.sum())
+
+    def _deepest(self, plate: int) -> Floats:
+        """Deepest travel so far of every slice, (n_points, n_slices), mm."""
+        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+
+    def _elongations(self, plate: int) -> Floats:
+        """Elongation of the hole in every slice, (n_points, n_slices), mm.
+
+        On the way back a slice gives up what it does not keep in step with its travel.
+        """
+        m, deepest = self.members[plate], self._deepest(plate)
+        grown = SliceReader(m.history).elongation(deepest)
+        back = (deepest - self._travels[plate]) / m.law.spring_back(deepest)
+        kept = self._kept(plate, deepest)
+        return np.asarray(grown - np.clip(back, 0.0, 1.0) * (grown - kept))
+
+    def _kept(self, plate: int, deepest: Floats) -> Floats:
+        """Elongation that stays after deepest travels, mm."""
+        m = self.members[plate]
+        end = m.kept[0][-1]
+        beyond = SliceReader(m.history)
+        grown = beyond.elongation(deepest) - beyond.elongation(np.minimum(deepest, end))
+        return np.asarray(Monotone(*m.kept)(np.minimum(deepest, end)) + grown)
+
+    def elongation(self, plate: int) -> Floats:
+        """Mean elongation of a plate's hole, (n_points,), mm."""
+        return self.over_thickness(plate, self._elongations(plate))
+
+    def worst_elongation(self, plate: int) -> Floats:
+        """Elongation of the most stretched slice, (n_points,), mm."""
+        return np.asarray(self._elongations(plate).max(axis=1))
+
+    def kept_elongation(self, plate: int) -> Floats:
+        """Mean elongation that stays after letting go from each point, (n_points,), mm."""
+        return self.over_thickness(plate, self._kept(plate, self._deepest(plate)))
+
+    def damage(self, plate: int) -> Floats:
+        """Damage of every slice of a plate, (n_points, n_slices)."""
+        return SliceReader(self.members[plate].history).damage(self._deepest(plate))
+
+    def torn(self, plate: int) -> FaceHistory:
+        """Return a plate's face section as far as the joint's most loaded slice has come."""
+        m = self.members[plate]
+        if m.plate.pull is None:
+            return m.history
+        local, deepest = m.history.local_travel, float(self._deepest(plate)[-1].max())
+        points = min(int(np.searchsorted(local, deepest)) + 1, m.points)
+        return m.plate.pull.history(max(points, 2))
+
+    def offset(self, plate: int) -> load_curve.OffsetPoint | None:
+        """Offset load of a plate on the joint's load and the plate's own mean elongation."""
+        hole = self.members[plate].part.hole
+        values = self.elongation(plate)
+        return load_curve.offset_point(self.history.load, values, OFFSET_SHARE * hole)
+
+    def offset_place(self, plate: int) -> float | None:
+        """Place of the offset load of a plate."""
+        found = self.offset(plate)
+        return None if found is None else self.place(self.elongation(plate), found.elongation)
+
+    def yield_place(self, plate: int) -> float | None:
+        """Place at which a plate first yields in its most loaded slice."""
+        m = self.members[plate]
+        travel = SliceReader(m.history).travel_at_load(m.history.first_yield_plate)
+        return self.place(self._travels[plate].max(axis=1), travel)
+
+    @staticmethod
+    def place(values: Floats, level: float) -> float | None:
+        """Place at which a measure (n_points,) first reaches a level, or None."""
+        return load_curve.first_reach(values, level)
+
+    def load_at(self, place: float) -> float:
+        """Pull on the joint at a place, N."""
+        return load_curve.at_index(self.history.load, place)
+
+    def _load_of(self, place: float | None) -> float | None:
+        return None if place is None else self.load_at(place)
+
+    @cached_property
+    def top(self) -> int | None:
+        """Point of the highest pull, if the load fell behind it; rounding is no pull."""
+        load = self.history.load
+        k = int(np.argmax(load))
+        least = axial.no_load(self.history.problem.case)
+        return k if 0 < k < len(load) - 1 and load[k] > least else None
+
+    def own_top(self, plate: int) -> int | None:
+        """Point of the highest load on a plate, if its own curve has passed its highest there.
+
+        A share may fall for another reason, as when the pin leans on the other ear: then no slice
+        of this one is past the top of its curve.
+        """
+        share = np.abs(self.history.shares[:, plate])
+        k = int(np.argmax(share))
+        curve = self.members[plate].history
+        highest = int(np.argmax(curve.load))
+        fell = highest < len(curve.load) - 1
+        if not fell or k in (0, len(share) - 1):
+            return None
+        past = float(self._deepest(plate)[-1].max()) >= float(curve.local_travel[highest])
+        return k if past else None
+
+    def plastic_rates(self, point: int) -> Floats:
+        """Plastic work that pin and plates take about a point, (1 + n_plates,), N mm, at least 0.
+
+        The pin's from its hardening; a plate's as the work of its slices less what they could give
+        back, half their force times what they spring back.
+        """
+        points, problem = self.history.path.points, self.history.problem
+        low, high = max(point - 1, 0), min(point + 1, len(points) - 1)
+        rates = np.zeros(1 + len(self.members))
+        hardening = problem.case.metal.hardening
+        if hardening is not None:
+            spent = [
+                float(
+                    hardening.plastic_work(points[k].states[axial.PIN].equivalent)
+                    @ problem.pin.volumes.reshape(-1)
+                )
+                for k in (low, high)
+            ]
+            rates[0] = spent[1] - spent[0]
+        for k, m in enumerate(self.members):
+            force = np.array([problem.slice_forces(points[j], k) for j in (low, high)])
+            travel = self._travels[k][[low, high]]
+            work = float((0.5 * force.sum(axis=0) * (travel[1] - travel[0])).sum())
+            back = [m.law.spring_back(np.maximum(d, 1e-12)) for d in self._deepest(k)[[low, high]]]
+            stored = 0.5 * (np.maximum(force, 0.0) * np.array(back)).sum(axis=1)
+            rates[1 + k] = work - (stored[1] - stored[0])
+        return np.maximum(rates, 0.0)
+
+    def strip_hinge_place(self, plate: int) -> float | None:
+        """Place at which pull and bending use up the ear's strip at its grip, if bending does."""
+        ear = self.members[plate].part
+        assert isinstance(ear, Ear)
+        share = np.abs(self.history.shares[:, plate])
+        use = [strip_use(ear, p, self.joint.pull.angle) for p in share]
+        bends = np.array([m > n for m, n in use])
+        place = self.place(np.array([m + n for m, n in use]), 1.0)
+        return place if place is not None and bends[math.ceil(place)] else None
+
+    def aside_place(self, plate: int) -> float | None:
+        """Place at which the ear's own bending aside leaves its elastic line by the limit."""
+        ear = self.members[plate].part
+        assert isinstance(ear, Ear)
+        moment, pull = strip_use(ear, 1.0, self.joint.pull.angle)
+        if moment <= pull:
+            return None
+        face = self.members[plate].history
+        behind = face.travel - face.local_travel
+        found = load_curve.offset_point(face.load, behind, ASIDE_SHARE * ear.grip_length)
+        if found is None:
+            return None
+        return self.place(np.abs(self.history.shares[:, plate]), found.load)
+
+    @cached_property
+    def plastic_section(self) -> tuple[float, float]:
+        """Full plastic moment (N mm) and shear (N) of the pin at its Rp0.2."""
+        rp02, d = self.joint.pin.material.rp02, self.joint.pin.diameter
+        return full_plastic_moment(d, rp02), full_plastic_shear(d, rp02)
+
+    @cached_property
+    def hinge_place(self) -> float | None:
+        """Place at which the largest moment reaches d^3/6 Rp0.2."""
+        return self.place(self.history.moment, self.plastic_section[0])
+
+    @cached_property
+    def hinge_load(self) -> float | None:
+        """Load at which the largest moment reaches d^3/6 Rp0.2, N."""
+        return self._load_of(self.hinge_place)
+
+    @cached_property
+    def shear_place(self) -> float | None:
+        """Place at which the largest shear force reaches A Rp0.2/sqrt(3)."""
+        return self.place(self.history.shear, self.plastic_section[1])
+
+    @cached_property
+    def shear_load(self) -> float | None:
+        """Load at which the largest shear force reaches A Rp0.2/sqrt(3), N."""
+        return self._load_of(self.shear_place)
+
+    @cached_property
+    def interaction_load(self) -> float | None:
+        """Load at which (M/Mp)^2 + (V/Vp)^2 first reaches 1 at one section, N."""
+        mp, vp = self.plastic_section
+        use = []
+        for point in self.history.path.points:
+            _, v, m = self.history.problem.section_forces(point)
+            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
+        return self._load_of(self.place(np.array(use), 1.0))
+
+    def bend_after(self, index: int) -> tuple[float, float] | None:
+        """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
+        if index not in self._bends:
+            let_go = axial.release(self.history, index, self.settings, self._solver)
+            bend = None if let_go is None else self.history.problem.bend(let_go)
+            self._bends[index] = bend
+        return self._bends[index]
+
+    @cached_property
+    def _solver(self) -> LinearSolver:
+        return axial.solver_of(self.history, self.settings)
+
+    def kept_bend(self, index: float) -> tuple[float, float] | None:
+        """Return what `bend_after` gives between the two points beside a fractional index."""
+        low = int(index)
+        share = index - low
+        near = self.bend_after(low)
+        if share < 1e-9 or near is None:
+            return near
+        far = self.bend_after(low + 1)
+        if far is None:
+            return None
+        sag, turn = ((1.0 - share) * a + share * b for a, b in zip(near, far, strict=True))
+        return sag, turn
+
+    @cached_property
+    def bend_limit(self) -> float:
+        """Bend left that counts, mm."""
+        return BEND_SHARE * self.history.problem.case.span
+
+    @cached_property
+    def bend_limit_load(self) -> float | None:
+        """Load that leaves the pin bent by as much as counts, N."""
+        return self._load_of(self.bend_limit_place)
+
+    @cached_property
+    def bend_limit_place(self) -> float | None:
+        """Place from which the pin, let go, stays bent by as much as counts."""
+        limit = self.bend_limit
+        yielded = [
+            k
+            for k, p in enumerate(self.history.path.points)
+            if p.states[axial.PIN].equivalent.max() > 0.0
+        ]
+        if not yielded or self.joint.pin.rigid:
+            return None
+        sag = np.array([self.history.problem.bend(p)[0] for p in self.history.path.points])
+        candidates = [k for k in yielded if sag[k] > limit]
+        if not candidates:
+            return None
+        low, high = candidates[0] - 1, len(sag) - 1
+        known: dict[int, float] = {max(yielded[0] - 1, 0): 0.0}
+        low = max(low, yielded[0] - 1)
+
+        def kept(k: int) -> float:
+            if k not in known:
+                bend = self.bend_after(k)
+                known[k] = np.nan if bend is None else bend[0]
+            return known[k]
+
+        if not kept(high) >= limit:
+            return None
+        # what springs back is nearly in step with the load: that tells where to look
+        load = self.history.load
+        expected = sag - (sag[high] - kept(high)) * load / load[high]
+        nearest = int(np.argmax(expected[low + 1 :] >= limit)) + low + 1
+        tries = [nearest, nearest - 1]
+        while high - low > 1:
+            middle = tries.pop(0) if tries else (low + high) // 2
+            if not low < middle < high:
+                continue
+            if kept(middle) >= limit:
+                high = middle
+            else:
+                low = middle
+        a, b = kept(low), kept(high)
+        share = (limit - a) / (b - a) if np.isfinite(a) and b > a else 1.0
+        # a pin keeps nothing before it yields, however wide the step in which it does
+        yields = self.history.first_yield
+        first = None if yields is None else self.place(load, yields)
+        return max(float(low + share * (high - low)), first or 0.0)

@@ -1,0 +1,120 @@
+"""`fejoint advise`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from fejoint.cli import console
+from fejoint.cli.options import STUDY_DEFAULTS, Case, StudyOptions, Texts
+from fejoint.errors import BadInput, Fault
+from fejoint.inputs.units import both_units
+
+if TYPE_CHECKING:
+    from fejoint.studies.sweeps.design_changes import Advice, Change
+
+
+def advise(
+    case: Case,
+    /,
+    *,
+    target: str,
+    margin: str = "0 %",
+    limit: Texts = (),
+    only: Texts = (),
+    given: StudyOptions = STUDY_DEFAULTS,
+) -> int:
+    """Say the smallest change of one dimension, and of two, by which a joint carries a pull.
+
+    Parameters
+    ----------
+    target
+        The pull below which nothing may give, for example "900 kgf".
+    margin
+        By how much the target is to be passed, for example "10 %".
+    limit
+        How far a dimension may go, for example "ear.width=12:16 mm"; 40 % either way if left out.
+        It may be given once for each dimension.
+    only
+        A dimension that may change, such as ear.width; all of them if left out. It may be given
+        several times.
+
+    Returns
+    -------
+    int
+        1 if no change within the limits reaches the target.
+    """
+    from fejoint.inputs.fields import quantity
+    from fejoint.studies.sweeps import design_changes, variation
+
+    joint = given.read(case).joint
+    limits = [variation.parse(each) for each in limit]
+    for v in limits:
+        if not v.is_range:
+            raise BadInput(Fault("--limit", v.path, "must be LOW:HIGH UNIT", 'as "10:18 mm"'))
+    found = design_changes.advise(
+        joint, quantity("--target", target, "force"), margin=quantity("--margin", margin,
+        "number"), limits=limits, only=only, refine=given.refine, workers=given.workers,
+        scheduler=given.scheduler, progress=None if given.as_json else console.warn,
+    )  # fmt: skip
+    if given.as_json:
+        console.say_json(_to_dict(found), indent=None)
+    else:
+        _show(found)
+    return 0 if found.reached or found.single or found.double else 1
+
+
+def _show(found: Advice) -> None:
+    goal = both_units(found.goal)
+    console.say(
+        f"as it is: {found.present['mode']} of the {found.present['part']} at "
+        f"{found.present['load_N']:,.0f} N; to be reached: {goal}"
+    )
+    if found.reached:
+        console.say("the joint as it is reaches it: nothing needs to change")
+        return
+    for title, changes in (("one dimension", found.single), ("two dimensions", found.double)):
+        console.say("", f"{title}:" if changes else f"{title}: none found within the limits")
+        for change in changes:
+            console.say(f"  {change.words}")
+            console.say(f"    {_consequences(change, found.present)}")
+    for name, best in found.short.items():
+        console.say(f"{name} alone does not reach it: {best:,.0f} N at best within its limits")
+    console.say(f"{found.solves} joints solved; every change above was pulled again on its own")
+
+
+def _consequences(change: Change, before: Mapping[str, Any]) -> str:
+    after = change.row
+    said = [f"gives at {both_units(after['load_N'])}"]
+    same = after["mode"] == before["mode"] and after["part"] == before["part"]
+    mode = f"{after['mode']} of the {after['part']}"
+    said.append(f"still {mode}" if same else f"now {mode}")
+    said.append(f"weight {after['weight_g'] - before['weight_g']:+.1f} g")
+    for column, name in (("permanent_set_2pc_N", "2 % set of the hole"),):
+        if after.get(column) and before.get(column):
+            said.append(f"{name} at {after[column]:,.0f} N (was {before[column]:,.0f} N)")
+    bends = (after.get("permanent_bend_mm"), before.get("permanent_bend_mm"))
+    if all(isinstance(b, float) for b in bends):
+        said.append(f"pin keeps a bend of {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
+    return "; ".join(said)
+
+
+def _to_dict(found: Advice) -> dict[str, Any]:
+    def told(change: Change) -> dict[str, Any]:
+        return {
+            "change": [
+                {"dimension": d.path, "from": d.value, "to": v, "unit": d.unit}
+                for d, v in zip(change.dimensions, change.values, strict=True)
+            ],
+            "size": change.size,
+            "case": change.joint.to_dict(),
+            "row": dict(change.row),
+        }
+
+    return {
+        "target_N": found.target, "margin": found.margin, "goal_N": found.goal,
+        "present": dict(found.present), "reached": found.reached,
+        "one_dimension": [told(c) for c in found.single],
+        "two_dimensions": [told(c) for c in found.double],
+        "out_of_reach_alone": found.short, "solves": found.solves,
+    }  # fmt: skip

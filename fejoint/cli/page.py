@@ -1,0 +1,29 @@
+"""`fejoint page`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from cyclopts import Parameter
+
+
+def page(
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8737,
+    browser: Annotated[bool, Parameter(negative="--no-browser")] = True,
+) -> int:
+    """Serve the page: a drawing of the joint to turn, and the answer beside it.
+
+    Parameters
+    ----------
+    host
+        The address to bind to; only this machine can reach the one it has.
+    port
+        The port to bind to; 0 takes a free one.
+    browser
+        Open the browser at the page.
+    """
+    from fejoint.page import serve
+
+    return serve.run(host, port, open_browser=browser)

@@ -1,0 +1,343 @@
+"""Every definition that decides a verdict, pinned on joints made by hand with known curves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from support import DEMO
+from support.hand_made import POINTS, Plate, reading
+
+import fejoint
+from fejoint.analysis import definitions as by
+from fejoint.analysis.result import EVENTS, LimitLoad
+from fejoint.analysis.section_cases import PullSettings, face_case
+from fejoint.handbook import limit_loads
+from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
+from fejoint.handbook.strip_bending import strip_hinge_load
+from fejoint.sections.face import pull as face
+
+SHARE = np.linspace(0.0, 1.0, POINTS)
+STRONG = Plate(pace=0.05, slices=(1.0,), stiff=1e5, knee=1e5)
+"""A shank or an ear that stays elastic."""
+
+
+def limits(r, member: str, cause: str) -> list[LimitLoad]:
+    return [x for x in r.limits() if (x.member, x.cause) == (member, cause)]
+
+
+def one(r, member: str, cause: str) -> LimitLoad:
+    (found,) = limits(r, member, cause)
+    return found
+
+
+def offset_by_hand(plate: Plate, hole: float, share: float = 0.02) -> float:
+    """Load where the line moved by a share of the hole meets the flatter line, N.
+
+    The slices pass their knees at different travels; at the meeting all have.
+    """
+    at = plate.knee / plate.stiff
+    # knee + flat (x - at) = stiff (x - share hole)
+    x = (plate.knee - plate.flat * at + plate.stiff * share * hole) / (plate.stiff - plate.flat)
+    return float(plate.stiff * (x - share * hole))
+
+
+def test_offset_load_is_read_at_two_percent_of_the_hole_on_the_mean_of_the_slices():
+    weak = Plate(pace=1.0, slices=(0.7, 1.0, 1.3))
+    r = reading(weak, STRONG, STRONG, load=None)
+    hole = r.joint.ears[0].hole
+    alone = reading(weak, STRONG)
+    found = one(alone, "ear", by.OFFSET_LOAD)
+    assert found.load == pytest.approx(offset_by_hand(weak, hole), rel=2e-3)
+    worst = offset_by_hand(weak, hole, 0.02 / 1.3)
+    assert found.load > worst + 5.0
+    assert one(r, "ear 1", by.OFFSET_LOAD).part == "ear"
+
+
+def test_each_ear_has_its_own_limits_and_the_weaker_gives_first():
+    fast, slow = Plate(pace=1.0), Plate(pace=0.4)
+    for first, second, weak in ((fast, slow, 0), (slow, fast, 2)):
+        r = reading(first, STRONG, second)
+        loads = {m: one(r, m, by.OFFSET_LOAD).load for m in ("ear 1", "ear 2")}
+        assert r.weaker_ear == weak
+        low = r.member(weak)
+        assert loads[low] == min(loads.values())
+        assert max(loads.values()) > 1.05 * loads[low]
+        event = next(e for e in r.events() if e.name == "offset load")
+        assert (event.member, event.load) == (low, pytest.approx(loads[low]))
+        pace = max(first.pace, second.pace)
+        at = np.interp(event.load, r.history.load, SHARE)
+        assert event.hole_elongation == pytest.approx(pace * at, rel=1e-3)
+
+
+def test_two_ears_that_see_the_same_are_told_once():
+    r = reading(Plate(), STRONG, Plate(), same=True)
+    assert {x.member for x in r.limits() if x.part == "ear"} == {by.EARS_ALIKE}
+    apart = reading(Plate(), STRONG, Plate())
+    assert {x.member for x in apart.limits() if x.part == "ear"} == {"ear 1", "ear 2"}
+    assert {x.member for x in reading(Plate(), STRONG).limits()} == {"ear"}
+
+
+def test_load_that_leaves_two_percent_is_read_on_the_mean_of_what_stays():
+    plate = Plate(slices=(0.7, 1.0, 1.3), kept=0.5)
+    r = reading(plate, STRONG)
+    hole = r.joint.ears[0].hole
+    mean = plate.knee / plate.stiff + 0.02 * hole / plate.kept
+    expected = plate.load(mean * np.array(plate.slices)).mean()
+    event = next(e for e in r.events() if e.name == "permanent set 2 %")
+    assert event.load == pytest.approx(expected, rel=2e-3)
+    assert event.load > one(r, "ear", by.OFFSET_LOAD).load
+
+
+@pytest.mark.parametrize(
+    ("at", "mode"), [(0.0, "end tear-out"), (55.0, "end tear-out"), (65.0, "net section"),
+                     (90.0, "net section"), (-65.0, "net section")],
+)  # fmt: skip
+def test_metal_within_sixty_degrees_of_the_pull_is_the_end(at, mode):
+    for angle in (0.0, 40.0):
+        r = reading(Plate(torn=0.5, at_deg=at), STRONG, angle=angle)
+        assert one(r, "ear", by.TORN_THROUGH).mode == mode
+
+
+def test_stretch_used_up_inside_and_right_through_are_told_apart():
+    plate = Plate(slices=(0.8, 1.0, 1.2), torn=0.5)
+    r = reading(plate, STRONG)
+    inside, through = one(r, "ear", by.TORN_INSIDE), one(r, "ear", by.TORN_THROUGH)
+    assert inside.load == pytest.approx(
+        plate.load(np.array(plate.slices) * 0.5 / 1.2).mean(), rel=1e-3
+    )
+    assert through.load == pytest.approx(plate.load(np.array(plate.slices) * 0.5).mean(), rel=1e-3)
+    metal = r.joint.ears[0].material
+    low = 0.5 * metal.fracture_band[0] / metal.fracture_strain
+    assert through.band is not None
+    assert through.band[0] == pytest.approx(
+        plate.load(np.array(plate.slices) * low).mean(), rel=1e-3
+    )
+    even = reading(Plate(slices=(0.999, 1.0, 1.001), torn=0.5), STRONG)
+    assert limits(even, "ear", by.TORN_INSIDE) == []
+    assert len(limits(even, "ear", by.TORN_THROUGH)) == 1
+
+
+def test_every_ears_use_of_its_stretch_is_that_at_the_joints_end():
+    r = reading(Plate(pace=1.0, slices=(0.8, 1.2), torn=2.0), STRONG, Plate(pace=0.5, torn=1.0))
+    used = {row["plate"]: row["used"] for row in r.ductility()}
+    assert used["ear 1"] == pytest.approx(0.6)
+    assert used["ear 2"] == pytest.approx(0.6)
+    assert set(used) == {"ear 1", "ear 2", "shank"}
+
+
+def test_an_ear_past_its_highest_load_has_a_row_though_the_joints_load_still_rises():
+    weak, strong = Plate(top=0.6, slices=(1.0,)), Plate(flat=4e3)
+    r = reading(weak, STRONG, strong)
+    assert r.top is None
+    found = one(r, "ear 1", by.OWN_TOP)
+    assert found.load == pytest.approx(float(np.interp(0.6, SHARE, r.history.load)), rel=1e-3)
+    assert limits(r, "ear 2", by.OWN_TOP) == []
+
+
+def test_an_ear_whose_share_falls_on_a_rising_curve_has_not_passed_its_highest_load():
+    r = reading(Plate(), STRONG, Plate())
+    r.history.shares[-50:, 0] *= 0.5
+    assert limits(r, "ear 1", by.OWN_TOP) == []
+
+
+def fallen(top: float = 0.5, **how):
+    """Return a joint whose pull falls from half of its way on."""
+    load = 4e3 * np.minimum(SHARE, top) - 2e3 * np.maximum(SHARE - top, 0.0)
+    return load
+
+
+@pytest.mark.parametrize(
+    ("plates", "pin", "member", "mode"),
+    [
+        ((Plate(pace=2.0, at_deg=80.0), STRONG, STRONG), 0.0, "ear 1", "net section"),
+        ((STRONG, STRONG, Plate(pace=2.0)), 0.0, "ear 2", "end tear-out"),
+        ((STRONG, Plate(pace=2.0), STRONG), 0.0, "shank", "shank hole"),
+        ((STRONG, STRONG, STRONG), 10.0, "pin", "pin bending"),
+        ((Plate(pace=2.0), STRONG, STRONG), 1.0, "ear 1", "end tear-out"),
+    ],
+)  # fmt: skip
+def test_the_highest_pull_belongs_to_the_part_that_takes_the_plastic_work(
+    plates, pin, member, mode
+):
+    r = reading(
+        *plates, load=fallen(), pin_work=pin, pin_yields_at=50 if pin else None,
+        moment=1e3, shear=0.1,
+    )  # fmt: skip
+    found = [x for x in r.limits() if x.cause == by.HIGHEST_PULL]
+    assert [(x.member, x.mode) for x in found] == [(member, mode)]
+    assert found[0].load == pytest.approx(2e3)
+
+
+def test_the_pin_at_its_highest_pull_shears_where_it_is_nearer_to_full_shear():
+    d, rp02 = 4.0, fejoint.load(DEMO).pin.material.rp02
+    mp, vp = full_plastic_moment(d, rp02), full_plastic_shear(d, rp02)
+    for m, v, mode in ((0.9, 0.8, "pin bending"), (0.8, 0.9, "pin shear")):
+        r = reading(
+            STRONG, STRONG, STRONG, load=fallen(), pin_work=10.0, pin_yields_at=50,
+            moment=m * mp, shear=v * vp,
+        )  # fmt: skip
+        assert [x.mode for x in r.limits() if x.cause == by.HIGHEST_PULL] == [mode]
+
+
+def test_what_is_met_behind_the_highest_pull_says_so():
+    r = reading(
+        Plate(), STRONG, load=fallen(), pin_damage=1.25, pin_yields_at=50, pin_work=10.0,
+        moment=4.0 * full_plastic_moment(4.0, fejoint.load(DEMO).pin.material.rp02),
+    )  # fmt: skip
+    broken = one(r, "pin", by.BROKEN)
+    assert broken.past_top
+    assert broken.load == pytest.approx(2e3 - 2e3 * 0.3, rel=1e-3)
+    assert not one(r, "pin", by.HINGE).past_top
+
+
+def test_a_highest_pull_is_a_solved_point_and_an_end_that_rises_is_none():
+    r = reading(Plate(), STRONG, load=fallen(), pin_yields_at=50)
+    assert r.top == int(np.argmax(r.history.load))
+    assert reading(Plate(), STRONG).top is None
+    event = next(e for e in reading(Plate(), STRONG).events() if e.name == "load maximum")
+    assert event.load is None
+    assert "still rose" in event.reason
+
+
+def test_a_hinge_is_the_full_plastic_moment_and_shear_the_full_plastic_shear_at_rp02():
+    pin = fejoint.load(DEMO).pin
+    mp = pin.diameter**3 / 6.0 * pin.material.rp02
+    vp = np.pi * pin.diameter**2 / 4.0 * pin.material.rp02 / np.sqrt(3.0)
+    r = reading(Plate(), STRONG, moment=2.0 * mp, shear=1.25 * vp, pin_yields_at=20)
+    loads = r.history.load
+    assert one(r, "pin", by.HINGE).load == pytest.approx(np.interp(0.5, SHARE, loads))
+    assert one(r, "pin", by.SHEARED).load == pytest.approx(np.interp(0.8, SHARE, loads))
+
+
+def test_a_pin_counts_as_bent_by_one_percent_of_its_span():
+    r = reading(Plate(), STRONG, bend=0.4, pin_yields_at=5)
+    # a span of 8 mm: 0.08 mm is a fifth of what it keeps at the end
+    expected = np.interp(0.2, SHARE, r.history.load)
+    assert one(r, "pin", by.BEND_LEFT).load == pytest.approx(expected, rel=1e-3)
+    assert limits(reading(Plate(), STRONG, bend=0.4), "pin", by.BEND_LEFT) == []
+
+
+def test_a_pin_breaks_at_a_damage_of_one_with_the_meshs_part_in_its_band():
+    r = reading(Plate(), STRONG, pin_damage=1.6, pin_yields_at=5)
+    found = one(r, "pin", by.BROKEN)
+    loads = r.history.load
+    assert found.load == pytest.approx(np.interp(1.0 / 1.6, SHARE, loads), rel=1e-4)
+    assert found.band is not None
+    assert found.band[0] <= np.interp(0.5 / 1.6, SHARE, loads) * (1.0 + 1e-6)
+    assert found.band[1] >= found.load**2 / np.interp(0.5 / 1.6, SHARE, loads) * (1.0 - 1e-6)
+
+
+def test_an_ear_pulled_sideways_hinges_at_its_grip():
+    strong = Plate(pace=1.0, stiff=1e4, knee=8e3, flat=8e3, slices=(1.0,))
+    r = reading(strong, STRONG, angle=90.0)
+    found = one(r, "ear", by.HINGE)
+    ear = r.joint.ears[0]
+    assert found.mode == "ear bending"
+    assert found.load == pytest.approx(strip_hinge_load(ear, 90.0), rel=1e-3)
+    assert strip_hinge_load(ear, 90.0) == pytest.approx(
+        0.25 * ear.thickness * ear.width**2 * ear.material.rp02 / ear.grip_length
+    )
+    assert limits(reading(strong, STRONG), "ear", by.HINGE) == []
+
+
+def test_an_ear_stays_bent_aside_at_one_percent_of_its_length_off_its_line():
+    plate = Plate(pace=2.0, slices=(1.0,), stiff=1e3, knee=1e3, flat=1e3)
+    at = np.linspace(0.0, 2.0, 801)
+    length = fejoint.load(DEMO).ears[0].grip_length
+    # the ear's own movement: 1 mm a kN up to 1 kN, five times as much a kN behind
+    load = 1e3 * at
+    own = np.where(load < 1e3, load, 1e3 + 5.0 * (load - 1e3)) / 1e3
+    r = reading(plate, STRONG, angle=90.0, behind=own)
+    # off the line by 0.01 L: 4 mm a kN behind the knee
+    expected = 1e3 + 0.01 * length / 4.0 * 1e3
+    assert one(r, "ear", by.ASIDE).load == pytest.approx(expected, rel=2e-3)
+    assert limits(reading(plate, STRONG, behind=own), "ear", by.ASIDE) == []
+
+
+def test_first_yield_is_that_of_the_most_loaded_slice_of_the_ear_that_yields_first():
+    r = reading(Plate(yields=900.0), STRONG, Plate(yields=600.0, slices=(0.5, 1.5)))
+    event = next(e for e in r.events() if e.name == "first yield ear")
+    assert event.member == "ear 2"
+    # travel 0.06 mm in the slice that travels 1.5 times the mean
+    assert event.load == pytest.approx(np.interp(0.04, SHARE, r.history.load), rel=1e-3)
+
+
+def test_every_event_and_every_limit_has_its_words():
+    assert set(by.EVENT_TITLES) == set(EVENTS)
+    for d in by.DEFINITIONS:
+        assert by.MODES[d.mode].name == d.mode
+        assert all((d.read, d.threshold, d.source))
+        for member in ("ear", "ear 1", by.EARS_ALIKE):
+            assert "{" not in by.sentence_words(d.mode, d.cause, member)
+    assert len({(d.mode, d.cause) for d in by.DEFINITIONS}) == len(by.DEFINITIONS)
+
+
+def test_ends_are_said_in_plain_words_with_their_member():
+    said = by.end_words("the ear 1's face section ended: load maximum passed by 2 %")
+    assert said == "ear 1 was past its highest load"
+    assert by.end_words("the shank's face section ended: ductility exhausted").startswith(
+        "the shank"
+    )
+    assert "pin" in by.end_words("ductility exhausted in the pin")
+    assert by.end_words("interrupted at 5 N") == "interrupted at 5 N"
+
+
+def test_the_bearing_is_on_what_a_flare_leaves_and_by_hand_on_half_of_that_loss():
+    joint = fejoint.load(DEMO)
+    flared = joint.replace("ear.flare_depth", 0.6)
+    ear = flared.ears[0]
+    assert face_case(flared, ear).land == pytest.approx(ear.thickness - 0.6)
+    assert limit_loads.bearing_thickness(ear) == pytest.approx(ear.thickness - 0.3)
+
+
+def test_local_travel_is_read_against_the_section_one_width_towards_the_grip():
+    joint = fejoint.load(DEMO)
+    settings = PullSettings(0.35)
+    problem = face.build(face_case(joint, joint.ears[0]), settings.ear(joint))
+    point = problem.system.initial_states()
+    z = np.zeros(problem.system.n_dofs)
+    n = len(problem.mesh.points)
+    z[0 : 2 * n : 2] = 1e-3 * problem.mesh.points[:, 0]
+    from fejoint.kernel.newton import EquilibriumPoint
+
+    stretched = EquilibriumPoint(0.5, np.zeros(problem.system.n_multipliers), z, point)
+    width = joint.ears[0].width
+    assert problem.local_travel(stretched) == pytest.approx(0.5 + 1e-3 * width, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("mode", "counted", "by_hand"),
+    [
+        ("hole elongation", "bearing yield", lambda e, d, m: 1.5 * e.thickness * d * m.rp02),
+        ("end tear-out", "breaking",
+         lambda e, d, m: 0.6 * m.rm * 2 * e.thickness * (e.edge_distance - e.hole / 2 + d / 2)),
+        ("net section", "breaking",
+         lambda e, d, m: (e.width - e.hole) * e.thickness * m.rm),
+    ],
+)  # fmt: skip
+def test_the_handbook_row_beside_an_ears_limit(mode, counted, by_hand):
+    joint = fejoint.load(DEMO)
+    ear = joint.ears[0]
+    line = limit_loads.headline(limit_loads.limits(joint), mode, "ear", counted, by.EARS_ALIKE)
+    assert line is not None
+    expected = 2 * by_hand(ear, joint.pin.diameter, ear.material)
+    assert line.load == pytest.approx(expected, rel=1e-6)
+
+
+def test_the_handbooks_rows_have_the_values_of_their_formulas():
+    joint = fejoint.load(DEMO)
+    (ear, _), d = joint.ears, joint.pin.diameter
+    t, m = ear.thickness, ear.material
+    end, side = ear.edge_distance - ear.hole / 2, (ear.width - ear.hole) / 2
+    found = {x.formula: x.load / 2 for x in limit_loads.limits(joint) if x.part == "ear"}
+    assert found == {
+        "1.5 t d fy": pytest.approx(1.5 * t * d * m.rp02),
+        "1.8 Fy d t": pytest.approx(1.8 * t * d * m.rp02),
+        "0.6 Fu 2 t (a + d/2)": pytest.approx(1.2 * m.rm * t * (end + d / 2)),
+        "1.5 lc t Fu": pytest.approx(1.5 * end * t * m.rm),
+        "2 t fy (a - 2 d0/3)": pytest.approx(2 * t * m.rp02 * (end - 2 * ear.hole / 3)),
+        "2 t min(2 t + 16 mm, b) Fu": pytest.approx(2 * t * side * m.rm),
+        "(W - D) t Rm": pytest.approx((ear.width - ear.hole) * t * m.rm),
+        "Fy W t (the whole section yields)": pytest.approx(ear.width * t * m.rp02),
+        "2 t fy (c - d0/3)": pytest.approx(2 * t * m.rp02 * (side - ear.hole / 3)),
+    }
