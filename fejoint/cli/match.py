@@ -194,10 +194,11 @@ def match(
     text = json.dumps(record.data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
     record.write("match.json", text)
     if book is not None:
-        # last: a command that failed before and is given again enters nothing twice
+        # last: a command that failed before leaves the book as it was
         new = _entries(joint, expected, outcome, sheet, mode, note)
-        results_book.add(book, joint, new)
-        record.lines.append(f"{len(new)} rows written into {book}")
+        again = results_book.add(book, joint, new)
+        replaced = f", {again} of them in place of an earlier entry" if again else ""
+        record.lines.append(f"{len(new)} rows written into {book}{replaced}")
     if given.as_json:
         console.say_json_text(text)
     else:
@@ -275,15 +276,20 @@ def _entries(
     most = e.most if e.most_mode else None
     title = " ".join(joint.title.split())
     new = []
+    fit = outcome.fit if outcome else None
     for m in outcome.matches if outcome else ():
+        used = fit is not None and m.log.kind == "curve" and m.log.name not in fit.held_out
         loads = m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
         for k, load in enumerate(loads if m.broke else [], start=1):
             name = m.log.name if len(loads) == 1 else f"{m.log.name}, {k}"
-            new.append(Entry(title, name, "peak", load, most, first, mode, note))
+            new.append(
+                Entry(title, name, "peak", load, most, first, mode, note, learned=used,
+                      data_digest=f"{m.log.digest}/{k}")
+            )  # fmt: skip
         if m.offset is not None and e.offset is not None:
             new.append(
                 Entry(title, m.log.name, "offset load", m.offset.load, e.offset.load, first, mode,
-                      note)
+                      note, learned=used, data_digest=f"{m.log.digest}/1")
             )  # fmt: skip
     if sheet is not None and mode in failure_modes.ENDING:
         new.append(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
@@ -57,7 +59,10 @@ def read_tests(
     """
     hints = hints or Hints()
     where = str(path)
-    lines = log_dialect.lines_of(log_dialect.load_text(path))
+    text = log_dialect.load_text(path)
+    digest = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+    lines = log_dialect.lines_of(text)
+    del text
     separator = _separator(hints.separator)
     if hints.decimal not in (None, ".", ","):
         raise BadInput(Fault("--decimal", str(hints.decimal), "must be . or ,", "leave it out"))
@@ -93,7 +98,8 @@ def read_tests(
             data["time"] = stamps
             assumed.append("time: from the stamps of the rows (--time-column)")
     del lines
-    return _tests(path.name, data, at, names, hints, tuple(bad), assumed)
+    found = _tests(path.name, data, at, names, hints, tuple(bad), assumed)
+    return tuple(replace(log, digest=f"{digest}/{k}") for k, log in enumerate(found, start=1))
 
 
 def _ask_marks(where: str, lines: Sequence[str], first: int, dialect: Dialect) -> None:

@@ -73,6 +73,8 @@ class Log:
         What was guessed, in words, with the option that overrides it.
     spikes : tuple of Spike
         Rows that leave their neighbours and come back: shown and named, not used.
+    digest : str
+        Of the file's text and the test's place in it: the same sample, however it is read.
     """
 
     name: str
@@ -85,3 +87,4 @@ class Log:
     bad: tuple[BadRow, ...]
     assumed: tuple[str, ...]
     spikes: tuple[Spike, ...] = ()
+    digest: str = ""
