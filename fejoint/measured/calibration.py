@@ -99,7 +99,9 @@ def _settle(problem: Misfit, moves: int) -> tuple[Floats, float, list[str]]:
         x, since_star = new, since_star + 1
         if moved > 2.0 * SETTLED and since_star < 4:
             continue
-        model.star(to, 0.5 * model.steps)
+        # slopes over the width of what is still open: a narrow star would be extrapolated there
+        sd = np.sqrt(np.diag(problem.covariance(x)))[:n]
+        model.star(to, np.clip(1.5 * sd, 0.5 * model.steps, _TRUSTED * model.steps))
         since_star = 0
         new = _best(problem, x)
         shift = _shift(problem, x, new)
@@ -167,8 +169,10 @@ def _outcome(
     learned = []
     for k, prior in enumerate(problem.priors):
         low, high = problem.profile(x, k, float(sd[k]))
-        # the width of the profile, not of its curvature at the best place, is what is known
-        wide = max(float(sd[k]), (high - low) / 3.92)
+        # where profile and curvature differ, the wider is what is known
+        reach = 1.96 * float(sd[k])
+        low, high = min(low, float(x[k]) - reach), max(high, float(x[k]) + reach)
+        wide = (high - low) / 3.92
         ends = max(prior.outward(low), prior.low), min(prior.outward(high), prior.high)
         value = prior.outward(float(x[k]))
         learned.append(Learned(prior, value, ends, wide / prior.deviation))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fejoint.analysis.pull import pull
 from fejoint.errors import BadInput, Fault
@@ -18,6 +18,9 @@ from fejoint.measured.comparison import Expected, Matched
 from fejoint.measured.log_record import Hints, Log
 from fejoint.measured.statistics import Comparison, Spread, compare
 from fejoint.sections.face.pull import OFFSET
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LEAVES_THE_LINE = 0.25
 """Share of the offset (2 % of the hole) that a log must show beyond its elastic line to learn."""
@@ -42,6 +45,25 @@ class Outcome:
     spreads: dict[str, Spread]
     comparison: dict[str, Comparison] = field(default_factory=dict)
     fit: Fit | None = None
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a log: loads in N, slack in mm, the rig's compliance in mm/N."""
+        import pandas as pd
+
+        e = self.expected
+        rows = [
+            {
+                "log": m.log.name, "kind": m.log.kind, "broke": m.broke, "highest_N": m.maximum,
+                "predicted_highest_N": e.most if e.most_mode else None,
+                "offset_N": m.offset.load if m.offset else None,
+                "predicted_offset_N": e.offset.load if e.offset else None,
+                "slack_mm": m.rig.slack if m.rig else None,
+                "compliance_mm_per_N": m.rig.compliance if m.rig else None,
+                "rms_over_largest": m.rms, "rig_not_a_line": m.not_a_line,
+            }
+            for m in self.matches
+        ]  # fmt: skip
+        return pd.DataFrame(rows)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, units in the names."""

@@ -7,7 +7,7 @@ import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -243,7 +243,7 @@ def entries(path: Path) -> list[Entry]:
     """
     with _opened(path, make=False) as connection:
         rows = connection.execute(f"SELECT {_COLUMNS} FROM pulls ORDER BY number").fetchall()
-    found = [Entry(*row[:12], bool(row[12]), row[13]) for row in rows]
+    found = [replace(Entry(*row[:12]), learned=bool(row[12]), sealed=row[13]) for row in rows]
     for entry in found:
         _check(entry, entry.sample, str(path))
     return found
