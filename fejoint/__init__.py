@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint.model import Joint, load
     from fejoint.joint.parts import Ear, Leg, Pin, Pull, Shank
+    from fejoint.measured.evaluate import learned, match
     from fejoint.reference_models.open_hole import open_hole
     from fejoint.reference_models.open_hole_result import PlateAnswer
     from fejoint.studies.directions import Direction, directions
@@ -27,9 +28,33 @@ if TYPE_CHECKING:
     from fejoint.studies.used_joint import used
 
 __all__ = [
-    "Advice", "Answer", "BadInput", "Direction", "Ear", "FejointError", "Joint", "Leg", "Pin",
-    "PlateAnswer", "Pull", "Shank", "SideBlow", "SolveStopped", "Table", "Tolerance", "advise",
-    "directions", "load", "open_hole", "pull", "scatter", "sensitivities", "side_blow", "sweep",
+    "Advice",
+    "Answer",
+    "BadInput",
+    "Direction",
+    "Ear",
+    "FejointError",
+    "Joint",
+    "Leg",
+    "Pin",
+    "PlateAnswer",
+    "Pull",
+    "Shank",
+    "SideBlow",
+    "SolveStopped",
+    "Table",
+    "Tolerance",
+    "advise",
+    "directions",
+    "learned",
+    "load",
+    "match",
+    "open_hole",
+    "pull",
+    "scatter",
+    "sensitivities",
+    "side_blow",
+    "sweep",
     "used",
 ]  # fmt: skip
 
@@ -50,6 +75,8 @@ _HOMES = {
     "SideBlow": "studies.side_blow",
     "side_blow": "studies.side_blow",
     "load": "joint.model",
+    "match": "measured.evaluate",
+    "learned": "measured.evaluate",
     "open_hole": "reference_models.open_hole",
     "pull": "analysis.pull",
     "Advice": "studies.sweeps.design_changes",

@@ -40,6 +40,7 @@ def match(
     book: Path | None = None,
     out: Path | None = None,
     rig: str | None = None,
+    blank: Path | None = None,
     speed: str | None = None,
     peaks: Flag = False,
     force_column: str | None = None,
@@ -83,6 +84,8 @@ def match(
         The folder for what is written; "out/NAME/match" of the case if left out.
     rig
         The stiffness of the rig, such as "12 kN/mm"; found from the log if left out.
+    blank
+        A log of the grip with a stiff bar in the joint's place: the rig's own stretch, taken out.
     speed
         The speed of the rig, such as "5 mm/min", which makes travel of time.
     peaks
@@ -121,7 +124,7 @@ def match(
         results_book,
         test_plan,
     )
-    from fejoint.measured.log_reader import Hints
+    from fejoint.measured.log_record import Hints
 
     source = given.read(case)
     joint = source.joint
@@ -143,8 +146,9 @@ def match(
     outcome, refused = None, None
     if logs:
         outcome = evaluate.match(
-            joint, logs, against=against, hints=hints, stiffness=stiffness, expected=expected
-        )
+            joint, logs, against=against, hints=hints, stiffness=stiffness, blank=blank,
+            expected=expected,
+        )  # fmt: skip
         record.lines += report_lines.of_logs(outcome)
         if learn:
             try:
@@ -153,7 +157,14 @@ def match(
                 refused = error
             else:
                 outcome = replace(outcome, fit=fit)
-                _keep_fit(joint, outcome, fit, part, record)
+                record.lines += report_lines.of_fit(fit)
+                if fit.settled:
+                    _keep_fit(joint, outcome, fit, part, record)
+                else:
+                    mend = "pull further, or give --rig or --blank"
+                    refused = BadInput(
+                        Fault("--learn", "", "has not settled: no case is written", mend)
+                    )
         best = outcome.fit.curve if outcome.fit else None
         picture = record.folder / "overlay.png"
         record.written.append(plots.overlay(expected, outcome.matches, picture, learned=best))
@@ -183,10 +194,11 @@ def match(
     text = json.dumps(record.data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
     record.write("match.json", text)
     if book is not None:
-        # last: a command that failed before and is given again enters nothing twice
+        # last: a command that failed before leaves the book as it was
         new = _entries(joint, expected, outcome, sheet, mode, note)
-        results_book.add(book, joint, new)
-        record.lines.append(f"{len(new)} rows written into {book}")
+        again = results_book.add(book, joint, new)
+        replaced = f", {again} of them in place of an earlier entry" if again else ""
+        record.lines.append(f"{len(new)} rows written into {book}{replaced}")
     if given.as_json:
         console.say_json_text(text)
     else:
@@ -215,11 +227,10 @@ class _Record:
 
 def _keep_fit(joint: Joint, outcome: Outcome, fit: Fit, part: str, record: _Record) -> None:
     """Write a learned metal, and a case that uses it."""
-    from fejoint.measured import joint_model, report_lines
+    from fejoint.measured import joint_model
 
     names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
     metal, case = joint_model.learned_case(joint, part, fit, names)
-    record.lines += report_lines.of_fit(fit)
     record.write("learned-material.toml", metal)
     record.write("learned-case.toml", case)
 
@@ -265,15 +276,20 @@ def _entries(
     most = e.most if e.most_mode else None
     title = " ".join(joint.title.split())
     new = []
+    fit = outcome.fit if outcome else None
     for m in outcome.matches if outcome else ():
+        used = fit is not None and m.log.kind == "curve" and m.log.name not in fit.held_out
         loads = m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
         for k, load in enumerate(loads if m.broke else [], start=1):
             name = m.log.name if len(loads) == 1 else f"{m.log.name}, {k}"
-            new.append(Entry(title, name, "peak", load, most, first, mode, note))
+            new.append(
+                Entry(title, name, "peak", load, most, first, mode, note, learned=used,
+                      data_digest=f"{m.log.digest}/{k}")
+            )  # fmt: skip
         if m.offset is not None and e.offset is not None:
             new.append(
                 Entry(title, m.log.name, "offset load", m.offset.load, e.offset.load, first, mode,
-                      note)
+                      note, learned=used, data_digest=f"{m.log.digest}/1")
             )  # fmt: skip
     if sheet is not None and mode in failure_modes.ENDING:
         new.append(

@@ -1,14 +1,13 @@
 """Learning a metal's law and the friction from measured pulls.
 
-Every log's force is modelled as F(x) with x = slack + compliance F + extension(F; law, friction),
-where the extension comes from the real solve. Parameters have bounds and priors; what the logs
-leave as uncertain as it was is refused.
+Solves are made where the surrogate wants to go, and slopes are taken anew where it rests: a fit
+has settled when fresh slopes move no parameter by a share of its own uncertainty. What has not
+settled is told so, and writes no case.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -16,26 +15,21 @@ from scipy.optimize import least_squares
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.measured.calibration_result import Fit, Learned, Prior, Pulled
+from fejoint.measured.misfit import Misfit, load_at
 from fejoint.measured.rig_compliance import Curve
-from fejoint.measured.surrogate import Emulator, Solve
+from fejoint.measured.surrogate import Solve, Surrogate
 from fejoint.measured.thinning import refuse_elastic, thinned
 
-SCALE_SD = 0.01
-"""Standard uncertainty of the model's load as a whole (mesh, plane stress; a judgement)."""
-POINT_SD = (0.0015, 0.004)
-"""The same for single points of the curve, over the load there: least, and at first. After each
-real solve the misfit that is left takes its place."""
-CLOSE_ENOUGH = 0.004
-"""The emulator's error at which the fit rests."""
-COVERS = 1.96
-"""Half width of a 95 % interval over the standard uncertainty."""
-_MOST_MOVES = 6
-
-
-def _load_at(travel: Floats, curve: Curve, slack: float, compliance: float) -> Floats:
-    """Return the modelled load at a rig's travel."""
-    at = slack + compliance * curve.load + curve.extension
-    return np.interp(travel, np.maximum.accumulate(at), curve.load)
+SETTLED = 0.25
+"""Shift under fresh slopes, over a parameter's standard uncertainty, below which a fit rests."""
+TOGETHER = 0.85
+"""Correlation from which two parameters are told together only."""
+OPEN = 0.15
+"""Uncertainty over the prior's beyond which such a pair is worth a word."""
+_STEP = 0.08
+_TRUSTED = 3.0
+"""Steps from the surrogate's centre within which it is believed."""
+_MOST_MOVES = 14
 
 
 def fit(
@@ -47,6 +41,7 @@ def fit(
     held_out: Sequence[Pulled] = (),
     elastic_until: float = 0.0,
     moves: int = _MOST_MOVES,
+    start: Sequence[float] | None = None,
 ) -> Fit:
     """Fit parameters of the joint to logs.
 
@@ -56,6 +51,7 @@ def fit(
     solve : callable
         From the parameters (in the priors' own coordinates) to the joint's curve.
     priors : sequence of Prior
+        Order and coordinates of the parameters.
     finer : callable, optional
         A finer solve, made once: what it changes is carried to every other.
     held_out : sequence of Pulled
@@ -63,7 +59,9 @@ def fit(
     elastic_until : float
         Extension beyond its elastic line that a log must show, mm.
     moves : int
-        Most real solves after the first slopes.
+        Most times that the surrogate goes to a new place.
+    start : sequence of float, optional
+        Values to begin at; the priors' if left out.
 
     Raises
     ------
@@ -72,161 +70,171 @@ def fit(
     """
     for p in pulls:
         refuse_elastic(p, elastic_until)
-    centre = np.array([p.inward(p.value) for p in priors])
-    steps = np.array([0.05 if p.logarithmic else 0.5 * p.deviation for p in priors])
-    model = Emulator(solve, centre, steps, finer)
-    first = model.curve(centre)
+    begin = [p.value for p in priors] if start is None else start
+    centre = np.array([p.inward(v) for p, v in zip(priors, begin, strict=True)])
+    steps = np.array([_STEP if p.logarithmic else 0.4 * p.deviation for p in priors])
+    model = Surrogate(solve, centre, steps, finer)
+    first = Curve(model.curve(centre).load.copy(), model.curve(centre).extension)
     reach = float(model.grid[-1])
-    problem = _Problem(pulls, [thinned(p, reach) for p in pulls], priors, model)
-    error, notes = np.inf, []
+    problem = Misfit(pulls, [thinned(p, reach) for p in pulls], priors, model)
+    x, shift, notes = _settle(problem, moves)
+    return _outcome(problem, x, first, held_out, shift, notes)
+
+
+def _settle(problem: Misfit, moves: int) -> tuple[Floats, float, list[str]]:
+    """Move the surrogate until fresh slopes leave the fit where it is."""
+    n, model = problem.n, problem.model
+    notes: list[str] = []
+    shift, since_star = np.inf, 0
+    x = _best(problem, None)
     for _ in range(moves):
-        x = problem.solved()
-        problem.judge(x)
-        to = x[: len(priors)]
-        for _ in range(6):
-            try:
-                error = model.move(to)
-                break
-            except ValueError:
-                to = 0.5 * (to + model.centre)
-        else:
+        try:
+            to = _reached(model, x[:n])
+        except ValueError:
             notes.append("no hardening curve passes the place where the fit wanted to go")
             break
-        if error < CLOSE_ENOUGH:
+        model.aim(to)
+        new = _best(problem, x)
+        moved = _shift(problem, x, new)
+        x, since_star = new, since_star + 1
+        if moved > 2.0 * SETTLED and since_star < 4:
+            continue
+        # slopes over the width of what is still open: a narrow star would be extrapolated there
+        sd = np.sqrt(np.diag(problem.covariance(x)))[:n]
+        model.star(to, np.clip(1.5 * sd, 0.5 * model.steps, _TRUSTED * model.steps))
+        since_star = 0
+        new = _best(problem, x)
+        shift = _shift(problem, x, new)
+        x = new
+        if shift < SETTLED:
             break
-    x = problem.solved()
-    if error >= CLOSE_ENOUGH:
-        notes.append(f"the fit had not settled: {100 * error:.1f} % of load left")
-    return _outcome(problem, x, first, held_out, tuple(notes), error)
+    return x, shift, notes
 
 
-@dataclass(eq=False)
-class _Problem:
-    """Least squares over parameters, the load's scale, the rig's compliance and the slacks."""
+def _reached(model: Surrogate, to: Floats) -> Floats:
+    """Solve at a place, or at one between it and the centre where there is a curve.
 
-    pulls: Sequence[Pulled]
-    data: Sequence[tuple[Floats, Floats, Floats]]
-    priors: Sequence[Prior]
-    model: Emulator
-    point_sd: float = POINT_SD[1]
+    Raises
+    ------
+    ValueError
+        If there is none.
+    """
+    for _ in range(6):
+        try:
+            model.check(to)
+        except ValueError:
+            to = 0.5 * (to + model.centre)
+        else:
+            return to
+    message = "no curve between here and there"
+    raise ValueError(message)
 
-    @property
-    def n(self) -> int:
-        return len(self.priors)
 
-    def start(self) -> Floats:
-        """Return the emulator's centre, with the rigs as found beforehand."""
-        compliance = float(np.mean([p.rig.compliance for p in self.pulls]))
-        return np.array(
-            [*self.model.centre, 0.0, 1e6 * compliance, *(p.rig.slack for p in self.pulls)]
+def _best(problem: Misfit, x: Floats | None) -> Floats:
+    """Return the best unknowns near the surrogate's centre, from several starts."""
+    reach = _TRUSTED * problem.model.steps
+    starts = [problem.start(problem.model.centre)]
+    if x is not None:
+        starts.append(x)
+    for sign in (-1.0, 1.0):
+        other = starts[-1].copy()
+        other[: problem.n] = problem.model.centre + sign * np.array([1, -1] * 9)[: problem.n] * (
+            0.5 * reach
         )
+        starts.append(other)
+    found = problem.solved(starts, reach)
+    for _ in range(2):
+        problem.judge(found)
+        found = problem.solved([found], reach)
+    return found
 
-    def residuals(self, x: Floats) -> Floats:
-        """Return data and priors, each over its standard uncertainty."""
-        theta, scale, compliance = x[: self.n], np.exp(x[self.n]), 1e-6 * x[self.n + 1]
-        joint = self.model.curve(theta)
-        curve = Curve(scale * joint.load, joint.extension)
-        rows = []
-        for (travel, force, sd), slack in zip(self.data, x[self.n + 2 :], strict=True):
-            floor = 0.002 * float(force.max()) if len(force) else 1.0
-            weight = np.sqrt(sd**2 + (self.point_sd * force) ** 2 + floor**2)
-            # the model's errors are shared by neighbouring points: about 25 are independent
-            weight *= np.sqrt(max(1.0, len(force) / 25.0))
-            rows.append((_load_at(travel, curve, slack, compliance) - force) / weight)
-        held = [(x[k] - p.inward(p.value)) / p.deviation for k, p in enumerate(self.priors)]
-        held.append(x[self.n] / SCALE_SD)
-        known = self.pulls[0].rig
-        stated = known.how == "as stated"
-        width = 1e6 * (1e-3 * known.compliance if stated else 3.0 * known.compliance_sd)
-        held.append((x[self.n + 1] - 1e6 * known.compliance) / max(width, 1e-3))
-        return np.concatenate([*rows, held])
 
-    def solved(self) -> Floats:
-        """Return the best parameters on the emulator, within the bounds."""
-        low = [
-            p.inward(p.low) if p.low > 0.0 or not p.logarithmic else -np.inf for p in self.priors
-        ]
-        high = [p.inward(p.high) for p in self.priors]
-        rest = 1 + len(self.pulls)
-        bounds = (
-            np.array([*low, -0.1, 0.0, *[-np.inf] * (rest - 1)]),
-            np.array([*high, 0.1, *[np.inf] * rest]),
-        )
-        start = np.clip(self.start(), bounds[0] + 1e-9, bounds[1] - 1e-9)
-        found = least_squares(self.residuals, start, bounds=bounds, x_scale="jac")
-        return np.asarray(found.x)
-
-    def judge(self, x: Floats) -> None:
-        """Take the misfit that is left for the model's own error, never above the first guess."""
-        curve, compliance = self.model.curve(x[: self.n]), 1e-6 * x[self.n + 1]
-        curve = Curve(np.exp(x[self.n]) * curve.load, curve.extension)
-        left = [
-            _rms(data, curve, float(slack), compliance)
-            for data, slack in zip(self.data, x[self.n + 2 :], strict=True)
-        ]
-        self.point_sd = float(np.clip(1.5 * np.nanmax(left), *POINT_SD))
-
-    def covariance(self, x: Floats) -> Floats:
-        """Return the parameters' covariance at the solution (Gauss-Newton, priors included)."""
-        step = np.full(len(x), 1e-5)
-        columns = []
-        for k in range(len(x)):
-            a, b = x.copy(), x.copy()
-            a[k] += step[k]
-            b[k] -= step[k]
-            columns.append((self.residuals(a) - self.residuals(b)) / (2.0 * step[k]))
-        j = np.array(columns).T
-        return np.asarray(np.linalg.pinv(j.T @ j))
+def _shift(problem: Misfit, old: Floats, new: Floats) -> float:
+    """Return the largest move of a parameter over its standard uncertainty."""
+    sd = np.sqrt(np.diag(problem.covariance(new)))[: problem.n]
+    return float(np.max(np.abs(new - old)[: problem.n] / sd))
 
 
 def _outcome(
-    problem: _Problem,
+    problem: Misfit,
     x: Floats,
     first: Curve,
     held_out: Sequence[Pulled],
-    notes: tuple[str, ...],
-    error: float,
+    shift: float,
+    notes: list[str],
 ) -> Fit:
     n, model = problem.n, problem.model
     covariance = problem.covariance(x)
     sd = np.sqrt(np.diag(covariance))
     learned = []
     for k, prior in enumerate(problem.priors):
-        ends = [prior.outward(float(x[k] + s * COVERS * sd[k])) for s in (-1.0, 1.0)]
-        interval = (max(ends[0], prior.low), min(ends[1], prior.high))
+        low, high = problem.profile(x, k, float(sd[k]))
+        # where profile and curvature differ, the wider is what is known
+        reach = 1.96 * float(sd[k])
+        low, high = min(low, float(x[k]) - reach), max(high, float(x[k]) + reach)
+        wide = (high - low) / 3.92
+        ends = max(prior.outward(low), prior.low), min(prior.outward(high), prior.high)
         value = prior.outward(float(x[k]))
-        learned.append(Learned(prior, value, interval, float(sd[k]) / prior.deviation))
+        learned.append(Learned(prior, value, ends, wide / prior.deviation))
     if not any(item.identified for item in learned):
         mend = "pull further, or learn from other logs"
         raise BadInput(Fault("--learn", "", "the logs tell nothing of the law or friction", mend))
-    known = problem.pulls[0].rig
-    c, c_sd = 1e-6 * float(x[n + 1]), 1e-6 * float(sd[n + 1])
-    own = Prior(
-        "compliance", "mm/N", known.compliance, max(known.compliance_sd, 1e-12), 0.0, np.inf, False
-    )
-    compliance = Learned(
-        own, c, (max(c - COVERS * c_sd, 0.0), c + COVERS * c_sd), c_sd / own.deviation
-    )
+    part = covariance[:n, :n] / np.outer(sd[:n], sd[:n])
+    settled = shift < SETTLED
+    if not settled:
+        notes.append(
+            "the fit has not settled: "
+            + (f"fresh slopes still move it by {shift:.1f} of its uncertainty" if np.isfinite(shift)
+               else "its slopes were never taken anew")
+        )  # fmt: skip
+    notes += _told_together(learned, part)
     best = model.curve(x[:n])
-    before, after = [], []
-    for p, data, slack in zip(problem.pulls, problem.data, x[n + 2 :], strict=True):
-        before.append(_rms(data, first, p.rig.slack, p.rig.compliance))
-        after.append(_rms(data, best, slack, c))
+    own = problem.parts(x)[2]
+    rigs, before, after = [], [], []
+    for k, (p, data) in enumerate(zip(problem.pulls, problem.data, strict=True)):
+        slack, compliance = float(own[k, 0]), 1e-6 * float(own[k, 1])
+        rigs.append(_rig(problem, k, compliance, 1e-6 * float(sd[n + 2 + 3 * k])))
+        before.append(rms(data, first, p.rig.slack, p.rig.compliance))
+        after.append(rms(data, best, slack, compliance))
     judged = {}
     for p in held_out:
         data = thinned(p, float(model.grid[-1]))
         judged[p.name] = (
-            _rms(data, first, p.rig.slack, p.rig.compliance, free=True),
-            _rms(data, best, p.rig.slack, c, free=True),
+            rms(data, first, p.rig.slack, p.rig.compliance, free=True),
+            rms(data, best, p.rig.slack, p.rig.compliance, free=True),
         )
-    part = covariance[:n, :n] / np.outer(sd[:n], sd[:n])
     return Fit(
-        tuple(learned), part, compliance, tuple(map(float, x[n + 2 :])), tuple(before),
-        tuple(after), judged, model.solves, error, best, notes,
+        tuple(learned), part, tuple(rigs), tuple(map(float, own[:, 0])), tuple(before),
+        tuple(after), judged, model.solves, shift if np.isfinite(shift) else None, settled,
+        problem.scatter, best, tuple(notes),
     )  # fmt: skip
 
 
-def _rms(
+def _rig(problem: Misfit, k: int, compliance: float, sd: float) -> Learned:
+    """Return the compliance that a log's rig was found to have in the fit, mm/N."""
+    rig, width = problem.pulls[k].rig, 1e-6 * problem.rig_width(problem.pulls[k])
+    prior = Prior("compliance", "mm/N", rig.compliance, width, 0.0, np.inf, logarithmic=False)
+    ends = (max(compliance - 1.96 * sd, 0.0), compliance + 1.96 * sd)
+    return Learned(prior, compliance, ends, sd / width)
+
+
+def _told_together(learned: Sequence[Learned], correlation: Floats) -> list[str]:
+    """Say which parameters the logs cannot tell apart, where that leaves them open."""
+    found = []
+    wide = [x.tightened > OPEN for x in learned]
+    priors = [x.prior for x in learned]
+    for i, a in enumerate(priors):
+        for k, b in enumerate(priors[:i]):
+            if abs(correlation[i, k]) >= TOGETHER and (wide[i] or wide[k]):
+                way = "more" if correlation[i, k] > 0.0 else "less"
+                found.append(
+                    f"the logs cannot tell {b.name} from {a.name}: more of the one with {way} of "
+                    f"the other fits as well (correlation {correlation[i, k]:+.2f})"
+                )
+    return found
+
+
+def rms(
     data: tuple[Floats, Floats, Floats],
     curve: Curve,
     slack: float,
@@ -234,16 +242,26 @@ def _rms(
     *,
     free: bool = False,
 ) -> float:
-    """Return the rms of modelled less measured load over the largest measured."""
+    """Return the rms of modelled less measured load over the largest measured.
+
+    Parameters
+    ----------
+    data : (travel, force, standard error)
+    curve : Curve
+    slack, compliance : float
+        mm, mm/N.
+    free : bool
+        Fit slack and compliance, which are no properties of the joint, to these data.
+    """
     travel, force, _ = data
     if len(force) == 0:
         return float("nan")
     if free:
-        # a log held out has its own slack, which is no property of the joint
-        def off(s: Floats) -> Floats:
-            return _load_at(travel, curve, float(s[0]), compliance) - force
 
-        found = least_squares(off, np.array([slack]))
-        slack = float(found.x[0])
-    left = _load_at(travel, curve, slack, compliance) - force
+        def off(s: Floats) -> Floats:
+            return load_at(travel, curve, float(s[0]), 1e-6 * float(s[1])) - force
+
+        found = least_squares(off, np.array([slack, 1e6 * compliance]), x_scale="jac")
+        slack, compliance = float(found.x[0]), 1e-6 * float(found.x[1])
+    left = load_at(travel, curve, slack, compliance) - force
     return float(np.sqrt(np.mean(left**2))) / float(force.max())

@@ -89,8 +89,8 @@ class Fit:
     ----------
     parameters : tuple of Learned
     correlation : (p, p) array
-    compliance : Learned
-        Of the rig, mm/N.
+    compliances : tuple of Learned
+        Of the rig, mm/N, one a log.
     slacks : tuple of float
         One a log, mm.
     rms_before, rms_after : tuple of float
@@ -98,21 +98,27 @@ class Fit:
     held_out : mapping of str to (float, float)
         The same before and after for logs that took no part.
     solves : int
-    settled : float
-        The emulator's error at the last real solve.
+    shift : float or None
+        Largest move under fresh slopes, over a parameter's standard uncertainty.
+    settled : bool
+        Whether that is small; else nothing was learned.
+    scatter : float
+        Relative scatter of load between samples, in the intervals already.
     curve : Curve
         The joint's curve at the fitted parameters.
     """
 
     parameters: tuple[Learned, ...]
     correlation: Floats
-    compliance: Learned
+    compliances: tuple[Learned, ...]
     slacks: tuple[float, ...]
     rms_before: tuple[float, ...]
     rms_after: tuple[float, ...]
     held_out: Mapping[str, tuple[float, float]]
     solves: int
-    settled: float
+    shift: float | None
+    settled: bool
+    scatter: float
     curve: Curve
     notes: tuple[str, ...] = ()
 
@@ -131,7 +137,7 @@ class Fit:
                     "prior_deviation": x.prior.deviation,
                     "bounds": [v if np.isfinite(v) else None for v in (x.prior.low, x.prior.high)],
                 }
-                for x in (*self.parameters, self.compliance)
+                for x in (*self.parameters, *self.compliances)
             ],
             "correlation": self.correlation.tolist(),
             "slack_mm": list(self.slacks),
@@ -140,5 +146,7 @@ class Fit:
             "held_out": {k: list(v) for k, v in self.held_out.items()},
             "solves": self.solves,
             "settled": self.settled,
+            "shift_over_uncertainty": self.shift,
+            "scatter_between_samples": self.scatter,
             "notes": list(self.notes),
         }  # fmt: skip

@@ -11,8 +11,9 @@ from fejoint.analysis.definitions import ENDING
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
-from fejoint.measured import rig_compliance
-from fejoint.measured.log_reader import Log
+from fejoint.measured import blank_pull, rig_compliance
+from fejoint.measured.blank_pull import Blank
+from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve, Rig
 from fejoint.measured.statistics import Spread, spread
 from fejoint.sections.axial import pull as axial
@@ -22,6 +23,10 @@ from fejoint.sections.face.pull import OFFSET
 
 BROKEN = 0.8
 """Share of its largest load below which a sample counts as broken."""
+
+
+AT_MAXIMUM = 0.005
+"""Share by which an interpolated load maximum may pass the largest point of the curve."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +81,8 @@ class Matched:
     rms, bias : float or None
         Of measured less predicted load over the common extension, relative to the largest
         predicted load there.
+    not_a_line : str
+        Why the rig is no straight line; then nothing is concluded from the extension.
     """
 
     log: Log
@@ -85,6 +92,7 @@ class Matched:
     maximum: float
     rms: float | None = None
     bias: float | None = None
+    not_a_line: str = ""
 
     @property
     def broke(self) -> bool:
@@ -102,16 +110,19 @@ def expect(answer: Answer) -> Expected:
     handbook's strength, whichever comes first.
     """
     c = answer.curve
-    most, mode = float(c.load.max()), ""
+    highest = float(c.load.max())
+    most, mode = highest, ""
+    ends = []
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            known = limit.cause in ENDING and limit.source == "computed"
-            load = limit.load if known else np.inf
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only
-                load = limit.handbook_load
-            if load < most * (1.0 + 1e-9):
-                most, mode = load, limit.mode
+                ends.append((limit.handbook_load, limit.mode))
+            elif limit.cause in ENDING and limit.source == "computed":
+                ends.append((limit.load, limit.mode))
+    # a load maximum is interpolated between points of the curve, and so may lie above them all
+    if ends and min(ends)[0] <= highest * (1.0 + AT_MAXIMUM):
+        most, mode = min(min(ends)[0], highest), min(ends)[1]
     end = int(np.argmax(c.load >= most * (1.0 - 1e-9))) + 1
     whole = Curve(c.load, c.extension)
     hole = max(ear.hole for ear in answer.joint.ears)
@@ -149,7 +160,9 @@ def back_compliance(history: AxialHistory, load: float) -> float | None:
     return recovered / float(history.load[k]) if recovered > 0.0 else None
 
 
-def match(log: Log, expected: Expected, stiffness: float | None = None) -> Matched:
+def match(
+    log: Log, expected: Expected, stiffness: float | None = None, blank: Blank | None = None
+) -> Matched:
     """Put a log beside the prediction.
 
     Parameters
@@ -158,28 +171,42 @@ def match(log: Log, expected: Expected, stiffness: float | None = None) -> Match
     expected : Expected
     stiffness : float, optional
         Stated stiffness of the rig, N/mm.
+    blank : Blank, optional
+        The rig's own stretch, taken out of the travel first.
 
     Raises
     ------
     BadInput
         If a curve's first part holds too few rows.
     """
-    if log.travel is None:
+    if blank is not None:
+        log = blank_pull.taken_out(log, blank)
+    travel = log.travel
+    if travel is None:
         return Matched(log, None, None, None, log.peak)
     back = None
     history = expected.answer.axial
-    let_go = rig_compliance.unloading(log.force, log.travel) if stiffness is None else None
+    let_go = (
+        rig_compliance.unloading(log.force, travel) if stiffness is None and blank is None else None
+    )
     if let_go is not None and history is not None:
         back = back_compliance(history, min(let_go.load, expected.most))
+    scale = min(expected.scale, log.peak)
     rig = rig_compliance.find(
         log.force,
-        log.travel,
+        travel,
         expected.curve,
-        min(expected.scale, log.peak),
+        scale,
         stiffness=stiffness,
         back_compliance=back,
+        blank=None if blank is None else (blank.compliance_sd, blank.name),
     )
-    own = joint_curve(log.force - rig.zero, rig.joint_extension(log.force - rig.zero, log.travel))
+    force = log.force - rig.zero
+    why = "" if blank else rig_compliance.not_a_line(
+        force, travel, expected.curve, scale, rig)  # fmt: skip
+    if why:
+        return Matched(log, rig, None, None, log.peak - rig.zero, not_a_line=why)
+    own = joint_curve(force, rig.joint_extension(force, travel))
     offset = offset_of(own, OFFSET * expected.hole)
     rms, bias = residual(own, expected.curve)
     return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)

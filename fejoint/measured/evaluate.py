@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fejoint.analysis.pull import pull
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
-from fejoint.measured import calibration, joint_model, log_reader
+from fejoint.measured import blank_pull, calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
 from fejoint.measured.calibration_result import Fit, Pulled
 from fejoint.measured.comparison import Expected, Matched
-from fejoint.measured.log_reader import Hints, Log
+from fejoint.measured.log_record import Hints, Log
 from fejoint.measured.statistics import Comparison, Spread, compare
 from fejoint.sections.face.pull import OFFSET
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LEAVES_THE_LINE = 0.25
 """Share of the offset (2 % of the hole) that a log must show beyond its elastic line to learn."""
@@ -42,6 +45,25 @@ class Outcome:
     spreads: dict[str, Spread]
     comparison: dict[str, Comparison] = field(default_factory=dict)
     fit: Fit | None = None
+
+    def table(self) -> pd.DataFrame:
+        """Return one row a log: loads in N, slack in mm, the rig's compliance in mm/N."""
+        import pandas as pd
+
+        e = self.expected
+        rows = [
+            {
+                "log": m.log.name, "kind": m.log.kind, "broke": m.broke, "highest_N": m.maximum,
+                "predicted_highest_N": e.most if e.most_mode else None,
+                "offset_N": m.offset.load if m.offset else None,
+                "predicted_offset_N": e.offset.load if e.offset else None,
+                "slack_mm": m.rig.slack if m.rig else None,
+                "compliance_mm_per_N": m.rig.compliance if m.rig else None,
+                "rms_over_largest": m.rms, "rig_not_a_line": m.not_a_line,
+            }
+            for m in self.matches
+        ]  # fmt: skip
+        return pd.DataFrame(rows)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, units in the names."""
@@ -86,6 +108,9 @@ def _log(m: Matched) -> dict[str, Any]:
         },
         "rms_over_largest": m.rms,
         "bias_over_largest": m.bias,
+        "rig_not_a_line": m.not_a_line or None,
+        "spikes": [{"line": x.line, "force_N": x.force, "travel_mm": x.travel}
+                   for x in m.log.spikes[:1000]],
     }  # fmt: skip
 
 
@@ -114,7 +139,7 @@ def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[L
     faults: list[Fault] = []
     for path in paths:
         try:
-            logs.append(log_reader.read(path, hints, expected.most))
+            logs += log_reader.read_tests(path, hints, expected.most)
         except BadInput as error:
             faults += error.faults
     if faults:
@@ -129,6 +154,7 @@ def match(
     against: Sequence[Path] = (),
     hints: Hints | None = None,
     stiffness: float | None = None,
+    blank: Path | None = None,
     refine: float = 1.0,
     expected: Expected | None = None,
 ) -> Outcome:
@@ -144,6 +170,8 @@ def match(
     hints : Hints, optional
     stiffness : float, optional
         Of the rig, N/mm.
+    blank : Path, optional
+        Log of the grip with a stiff bar in the joint's place: the rig's own stretch.
     refine : float
     expected : Expected, optional
         The prediction, if it is there already.
@@ -155,10 +183,11 @@ def match(
     """
     expected = expected or expectation(joint, refine)
     hints = hints or Hints()
+    of_rig = None if blank is None else blank_pull.read(log_reader.read(blank, hints))
     sets = []
     for group in (paths, against):
         logs = read_logs(group, hints, expected)
-        sets.append([_matched(log, expected, stiffness) for log in logs])
+        sets.append([_matched(log, expected, stiffness, of_rig) for log in logs])
     own, other = sets
     comparison = {}
     if other:
@@ -169,9 +198,11 @@ def match(
     return Outcome(expected, tuple(own), like_for_like.spreads(own), comparison)
 
 
-def _matched(log: Log, expected: Expected, stiffness: float | None) -> Matched:
+def _matched(
+    log: Log, expected: Expected, stiffness: float | None, blank: blank_pull.Blank | None
+) -> Matched:
     try:
-        return like_for_like.match(log, expected, stiffness)
+        return like_for_like.match(log, expected, stiffness, blank)
     except BadInput as error:
         named = [Fault(log.name, f.value, f.allowed, f.mend) for f in error.faults]
         raise BadInput(*named) from error
@@ -202,6 +233,11 @@ def learned(
     BadInput
         If no log has travel, or they say nothing of the law.
     """
+    for m in outcome.matches:
+        if m.not_a_line:
+            mend = "give --blank LOG, a pull of a stiff bar in the same grip"
+            allowed = f"teaches nothing: {m.not_a_line}"
+            raise BadInput(Fault("--learn", m.log.name, allowed, mend))
     curves = [m for m in outcome.matches if m.log.kind == "curve" and m.rig is not None]
     if not curves:
         mend = "log travel too, or give --speed"

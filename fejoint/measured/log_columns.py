@@ -21,11 +21,11 @@ UNITS: Mapping[Role, Mapping[str, float]] = {
     "force": {
         "n": 1.0, "kn": 1e3, "dan": 10.0, "mn": 1e6, "kgf": KGF, "kp": KGF, "kg": KGF,
         "g": KGF / 1e3, "gf": KGF / 1e3, "t": KGF * 1e3, "lbf": _LBF, "lbs": _LBF, "lb": _LBF,
-        "klbf": _LBF * 1e3, "kip": _LBF * 1e3,
+        "klbf": _LBF * 1e3, "kip": _LBF * 1e3, "newton": 1.0, "newtons": 1.0, "tonnes": KGF * 1e3,
     },
     "travel": {
         "mm": 1.0, "cm": 10.0, "m": 1e3, "um": 1e-3, "µm": 1e-3, "μm": 1e-3, "in": 25.4,
-        "inch": 25.4, "mil": 0.0254, '"': 25.4,
+        "inch": 25.4, "inches": 25.4, "mil": 0.0254, '"': 25.4,
     },
     "time": {
         "s": 1.0, "sec": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "us": 1e-6, "min": 60.0,
@@ -44,6 +44,12 @@ _WORDS: Mapping[Role, str] = {
 }
 _PEAK = re.compile(r"peak|break|max|bruch|rupture|ultimate|failure|rottura|rotura", re.IGNORECASE)
 _IN_BRACKETS = re.compile(r"[(\[{<]\s*([^)\]}>]{1,8})\s*[)\]}>]")
+_EXACT: Mapping[str, float] = {"mN": 1e-3, "MN": 1e6}
+"""Force units that differ by a capital only."""
+_OF_TIME = re.compile(r"^\s*(\w{1,2})\((?:t|x|s)\)")
+"""A symbol as a function of time or travel, such as F(t): no unit."""
+_WORD_OF_T = re.compile(r"^\s*(?:\w{3,}|\w{1,2}\s+)\(t\)")
+"""Such as Force(t) or F (t): of time, or in tonnes."""
 _AT_END = re.compile(r"(?:^|[\s/,_:.-])([A-Za-zµμ\"]{1,7})\.?$")
 
 
@@ -75,8 +81,9 @@ def unit_factor(role: Role, unit: str, where: str) -> float:
         If it is no unit of that role.
     """
     known = UNITS[role]
-    if unit.strip().lower() in known:
-        return known[unit.strip().lower()]
+    factor = _factor(role, unit.strip())
+    if factor is not None:
+        return factor
     like = nearest(unit, known)
     mend = f"did you mean {like}?" if like else f"write for example {next(iter(known))}"
     raise BadInput(Fault(where, unit, f"must be one of {', '.join(known)}", mend))
@@ -116,12 +123,22 @@ def header_names(header: Sequence[Sequence[str]], columns: int) -> list[str]:
     fitting = [row for row in header[-4:] if len(row) == columns and any(row)]
     if not fitting:
         return [""] * columns
-    last = fitting[-1]
-    units = sum(_plain_unit(c) for c in last)
-    if units and units >= 0.5 * sum(bool(c) for c in last) and len(fitting) > 1:
-        bare = [c.strip("()[]{}<> ") for c in last]
-        return [f"{a} [{b}]" if b else a for a, b in zip(fitting[-2], bare, strict=True)]
-    return list(last)
+    # names and units may stand in rows of their own, in either order, channel numbers below
+    of_units = [row for row in fitting if _is_units(row)]
+    of_names = [row for row in fitting if row not in of_units]
+    if not of_names:
+        return list(fitting[-1])
+    names = max(reversed(of_names), key=lambda row: sum(role_of(c) is not None for c in row))
+    if not of_units:
+        return list(names)
+    bare = [c.strip("()[]{}<> ") for c in of_units[-1]]
+    return [f"{a} [{b}]" if b else a for a, b in zip(names, bare, strict=True)]
+
+
+def _is_units(row: Sequence[str]) -> bool:
+    """Tell a row of units from one of names."""
+    units = sum(_plain_unit(c) for c in row)
+    return bool(units) and units >= 0.5 * sum(bool(c) for c in row)
 
 
 def _plain_unit(cell: str) -> bool:
@@ -129,19 +146,46 @@ def _plain_unit(cell: str) -> bool:
     return any(bare in table for table in UNITS.values())
 
 
+def _factor(role: Role, unit: str) -> float | None:
+    """Return a unit's factor; None where it is none of that role."""
+    if role == "force" and unit.lower() == "mn":
+        return _EXACT.get(unit)
+    return UNITS[role].get(unit.lower())
+
+
 def unit_in(name: str, role: Role | None = None) -> tuple[Role, float, str] | None:
-    """Return role, factor and unit of the unit that a column's name holds."""
-    found = [*_IN_BRACKETS.findall(name), *_AT_END.findall(name.strip())]
-    for text in found:
+    """Return role, factor and unit of the unit that a column's name holds.
+
+    A bracket that says of what a column is a function, as in F(t), is no unit.
+    """
+    bare = _OF_TIME.sub(r"\1 ", name)
+    in_brackets = _IN_BRACKETS.findall(bare)
+    if _WORD_OF_T.match(bare) and len(in_brackets) > 1:
+        in_brackets = in_brackets[1:]
+    for text in (*reversed(in_brackets), *_AT_END.findall(_IN_BRACKETS.sub(" ", bare).strip())):
         for r in (role,) if role else ("force", "travel", "time"):
-            if text.strip().lower() in UNITS[r]:
-                return r, UNITS[r][text.strip().lower()], text.strip()
+            factor = _factor(r, text.strip())
+            if factor is not None:
+                return r, factor, text.strip()
+    return None
+
+
+def unclear_unit(name: str, role: Role) -> tuple[str, str] | None:
+    """Return the two readings of a unit that can be read in two ways, each as its option."""
+    if role != "force":
+        return None
+    found = [*_IN_BRACKETS.findall(name), *_AT_END.findall(name.strip())]
+    if any(t.strip().lower() == "mn" and t.strip() not in _EXACT for t in found):
+        return "--force-unit mN (thousandths of a newton)", "--force-unit MN (millions of newtons)"
+    if _WORD_OF_T.match(name) and len(_IN_BRACKETS.findall(name)) == 1:
+        return "--force-unit t (tonnes)", "--force-unit N (force as a function of time, in N)"
     return None
 
 
 def role_of(name: str) -> Role | None:
     """Return what a column's name says that it holds."""
     bare = _IN_BRACKETS.sub(" ", name).lower().replace("_", " ")
+    bare = re.sub(r"(?<=[a-z])(?=\d)", " ", bare)
     hits: list[tuple[int, Role]] = []
     for role, words in _WORDS.items():
         match = re.search(words, bare)

@@ -7,14 +7,15 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from fejoint import files
-from fejoint.arrays import Floats
+from fejoint.arrays import Floats, Ints
 from fejoint.errors import BadInput, Fault, shorten
+from fejoint.measured import number_marks
 
 LARGEST = 500_000_000
 """Largest log that is read, bytes: about 1e7 rows of four columns."""
@@ -27,6 +28,7 @@ NAMES = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", " ": "blank"}
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
 _CELL = re.compile(rf"({_NUMBER.pattern})\s*([A-Za-zµ\"]{{0,4}})")
 _NOT_A_NUMBER = {"nan", "inf", "-inf", "na", "n/a", "-", "--", "null", "none", "#n/a", "overflow"}
+_BLANK_THOUSANDS = re.compile(r"(?<=\d) (?=\d{3}(?!\d))")
 _BLANKS = {0xA0: None, 0x202F: None, 0x2009: None, ord("'"): None, ord("’"): None}
 
 
@@ -41,18 +43,33 @@ class Dialect:
     decimal, thousands : str
         Marks; no thousands mark is "".
     columns : int
+    evidence : str
+        What in the log shows its marks.
+    open_cells : tuple of str
+        Cells that could be read either way; else empty.
     """
 
     separator: str
     decimal: str
     thousands: str = ""
     columns: int = 1
+    evidence: str = ""
+    open_cells: tuple[str, ...] = ()
 
-    def plain(self, line: str) -> str:
-        """Return a line with points for decimals and no thousands marks."""
-        if self.thousands:
-            line = line.replace(self.thousands, "")
-        return line.replace(",", ".") if self.decimal == "," else line
+    def plain(self, cell: str) -> str:
+        """Return a cell with a point for decimals and no thousands marks; "" where they are off."""
+        mark = self.thousands
+        if mark and mark in cell:
+            whole, _, rest = cell.partition(self.decimal)
+            head = whole.lstrip("+-")
+            if mark in rest or not re.fullmatch(
+                rf"\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+\D*", head
+            ):
+                return ""
+            cell = cell.replace(mark, "")
+        if self.decimal == ",":
+            return "" if "." in cell else cell.replace(",", ".")
+        return cell
 
     def cells(self, line: str) -> list[str]:
         """Split a line as it was written."""
@@ -67,7 +84,8 @@ class Dialect:
 
     def number(self, cell: str) -> float:
         """Return a cell's number (a unit behind it is left out); NaN where it is none."""
-        match = _CELL.fullmatch(self.plain(cell.translate(_BLANKS).strip()))
+        bare = _BLANK_THOUSANDS.sub("", cell.translate(_BLANKS).strip())
+        match = _CELL.fullmatch(self.plain(bare))
         return float(match[1]) if match else float("nan")
 
 
@@ -93,8 +111,8 @@ def load_text(path: Path) -> str:
     try:
         raw = files.read(path, LARGEST, large, "name a log file")
     except (OSError, ValueError) as error:
-        told = getattr(error, "strerror", None) or str(error)
-        raise BadInput(Fault(where, "", f"cannot be read ({told})", "name a log file")) from error
+        reason = getattr(error, "strerror", None) or str(error)
+        raise BadInput(Fault(where, "", f"cannot be read ({reason})", "name a log file")) from error
     if not raw.strip():
         raise BadInput(Fault(where, "", "is empty", "name the log that the rig wrote"))
     return decoded(raw, where)
@@ -141,39 +159,47 @@ def find_dialect(
     looked = _sample(lines)
     best: tuple[tuple[float, ...], Dialect] | None = None
     for sep in SEPARATORS if separator is None else (separator,):
-        for point in (".", ",") if decimal is None else (decimal,):
-            if sep == point:
-                continue
-            for trial in (Dialect(sep, point), Dialect(sep, point, "," if point == "." else ".")):
-                hidden = trial.thousands == sep and not any('"' in x for x in looked)
-                if hidden or (trial.thousands and not _grouped(looked, trial)):
-                    continue
-                score, columns = _score(looked, trial)
-                if columns and (best is None or score > best[0]):
-                    best = score, Dialect(sep, point, trial.thousands, columns)
+        quoted = any('"' in x for x in looked)
+        for trial in _trials(lines, looked, sep, decimal, quoted=quoted):
+            score, columns = _score(looked, trial)
+            if columns and (best is None or score > best[0]):
+                best = score, replace(trial, columns=columns)
     if best is None:
         return None
     found = best[1]
     if separator is None and decimal is None and _one_column(looked, found):
-        return Dialect(";", ",", "", 1)
+        return Dialect(";", ",", "", 1, "every row is one number with a comma")
     return found
 
 
-def _sample(lines: Sequence[str]) -> list[str]:
-    step = max(1, len(lines) // _LOOKED_AT)
+def _trials(
+    lines: Sequence[str], looked: Sequence[str], sep: str, decimal: str | None, *, quoted: bool
+) -> list[Dialect]:
+    """Return the ways to read numbers between separators: the one that the cells show."""
+    if decimal is not None:
+        if sep == decimal and not quoted:
+            return []
+        other = "," if decimal == "." else "."
+        thousands = other if sep != other or quoted else ""
+        return [Dialect(sep, decimal, thousands, 1, "as stated")]
+    bare = Dialect(sep, ".")
+    rows = [bare.cells(x) for x in (looked if len(lines) < _LOOKED_AT else _sample(lines, 20_000))]
+    width = max(map(len, rows), default=0)
+    if width > 200:
+        return []
+    common = Counter(map(len, rows)).most_common(1)[0][0] if rows else 0
+    table = [r for r in rows if len(r) == common]
+    marks = number_marks.decide(list(zip(*table, strict=True)), sep, quoted)
+    if sep == marks.decimal and not quoted:
+        return []
+    thousands = "" if sep == marks.thousands and not quoted else marks.thousands
+    return [Dialect(sep, marks.decimal, thousands, 1, marks.evidence, marks.open_cells)]
+
+
+def _sample(lines: Sequence[str], most: int = _LOOKED_AT) -> list[str]:
+    step = max(1, len(lines) // most)
     picked = [*lines[:60], *lines[60::step]]
     return [x for x in picked if x.strip() and len(x) < _LONGEST_LINE]
-
-
-def _grouped(looked: Sequence[str], trial: Dialect) -> bool:
-    """Tell whether every use of the thousands mark stands before three digits."""
-    mark = re.escape(trial.thousands)
-    point = re.escape(trial.decimal)
-    right = re.compile(rf"[+-]?\d{{1,3}}(?:{mark}\d{{3}})+(?:{point}\d*)?")
-    used = [c for x in looked for c in trial.cells(x) if trial.thousands in c and c[-1:].isdigit()]
-    used = [c for c in used if re.fullmatch(r"[+-]?[\d.,]+", c)]
-    both = any(trial.decimal in c for c in used)
-    return bool(used) and both and all(right.fullmatch(c) for c in used)
 
 
 def _score(looked: Sequence[str], trial: Dialect) -> tuple[tuple[float, ...], int]:
@@ -193,7 +219,8 @@ def _score(looked: Sequence[str], trial: Dialect) -> tuple[tuple[float, ...], in
         return (), 0
     agreed = rows / len(looked)
     # blanks split anything: they win only where nothing else does
-    return (round(agreed * share, 2), min(columns, 4), trial.separator != " "), columns
+    parted = columns > 1 and trial.separator != " "
+    return (round(agreed * share, 2), parted, min(columns, 4), trial.separator != " "), columns
 
 
 def _one_column(looked: Sequence[str], found: Dialect) -> bool:
@@ -225,7 +252,7 @@ def first_data_line(lines: Sequence[str], dialect: Dialect) -> int:
 
 def read_columns(
     lines: Sequence[str], first: int, dialect: Dialect, columns: Sequence[int]
-) -> tuple[Floats, list[BadRow]]:
+) -> tuple[Floats, Ints, list[BadRow]]:
     """Read columns of the table.
 
     Parameters
@@ -241,10 +268,13 @@ def read_columns(
     -------
     values : (n, len(columns)) array
         Finite.
+    at : (n,) array of int
+        Line of every row in the file, from 0.
     bad : list of BadRow
         Rows left out.
     """
     parts: list[Floats] = []
+    places: list[Ints] = []
     bad: list[BadRow] = []
     for start in range(first, len(lines), _CHUNK):
         chunk = lines[start : start + _CHUNK]
@@ -252,20 +282,29 @@ def read_columns(
         text = [chunk[k] for k in kept]
         values = _fast(text, dialect, columns)
         if values is None:
-            values = np.array([_slow(x, dialect, columns) for x in text]).reshape(-1, len(columns))
+            values = np.array([read_row(x, dialect, columns) for x in text]).reshape(
+                -1, len(columns)
+            )
         fine = np.isfinite(values).all(axis=1)
         for k in np.flatnonzero(~fine):
             bad.append(BadRow(start + kept[k] + 1, _why(text[k], dialect, columns)))
         parts.append(values[fine])
-    return np.concatenate(parts) if parts else np.empty((0, len(columns))), bad
+        places.append(start + np.array(kept, dtype=np.int64)[fine])
+    if not parts:
+        return np.empty((0, len(columns))), np.empty(0, dtype=np.int64), bad
+    return np.concatenate(parts), np.concatenate(places), bad
 
 
 def _fast(text: list[str], dialect: Dialect, columns: Sequence[int]) -> Floats | None:
     """Read a chunk by numpy's compiled reader; None where a row stops it."""
     if not text or any('"' in x for x in text[:3]) or max(map(len, text)) > _LONGEST_LINE:
         return None
-    if dialect.decimal == "," or dialect.thousands:
-        text = [dialect.plain(x) for x in text]
+    if dialect.thousands and any(dialect.thousands in x for x in text):
+        return None  # every mark's place is checked, cell by cell
+    if dialect.decimal == ",":
+        if any("." in x for x in text):
+            return None
+        text = [x.replace(",", ".") for x in text]
     delimiter = None if dialect.separator == " " else dialect.separator
     try:
         values = np.loadtxt(
@@ -276,7 +315,8 @@ def _fast(text: list[str], dialect: Dialect, columns: Sequence[int]) -> Floats |
     return values if len(values) == len(text) else None
 
 
-def _slow(line: str, dialect: Dialect, columns: Sequence[int]) -> list[float]:
+def read_row(line: str, dialect: Dialect, columns: Sequence[int]) -> list[float]:
+    """Return a row's numbers; NaN where a cell holds none."""
     if len(line) > _LONGEST_LINE:
         return [float("nan")] * len(columns)
     cells = dialect.cells(line)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
-from fejoint.arrays import Floats
+from fejoint.arrays import Floats, Ints
 from fejoint.errors import BadInput, Fault
-from fejoint.measured import log_columns, log_dialect
+from fejoint.measured import log_columns, log_dialect, number_marks, row_order, time_stamps
 from fejoint.measured.log_columns import Role
 from fejoint.measured.log_dialect import BadRow, Dialect
+from fejoint.measured.log_record import Hints, Log, Spike
 
 KEPT = 20_000
 """Most points kept of a curve: a longer one is averaged over equal runs of rows."""
@@ -22,74 +25,25 @@ _FEW = 200
 _SAMPLE = 2000
 
 
-@dataclass(frozen=True)
-class Hints:
-    """What the user says of a log; whatever is left out is guessed.
-
-    Attributes
-    ----------
-    force, travel, time : str or None
-        Column, by name or number from 1.
-    force_unit, travel_unit, time_unit : str or None
-    separator : str or None
-        "tab", "semicolon", "comma", "bar" or "blank", or the mark itself.
-    decimal : str or None
-        "." or ",".
-    peaks : bool
-        The log is a list of break loads.
-    speed : float or None
-        Of the rig, mm/s: makes travel of time.
-    """
-
-    force: str | None = None
-    travel: str | None = None
-    time: str | None = None
-    force_unit: str | None = None
-    travel_unit: str | None = None
-    time_unit: str | None = None
-    separator: str | None = None
-    decimal: str | None = None
-    peaks: bool = False
-    speed: float | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Log:
-    """A measured pull, or several peaks.
-
-    Attributes
-    ----------
-    name : str
-    kind : {"curve", "time", "peaks"}
-    force : (n,) array
-        N, positive in the pull; for "peaks" one value a sample.
-    travel : (n,) array or None
-        Of the rig, mm.
-    time : (n,) array or None
-        s.
-    peak : float
-        Largest force of any row, before averaging, N.
-    rows : int
-        Rows read.
-    bad : tuple of BadRow
-        Rows left out.
-    assumed : tuple of str
-        What was guessed, in words, with the option that overrides it.
-    """
-
-    name: str
-    kind: Literal["curve", "time", "peaks"]
-    force: Floats
-    travel: Floats | None
-    time: Floats | None
-    peak: float
-    rows: int
-    bad: tuple[BadRow, ...]
-    assumed: tuple[str, ...]
-
-
 def read(path: Path, hints: Hints | None = None, expected: float | None = None) -> Log:
-    """Read a log as the rig wrote it.
+    """Read a log that holds one test; see `read_tests`.
+
+    Raises
+    ------
+    BadInput
+        If no force can be read from it, or it holds several tests.
+    """
+    found = read_tests(path, hints, expected)
+    if len(found) > 1:
+        allowed = f"holds {len(found)} tests"
+        raise BadInput(Fault(str(path), "", allowed, "read them with read_tests"))
+    return found[0]
+
+
+def read_tests(
+    path: Path, hints: Hints | None = None, expected: float | None = None
+) -> tuple[Log, ...]:
+    """Read a log as the rig wrote it, test by test.
 
     Parameters
     ----------
@@ -101,11 +55,14 @@ def read(path: Path, hints: Hints | None = None, expected: float | None = None) 
     Raises
     ------
     BadInput
-        If no force can be read from it.
+        If no force can be read from it, or its numbers can be read in two ways.
     """
     hints = hints or Hints()
     where = str(path)
-    lines = log_dialect.lines_of(log_dialect.load_text(path))
+    text = log_dialect.load_text(path)
+    digest = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+    lines = log_dialect.lines_of(text)
+    del text
     separator = _separator(hints.separator)
     if hints.decimal not in (None, ".", ","):
         raise BadInput(Fault("--decimal", str(hints.decimal), "must be . or ,", "leave it out"))
@@ -116,25 +73,122 @@ def read(path: Path, hints: Hints | None = None, expected: float | None = None) 
     if first == len(lines):
         allowed = f"holds no rows of {dialect.columns} columns"
         raise BadInput(Fault(where, "", allowed, "give --separator and --decimal"))
+    _ask_marks(where, lines, first, dialect)
     header = [dialect.cells(x) for x in lines[max(0, first - 6) : first] if x.strip()]
     names = log_columns.header_names(header, dialect.columns)
-    told = [_said_dialect(dialect, hints, first)]
+    assumed = [_dialect_line(dialect, hints, first)]
     roles = _roles(lines, first, dialect, names, hints)
     if "force" not in roles:
         shown = ", ".join(n for n in names if n) or f"{dialect.columns} columns without names"
         raise BadInput(Fault(where, "", f"has no force column ({shown})", "give --force-column"))
     order = [r for r in ("force", "travel", "time") if r in roles]
-    values, bad = log_dialect.read_columns(lines, first, dialect, [roles[r] for r in order])
+    values, at, bad = log_dialect.read_columns(lines, first, dialect, [roles[r] for r in order])
     if len(values) == 0:
         raise BadInput(Fault(where, "", "has no row without a fault", _first_faults(bad)))
     data = {role: values[:, k].copy() for k, role in enumerate(order)}
-    del values, lines
+    del values
     for role in order:
-        data[role], said = _scaled(
+        data[role], line = _scaled(
             role, data[role], names[roles[role]], roles[role], hints, expected
         )
-        told.append(said)
-    return _made(path.name, data, names, hints, tuple(bad), told)
+        assumed.append(line)
+    if "time" not in data and hints.time is None:
+        stamps = _stamps(lines, at, dialect)
+        if stamps is not None:
+            data["time"] = stamps
+            assumed.append("time: from the stamps of the rows (--time-column)")
+    del lines
+    found = _tests(path.name, data, at, names, hints, tuple(bad), assumed)
+    return tuple(replace(log, digest=f"{digest}/{k}") for k, log in enumerate(found, start=1))
+
+
+def _ask_marks(where: str, lines: Sequence[str], first: int, dialect: Dialect) -> None:
+    """Refuse a log whose numbers or columns can be read in two ways.
+
+    Raises
+    ------
+    BadInput
+        With both readings and the options that choose between them.
+    """
+    if dialect.open_cells and len(dialect.open_cells) > 1 and dialect.evidence == "":
+        shown = " and ".join(dialect.open_cells[:2])
+    else:
+        shown = dialect.open_cells[0] if dialect.open_cells else ""
+    if shown:
+        point, comma = number_marks.readings(dialect.open_cells[0])
+        allowed = "can be read in two ways, and no other number of the file shows which"
+        mend = f"give --decimal . (then it is {point}) or --decimal , (then it is {comma})"
+        raise BadInput(Fault(where, shown, allowed, mend))
+    above = [x for x in lines[max(0, first - 3) : first] if x.strip()]
+    if dialect.separator != "," or not above or dialect.evidence == "as stated":
+        return
+    named = len(dialect.cells(above[-1]))
+    row = lines[first]
+    grouped = re.search(r"(?:^|,)\d{1,3},\d{3}(?:$|[.,])", row)
+    if 1 <= named < dialect.columns and grouped:
+        allowed = f"has {named} names above {dialect.columns} columns: the comma may part thousands"
+        mend = "give --separator comma --decimal . if it parts columns, or export with semicolons"
+        raise BadInput(Fault(where, row, allowed, mend))
+
+
+def _stamps(lines: Sequence[str], at: Ints, dialect: Dialect) -> Floats | None:
+    """Return seconds from a column of time stamps; None where there is none."""
+    picked = at[:: max(1, len(at) // 50)]
+    table = [dialect.cells(lines[k]) for k in picked]
+    table = [row for row in table if len(row) == dialect.columns]
+    if not table:
+        return None
+    date, clock = time_stamps.columns_of(table)
+    if clock is None:
+        return None
+    rows = [dialect.cells(lines[k]) for k in at]
+    dates = None if date is None or date == clock else [row[date] for row in rows]
+    found = time_stamps.seconds(dates, [row[clock] for row in rows])
+    return found if bool(np.isfinite(found).all()) and float(np.ptp(found)) > 0.0 else None
+
+
+def _tests(
+    name: str,
+    data: dict[Role, Floats],
+    at: Ints,
+    names: Sequence[str],
+    hints: Hints,
+    bad: tuple[BadRow, ...],
+    assumed: list[str],
+) -> tuple[Log, ...]:
+    """Part a log into its tests, without their spikes."""
+    force, travel, time = data["force"], data.get("travel"), data.get("time")
+    if _is_peaks(force, travel, time, names, hints):
+        return (_made(name, data, names, hints, bad, assumed, ()),)
+    parts = row_order.tests(time, travel, len(force))
+    if parts is None:
+        allowed = "has its rows in no order"
+        mend = "log the time too, or name its column with --time-column"
+        raise BadInput(Fault(name, "", allowed, mend))
+    if len(parts) > 1:
+        assumed = [*assumed, f"{len(parts)} tests in one file, parted where it starts again"]
+    elif bool(np.any(np.diff(parts[0]) < 0)):
+        assumed = [*assumed, "rows put in the order of time: the file has them in another"]
+    logs = []
+    for k, rows in enumerate(parts, start=1):
+        own = {role: values[rows] for role, values in data.items()}
+        marked = row_order.spikes(own["force"])
+        if "travel" in own:
+            marked = marked | row_order.spikes(own["travel"])
+        factor = -1.0 if -float(own["force"][~marked].min()) > float(
+            own["force"][~marked].max()) else 1.0  # fmt: skip
+        found = tuple(
+            Spike(
+                int(at[rows[j]]) + 1,
+                factor * float(own["force"][j]),
+                float(own["travel"][j]) if "travel" in own else None,
+            )
+            for j in np.flatnonzero(marked)
+        )
+        own = {role: values[~marked] for role, values in own.items()}
+        title = name if len(parts) == 1 else f"{name}, test {k}"
+        logs.append(_made(title, own, names, hints, bad if k == 1 else (), assumed, found))
+    return tuple(logs)
 
 
 def _separator(asked: str | None) -> str | None:
@@ -147,14 +201,16 @@ def _separator(asked: str | None) -> str | None:
     raise BadInput(Fault("--separator", asked, allowed, "leave it out to have it guessed"))
 
 
-def _said_dialect(dialect: Dialect, hints: Hints, first: int) -> str:
-    said = f"columns parted by {log_dialect.NAMES[dialect.separator]}, decimal {dialect.decimal!r}"
+def _dialect_line(dialect: Dialect, hints: Hints, first: int) -> str:
+    line = f"columns parted by {log_dialect.NAMES[dialect.separator]}, decimal {dialect.decimal!r}"
     if dialect.columns == 1:
-        said = f"one column, decimal {dialect.decimal!r}"
+        line = f"one column, decimal {dialect.decimal!r}"
     if dialect.thousands:
-        said += f", thousands {dialect.thousands!r}"
+        line += f", thousands {dialect.thousands!r}"
+    if hints.decimal is None and dialect.decimal + dialect.thousands != "." and dialect.evidence:
+        line += f" ({dialect.evidence})"
     guessed = hints.separator is None or hints.decimal is None
-    return f"{said}, numbers from line {first + 1}" + (
+    return f"{line}, numbers from line {first + 1}" + (
         " (--separator, --decimal)" if guessed else ""
     )
 
@@ -177,7 +233,7 @@ def _roles(
     data = lines[first:]
     sample = [x for x in data[:: max(1, len(data) // _SAMPLE)] if x.strip()]
     columns = range(dialect.columns)
-    numbers = np.array([log_dialect._slow(x, dialect, columns) for x in sample])
+    numbers = np.array([log_dialect.read_row(x, dialect, columns) for x in sample])
     for role in list(roles):
         if asked[role] is None and not np.any(np.isfinite(numbers[:, roles[role]])):
             del roles[role]
@@ -197,6 +253,10 @@ def _scaled(
         return values * log_columns.unit_factor(
             role, asked, f"--{role}-unit"
         ), f"{column} in {asked}"
+    both = log_columns.unclear_unit(name, role)
+    if both is not None:
+        allowed = "names a unit that can be read in two ways"
+        raise BadInput(Fault(f"column {index + 1}", name, allowed, f"give {both[0]} or {both[1]}"))
     found = log_columns.unit_in(name, role)
     if found is not None:
         note = (
@@ -225,44 +285,50 @@ def _made(
     names: Sequence[str],
     hints: Hints,
     bad: tuple[BadRow, ...],
-    told: list[str],
+    assumed: list[str],
+    spikes: tuple[Spike, ...],
 ) -> Log:
+    assumed = list(assumed)
     force, travel, time = data["force"], data.get("travel"), data.get("time")
     rows = len(force)
     if travel is None and time is not None and hints.speed:
         travel = hints.speed * (time - time[0])
-        told.append(f"travel: time at {60.0 * hints.speed:g} mm/min (--speed)")
+        assumed.append(f"travel: time at {60.0 * hints.speed:g} mm/min (--speed)")
     if _is_peaks(force, travel, time, names, hints):
         if np.median(force) < 0.0:
             force = -force
-            told.append("force: turned round, the loads were negative")
+            assumed.append("force: turned round, the loads were negative")
         force = force[force > 0.0]
         if len(force) == 0:
             raise BadInput(Fault(name, "", "holds no load above 0", "name a list of break loads"))
-        told.append(f"a list of {len(force)} break loads (no travel or time beside them)")
-        return Log(name, "peaks", force, None, None, float(force.max()), rows, bad, tuple(told))
+        assumed.append(f"a list of {len(force)} break loads (no travel or time beside them)")
+        return Log(
+            name, "peaks", force, None, None, float(force.max()), rows, bad, tuple(assumed), spikes
+        )
     if rows < 5:
         raise BadInput(Fault(name, "", f"has only {rows} good rows", "a curve needs at least 5"))
     if -float(force.min()) > float(force.max()):
         force = -force
-        told.append("force: turned round, the pull was negative")
+        assumed.append("force: turned round, the pull was negative")
     peak = int(np.argmax(force))
     if force[peak] <= 0.0:
         raise BadInput(Fault(name, "", "holds no load above 0", "give --force-column"))
     if travel is not None and travel[peak] < travel[0]:
         travel = -travel
-        told.append("travel: turned round, it fell while the force rose")
+        assumed.append("travel: turned round, it fell while the force rose")
     highest = float(force[peak])
     kind: Literal["curve", "time"] = "time" if travel is None else "curve"
     if kind == "time":
-        told.append("no travel: only the load maximum is compared (--speed makes travel of time)")
+        assumed.append(
+            "no travel: only the load maximum is compared (--speed makes travel of time)"
+        )
     if rows > KEPT:
         width = -(-rows // KEPT)
-        told.append(f"{rows:,} rows averaged {width} at a time")
+        assumed.append(f"{rows:,} rows averaged {width} at a time")
         force = _averaged(force, width)
         travel = None if travel is None else _averaged(travel, width)
         time = None if time is None else _averaged(time, width)
-    return Log(name, kind, force, travel, time, highest, rows, bad, tuple(told))
+    return Log(name, kind, force, travel, time, highest, rows, bad, tuple(assumed), spikes)
 
 
 def _averaged(values: Floats, width: int) -> Floats:

@@ -24,6 +24,10 @@ def of_logs(outcome: evaluate.Outcome) -> list[str]:
             told.append(f"  line {bad.line} left out: {bad.why}")
         if len(m.log.bad) > _SHOWN:
             told.append(f"  and {len(m.log.bad) - _SHOWN:,} more lines (see match.json)")
+        if m.log.spikes:
+            rows = "; ".join(f"line {x.line} ({x.force:,.0f} N)" for x in m.log.spikes[:_SHOWN])
+            more = len(m.log.spikes) - _SHOWN
+            told.append(f"  spikes not used: {rows}" + (f" and {more:,} more" if more > 0 else ""))
         told += [f"  {said}" for said in _say_match(m, e)]
     count = max(s.count for s in outcome.spreads.values())
     if count > 1:
@@ -44,6 +48,11 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
     if m.log.kind != "peaks":
         top = "broke at" if m.broke else "not broken where the log ends,"
         told.append(f"{top} {both_units(m.maximum)}; predicted {_most(e)}")
+    if m.not_a_line:
+        told.append(
+            f"offset load: cannot be concluded, {m.not_a_line}; the load at the break stands. "
+            "A pull of a stiff bar in the same grip (--blank LOG) measures the rig"
+        )
     if m.curve is not None:
         if m.offset is not None and e.offset is not None:
             change = 100.0 * (m.offset.load / e.offset.load - 1.0)
@@ -100,11 +109,12 @@ def of_fit(fit: Fit) -> list[str]:
                 f"  {x.prior.name}: the logs do not tell ({x.value:.4g}{unit} fits, so does "
                 f"{x.interval[0]:.4g} to {x.interval[1]:.4g}); {x.prior.value:.4g} kept"
             )
-    c = fit.compliance
-    told.append(
-        f"  rig compliance {1e3 * c.value:.4f} mm/kN ({1e3 * c.interval[0]:.4f} to "
-        f"{1e3 * c.interval[1]:.4f}, 95 %)"
-    )
+    for k, c in enumerate(fit.compliances, start=1):
+        told.append(
+            f"  rig compliance in log {k} {1e3 * c.value:.4f} mm/kN ({1e3 * c.interval[0]:.4f} to "
+            f"{1e3 * c.interval[1]:.4f}, 95 %)"
+        )
+    told.append(f"  scatter between samples {100 * fit.scatter:.1f} %, in the intervals already")
     names = [x.prior.name for x in fit.parameters]
     pairs = [
         f"{a} with {b} {fit.correlation[i, k]:+.2f}"
@@ -114,8 +124,25 @@ def of_fit(fit: Fit) -> list[str]:
     before, after = max(fit.rms_before), max(fit.rms_after)
     told.append(f"  misfit of the fitted logs {100 * before:.2f} % -> {100 * after:.2f} % of load")
     for name, (b, a) in fit.held_out.items():
-        told.append(f"  misfit of {name}, held out, {100 * b:.2f} % -> {100 * a:.2f} % of load")
+        told.append(f"  {held_out_words(name, b, a)}")
     return [*told, *(f"  note: {note}" for note in fit.notes)]
+
+
+def held_out_words(name: str, before: float, after: float) -> str:
+    """Say whether a log that took no part is met better by what was learned.
+
+    Parameters
+    ----------
+    name : str
+    before, after : float
+        Misfit over the largest load.
+    """
+    change = f"misfit {100 * before:.2f} % -> {100 * after:.2f} % of load"
+    if after > 1.1 * before:
+        return f"{name}, held out, is met WORSE by what was learned: {change}; do not rely on it"
+    if after > 0.9 * before:
+        return f"{name}, held out, is met no better by what was learned: {change}"
+    return f"{name}, held out, is met better by what was learned: {change}"
 
 
 def of_plan(made: test_plan.Plan) -> list[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -33,11 +34,20 @@ CREATE TABLE IF NOT EXISTS pulls (
   predicted_mode TEXT NOT NULL,
   seen_mode TEXT NOT NULL,
   note TEXT NOT NULL,
-  case_json TEXT NOT NULL
+  case_json TEXT NOT NULL,
+  data_digest TEXT NOT NULL DEFAULT '',
+  joint_digest TEXT NOT NULL DEFAULT '',
+  learned INTEGER NOT NULL DEFAULT 0,
+  sealed TEXT NOT NULL DEFAULT ''
 )"""
+_LATER = {
+    "data_digest": "TEXT NOT NULL DEFAULT ''", "joint_digest": "TEXT NOT NULL DEFAULT ''",
+    "learned": "INTEGER NOT NULL DEFAULT 0", "sealed": "TEXT NOT NULL DEFAULT ''",
+}  # fmt: skip
+"""Columns that a book of an earlier version lacks; `sealed` names a prediction sealed before."""
 _COLUMNS = (
     "title, sample, measure, measured_N, predicted_N, predicted_mode, seen_mode, note, number, "
-    "written"
+    "written, data_digest, joint_digest, learned, sealed"
 )
 
 
@@ -59,6 +69,12 @@ class Entry:
         In the book; 0 before it is in it.
     written : str
         When, UTC.
+    data_digest, joint_digest : str
+        Of the sample's log as a file, and of the joint: the same two are the same sample.
+    learned : bool
+        Whether a metal was learned from it: it judges no prediction.
+    sealed : str
+        Name of the prediction that was sealed before the pull; empty without one.
     """
 
     title: str
@@ -71,6 +87,10 @@ class Entry:
     note: str = ""
     number: int = 0
     written: str = ""
+    data_digest: str = ""
+    joint_digest: str = ""
+    learned: bool = False
+    sealed: str = ""
 
 
 @dataclass(frozen=True)
@@ -91,6 +111,8 @@ class Judgement:
         logarithms).
     modes_right, modes_seen : int
         Pulls whose seen mode was the one predicted first, of those with a seen mode.
+    learned_from : int
+        Samples left out because a metal was learned from them.
     """
 
     measure: str
@@ -100,25 +122,29 @@ class Judgement:
     band: tuple[float, float] | None
     modes_right: int
     modes_seen: int
+    learned_from: int = 0
 
     def sentence(self) -> str:
         """Say it."""
-        said = f"{self.measure}, {self.count} pulls: measured over predicted {self.ratio:.3f}"
+        samples = "sample" if self.count == 1 else "samples"
+        line = f"{self.measure}, {self.count} {samples}: measured over predicted {self.ratio:.3f}"
         if self.scatter is not None and self.band is not None:
-            said += (
-                f", scatter {100 * self.scatter:.1f} %; the next lies within "
-                f"{self.band[0]:.2f} to {self.band[1]:.2f} with 95 %"
+            line += (
+                f", scatter {100 * self.scatter:.1f} %; the next pull should reach "
+                f"{self.band[0]:.2f} to {self.band[1]:.2f} of the prediction (19 in 20)"
             )
         if self.modes_seen:
-            said += f"; mode as predicted first in {self.modes_right} of {self.modes_seen}"
-        return said
+            line += f"; mode as predicted first in {self.modes_right} of {self.modes_seen}"
+        if self.learned_from:
+            line += f"; {self.learned_from} more not judged: a metal was learned from them"
+        return line
 
 
 @contextmanager
 def _opened(path: Path, *, make: bool) -> Iterator[sqlite3.Connection]:
     where = str(path)
     if not make and not path.is_file():
-        mend = "`fejoint book CASE --peak ...` or `fejoint match ... --book` begins one"
+        mend = "`fejoint match CASE LOG --book FILE` begins one"
         raise BadInput(Fault(where, "", "is not there", mend))
     try:
         if make:
@@ -127,6 +153,10 @@ def _opened(path: Path, *, make: bool) -> Iterator[sqlite3.Connection]:
         try:
             with connection:
                 connection.execute(_TABLE)
+                known = {row[1] for row in connection.execute("PRAGMA table_info(pulls)")}
+                for name, kind in _LATER.items():
+                    if name not in known:
+                        connection.execute(f"ALTER TABLE pulls ADD COLUMN {name} {kind}")
                 yield connection
         finally:
             connection.close()
@@ -135,26 +165,72 @@ def _opened(path: Path, *, make: bool) -> Iterator[sqlite3.Connection]:
         raise BadInput(Fault(where, "", f"is no results book ({error})", mend)) from error
 
 
-def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> None:
-    """Write pulls of a joint into the book, all or none.
+def digest_of(joint: Joint) -> str:
+    """Return a digest of what a joint is, whatever its title and note say."""
+    case = {k: v for k, v in joint.to_dict().items() if k not in ("title", "note")}
+    return hashlib.sha256(json.dumps(case, sort_keys=True).encode()).hexdigest()
+
+
+def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
+    """Write pulls of a joint into the book, all or none; return how many replaced older ones.
+
+    A sample (the same log of the same joint) that is in the book already is replaced. A sample
+    that a metal was learned from stays marked so, whatever joint it is entered with.
 
     Raises
     ------
     BadInput
-        If the book cannot be written.
+        If the book cannot be written, or a load is none.
     """
+    for e in entries:
+        _check(e, e.sample)
     case = json.dumps(joint.to_dict(), ensure_ascii=False)
+    of_joint = digest_of(joint)
     now = datetime.now(UTC).isoformat(timespec="seconds")
+    replaced = 0
     with _opened(path, make=True) as connection:
-        connection.executemany(
-            "INSERT INTO pulls (written, title, sample, measure, measured_N, predicted_N, "
-            "predicted_mode, seen_mode, note, case_json) VALUES (?,?,?,?,?,?,?,?,?,?)",
-            [
+        for e in entries:
+            learned = e.learned
+            if e.data_digest:
+                same = "data_digest = ? AND joint_digest = ? AND measure = ?"
+                key = (e.data_digest, of_joint, e.measure)
+                marks = connection.execute(
+                    "SELECT MAX(learned) FROM pulls WHERE data_digest = ?", (e.data_digest,)
+                ).fetchone()
+                learned = learned or bool(marks[0])
+                replaced += connection.execute(f"DELETE FROM pulls WHERE {same}", key).rowcount
+                if learned:
+                    connection.execute(
+                        "UPDATE pulls SET learned = 1 WHERE data_digest = ?", (e.data_digest,)
+                    )
+            connection.execute(
+                "INSERT INTO pulls (written, title, sample, measure, measured_N, predicted_N, "
+                "predicted_mode, seen_mode, note, case_json, data_digest, joint_digest, learned, "
+                "sealed) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                 (now, e.title, e.sample, e.measure, e.measured, e.predicted, e.predicted_mode,
-                 e.seen_mode, e.note, case)
-                for e in entries
-            ],
-        )  # fmt: skip
+                 e.seen_mode, e.note, case, e.data_digest, of_joint, int(learned), e.sealed),
+            )  # fmt: skip
+    return replaced
+
+
+def _check(entry: Entry, name: str, book: str = "") -> None:
+    """Refuse loads that are none.
+
+    Raises
+    ------
+    BadInput
+        If measured or predicted load is no finite number above 0, or the measure is unknown.
+    """
+    where = f"{book}, pull {entry.number}" if book else name
+    mend = f"`fejoint book FILE --strike {entry.number}` takes it out" if book else "mend the log"
+    for what, load in (("measured_N", entry.measured), ("predicted_N", entry.predicted)):
+        if what == "predicted_N" and load is None:
+            continue
+        if not isinstance(load, (int, float)) or not 0.0 < load < float("inf"):
+            raise BadInput(Fault(f"{where}, {what}", str(load), "is no load above 0", mend))
+    if entry.measure not in MEASURES:
+        allowed = f"must be one of {', '.join(MEASURES)}"
+        raise BadInput(Fault(f"{where}, measure", str(entry.measure), allowed, mend))
 
 
 def entries(path: Path) -> list[Entry]:
@@ -163,11 +239,14 @@ def entries(path: Path) -> list[Entry]:
     Raises
     ------
     BadInput
-        If there is no such book.
+        If there is no such book, or a row was edited into no pull.
     """
     with _opened(path, make=False) as connection:
         rows = connection.execute(f"SELECT {_COLUMNS} FROM pulls ORDER BY number").fetchall()
-    return [Entry(*row) for row in rows]
+    found = [replace(Entry(*row[:12]), learned=bool(row[12]), sealed=row[13]) for row in rows]
+    for entry in found:
+        _check(entry, entry.sample, str(path))
+    return found
 
 
 def strike(path: Path, number: int) -> None:
@@ -186,10 +265,24 @@ def strike(path: Path, number: int) -> None:
 
 
 def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
-    """Judge the predictions of one measure; None without a pull."""
-    chosen = [e for e in pulls if e.measure == measure and e.predicted]
-    if not chosen:
-        return None
+    """Judge the predictions of one measure; None without a pull.
+
+    A sample counts once: its first prediction is judged, not one made when its load was known.
+    """
+    chosen: dict[str, Entry] = {}
+    learned: set[str] = set()
+    for e in pulls:
+        if e.measure != measure or not e.predicted:
+            continue
+        key = e.data_digest or f"number {e.number} of {id(e)}"
+        if e.learned:
+            learned.add(key)
+        elif key not in chosen:
+            chosen[key] = e
+    return _judged(list(chosen.values()), measure, len(learned)) if chosen else None
+
+
+def _judged(chosen: Sequence[Entry], measure: str, learned: int) -> Judgement:
     logs = np.log([e.measured / e.predicted for e in chosen if e.predicted])
     n, mean = len(logs), float(logs.mean())
     scatter = band = None
@@ -199,4 +292,4 @@ def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
         band = (float(np.exp(mean - half)), float(np.exp(mean + half)))
     seen = [e for e in chosen if e.seen_mode]
     right = sum(e.seen_mode == e.predicted_mode for e in seen)
-    return Judgement(measure, n, float(np.exp(mean)), scatter, band, right, len(seen))
+    return Judgement(measure, n, float(np.exp(mean)), scatter, band, right, len(seen), learned)

@@ -20,6 +20,10 @@ OWN_ERROR = 0.10
 EARLY = (0.06, 0.45)
 """Loads between which the first part is read, over the predicted offset load."""
 _BINS = 60
+STIFFENS = 0.30
+"""Fall of the rig's compliance over the early part from which it is no line."""
+BACKWARDS = 0.02
+"""Length by which a joint that only gets longer may seem to get shorter, mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,6 +104,7 @@ def find(
     *,
     stiffness: float | None = None,
     back_compliance: float | None = None,
+    blank: tuple[float, str] | None = None,
 ) -> Rig:
     """Find slack and compliance of the rig.
 
@@ -115,6 +120,9 @@ def find(
     back_compliance : float, optional
         Predicted compliance of the joint while it unloads, mm/N: an unloading in the log is then
         used.
+    blank : (float, str), optional
+        Standard uncertainty of the compliance that a blank pull left (mm/N), and its name: the
+        travel is free of the rig already.
 
     Raises
     ------
@@ -131,7 +139,9 @@ def find(
         raise BadInput(Fault("the log", "", allowed, mend))
     extension = np.interp(f_early, predicted.load, predicted.extension)
     own = float(np.polyfit(f_early, extension, 1)[0])
-    if stiffness is not None:
+    if blank is not None:
+        compliance, sd, how = 0.0, blank[0], f"rig measured by the blank pull {blank[1]}"
+    elif stiffness is not None:
         compliance, sd, how = 1.0 / stiffness, 0.0, "as stated"
     else:
         back = unloading(f, travel) if back_compliance is not None else None
@@ -156,6 +166,47 @@ def find(
         sd,
         how,
     )
+
+
+def not_a_line(force: Floats, travel: Floats, predicted: Curve, scale: float, rig: Rig) -> str:
+    """Say why a rig is no straight line; empty where it may be one.
+
+    A grip with rubber or timber stiffens: its compliance falls over the early part, where the
+    prediction hardly depends on the metal, or the joint's own extension then runs backwards.
+
+    Parameters
+    ----------
+    force, travel : (n,) arrays
+        Force less its zero, N, and the travel, mm.
+    predicted : Curve
+    scale : float
+        As for `find`.
+    rig : Rig
+        As found by a line.
+    """
+    to = int(np.argmax(force)) + 1
+    f, x = _binned(force[:to], travel[:to], EARLY[0] * scale, EARLY[1] * scale)
+    if len(f) >= 8:
+        of_rig = x - np.interp(f, predicted.load, predicted.extension)
+        middle = f - f.mean()
+        (bend, slope, _), covariance = np.polyfit(middle, of_rig, 2, cov=True)
+        fall = -2.0 * bend * float(np.ptp(f))
+        sure = -bend > 5.0 * float(np.sqrt(covariance[0, 0]))
+        if sure and slope > 0.0 and fall > STIFFENS * slope:
+            first, last = slope + 0.5 * fall, max(slope - 0.5 * fall, 1e-9)
+            return (
+                f"the rig stiffens from {1e-3 / first:.1f} to {1e-3 / last:.1f} kN/mm between "
+                f"{f[0]:,.0f} and {f[-1]:,.0f} N"
+            )
+    f, x = _binned(force[:to], travel[:to], EARLY[0] * scale, 0.97 * float(force.max()))
+    own = rig.joint_extension(f, x)
+    rising = f >= 0.98 * np.maximum.accumulate(f)
+    if rising.sum() >= 8:
+        back = float(np.max(np.maximum.accumulate(own[rising]) - own[rising]))
+        noise = float(np.median(np.abs(np.diff(own[rising], 2)))) if rising.sum() > 3 else 0.0
+        if back > max(BACKWARDS, 8.0 * noise):
+            return f"less a straight rig, the joint would get {back:.2f} mm shorter under load"
+    return ""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import fejoint
 from fejoint.errors import BadInput
 from fejoint.kernel.hardening import Hardening
 from fejoint.measured import log_reader
-from fejoint.measured.log_reader import Hints
+from fejoint.measured.log_record import Hints
 from fejoint.reference_models.open_hole import open_hole
 from fejoint.validation import reference_case
 

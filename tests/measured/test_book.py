@@ -106,3 +106,86 @@ def test_parity_is_drawn(tmp_path):
     pulls = [entry(8000.0 * np.exp(rng.normal(0.0, 0.05))) for _ in range(6)]
     path = plots.parity(pulls, tmp_path / "parity.svg")
     assert b"next pull" in path.read_bytes() or path.stat().st_size > 5000
+
+
+def sample(digest, measured, predicted=8000.0, **more):
+    return Entry(
+        "anchor", "s", "peak", measured, predicted, "hole elongation", data_digest=digest, **more
+    )
+
+
+def test_a_sample_entered_again_replaces_itself(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    for k in range(7):
+        results_book.add(path, joint, [sample("a", 8100.0 + k)])
+    assert [e.measured for e in results_book.entries(path)] == [8106.0]
+    assert results_book.add(path, joint, [sample("a", 8200.0), sample("b", 7900.0)]) == 1
+    judged = results_book.judge(results_book.entries(path), "peak")
+    assert (judged.count, judged.band) == (2, None)
+
+
+def test_a_sample_with_another_joint_counts_once_by_its_first_prediction(joint, tmp_path):
+    from dataclasses import replace
+
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0)])
+    results_book.add(path, replace(joint, friction=0.3), [sample("a", 8400.0, 8400.0)])
+    results_book.add(path, replace(joint, title="the same"), [sample("a", 8400.0)])
+    pulls = results_book.entries(path)
+    assert len(pulls) == 2
+    assert results_book.judge(pulls, "peak").count == 1
+    first = results_book.judge(sorted(pulls, key=lambda e: -e.predicted)[1:], "peak")
+    assert first.ratio == pytest.approx(1.05)
+
+
+def test_samples_that_a_metal_was_learned_from_are_marked_and_not_judged(joint, tmp_path):
+    from dataclasses import replace
+
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0, learned=True), sample("b", 8080.0)])
+    results_book.add(path, replace(joint, friction=0.3), [sample("a", 8400.0)])
+    pulls = results_book.entries(path)
+    assert [e.learned for e in pulls] == [True, False, True]
+    judged = results_book.judge(pulls, "peak")
+    assert (judged.count, judged.learned_from) == (1, 1)
+    assert judged.ratio == pytest.approx(1.01)
+    assert "a metal was learned from them" in judged.sentence()
+
+
+@pytest.mark.parametrize("load", ["9e999", "-9e999", "-5.0", "'heavy'"])
+@pytest.mark.parametrize("column", ["measured_N", "predicted_N"])
+def test_an_edited_book_is_refused_in_a_line_that_names_the_pull(load, column, joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0), sample("b", 8080.0)])
+    with sqlite3.connect(path) as connection:
+        connection.execute(f"UPDATE pulls SET {column} = {load} WHERE number = 2")
+    with pytest.raises(BadInput, match=rf"pull 2, {column}.*is no load above 0.*--strike 2"):
+        results_book.entries(path)
+    results_book.strike(path, 2)
+    assert len(results_book.entries(path)) == 1
+
+
+def test_a_load_that_is_none_is_not_written(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    with pytest.raises(BadInput, match="is no load above 0"):
+        results_book.add(path, joint, [sample("a", 8400.0), sample("b", float("nan"))])
+    assert not path.exists()
+
+
+def test_a_torn_book_is_refused_in_a_line(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample(str(k), 8000.0 + k, note="x" * 4000) for k in range(40)])
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    with pytest.raises(BadInput, match="is no results book") as told:
+        results_book.entries(path)
+    assert "\n" not in str(told.value)
+
+
+def test_a_book_of_an_earlier_version_is_read(joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0)])
+    with sqlite3.connect(path) as connection:
+        for name in ("data_digest", "joint_digest", "learned", "sealed"):
+            connection.execute(f"ALTER TABLE pulls DROP COLUMN {name}")
+    (pull,) = results_book.entries(path)
+    assert (pull.data_digest, pull.learned, pull.sealed) == ("", False, "")

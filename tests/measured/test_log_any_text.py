@@ -14,7 +14,7 @@ from support.anything import is_readable
 
 from fejoint.errors import BadInput
 from fejoint.measured import log_reader
-from fejoint.measured.log_reader import Hints
+from fejoint.measured.log_record import Hints
 
 pytestmark = pytest.mark.sampled
 

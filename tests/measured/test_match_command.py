@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fejoint.cli.main import main
-from fejoint.measured import caliper, evaluate
+from fejoint.measured import caliper, comparison, evaluate
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def test_logs_are_put_beside_the_prediction_and_into_the_book(case, logs, tmp_pa
     assert [m["kind"] for m in data["logs"]] == ["curve"] * 3
     assert main(["book", str(book), "--parity", str(tmp_path / "parity.png")]) == 0
     said = capsys.readouterr().out
-    assert "3 pulls: measured over predicted" in said
+    assert "3 samples: measured over predicted" in said
     assert (tmp_path / "parity.png").exists()
     assert main(["book", str(book), "--json"]) == 0
     assert (
@@ -125,3 +125,20 @@ def test_offset_loads_of_two_designs_are_compared_too(case, logs, expected, tmp_
     found = evaluate.match(None, logs[:2], against=logs[1:], expected=expected)
     assert set(found.comparison) == {"load maximum", "offset load"}
     assert found.comparison["offset load"].difference == pytest.approx(0.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("above", "judged"), [(1.0002, True), (1.02, False)])
+def test_a_load_maximum_between_two_points_of_the_curve_is_a_prediction(above, judged, expected):
+    from dataclasses import replace
+
+    answer = expected.answer
+    highest = float(answer.curve.load.max())
+    first = answer.verdict.order[0]
+    limit = replace(
+        first.first, mode="net section", cause="load maximum", load=above * highest,
+        source="computed",
+    )  # fmt: skip
+    order = (replace(first, first=limit, later=()),)
+    found = comparison.expect(replace(answer, verdict=replace(answer.verdict, order=order)))
+    assert (found.most_mode == "net section") == judged
+    assert found.most == highest

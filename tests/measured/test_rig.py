@@ -9,7 +9,7 @@ from support.rig_logs import cheap_curve, logged
 from fejoint.analysis.result import LimitLoad, PartLimits
 from fejoint.errors import BadInput
 from fejoint.measured import comparison, rig_compliance
-from fejoint.measured.log_reader import Log
+from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve
 
 HELD = {"rp02": 290.0, "rm": 620.0, "uniform_strain": 0.45, "friction": 0.15}

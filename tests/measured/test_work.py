@@ -9,7 +9,7 @@ from support.rig_logs import COMPLIANCE, SLACK, TRUTH
 import fejoint
 from fejoint.errors import BadInput
 from fejoint.measured import evaluate, joint_model, plots
-from fejoint.measured.log_reader import Hints
+from fejoint.measured.log_record import Hints
 from fejoint.measured.rig_compliance import Curve
 
 
