@@ -15,7 +15,7 @@ from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
-from fejoint.materials.library import Material
+from fejoint.materials.material import Material
 from fejoint.sections.face.pull import FaceHistory
 
 _NOWHERE = (None, "")

@@ -15,7 +15,7 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
 from fejoint.kernel.plasticity import Metal
-from fejoint.materials.library import Material
+from fejoint.materials.material import Material
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate

@@ -9,7 +9,7 @@ from fejoint.cli import console
 from fejoint.cli.options import Json
 
 if TYPE_CHECKING:
-    from fejoint.materials.library import Material
+    from fejoint.materials.material import Material
 
 _PIPE_WIDTH = 150
 

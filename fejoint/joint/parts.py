@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from fejoint.materials.library import Material
+from fejoint.materials.material import Material
 
 End = Literal["round", "square", "clipped"]
 PinEnds = Literal["free", "headed", "held"]

@@ -12,7 +12,7 @@ from fejoint.joint import rules, scatter, schema
 from fejoint.joint.parts import Ear, Leg, LegKind, Pin, Pull, Shank
 from fejoint.materials import library
 from fejoint.materials.hardness import STEEL
-from fejoint.materials.library import Material
+from fejoint.materials.material import Material
 
 _MOST_LEGS = 100
 

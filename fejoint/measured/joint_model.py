@@ -18,7 +18,7 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear
 from fejoint.materials import hardening_laws as laws
 from fejoint.materials import library
-from fejoint.materials.library import Material
+from fejoint.materials.material import Material
 from fejoint.measured.calibration_result import Fit, Prior
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.surrogate import Solve
