@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fejoint.kernel.hardening import Hardening
+from fejoint.materials import hardening_laws as laws
 
 
 @dataclass(frozen=True)

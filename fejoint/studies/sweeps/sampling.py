@@ -17,6 +17,7 @@ from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.joint.scatter import Spread
 from fejoint.materials import hardness
 from fejoint.materials import library as materials
+from fejoint.materials.material import Material
 from fejoint.studies.sweeps.plan import Row, joint_with, told
 from fejoint.studies.sweeps.variation import rounded
 
@@ -181,7 +182,7 @@ def _known(joint: Joint) -> tuple[Spread, ...]:
     return tuple(found)
 
 
-def _shapes(metal: materials.Material) -> tuple[str, ...]:
+def _shapes(metal: Material) -> tuple[str, ...]:
     """Return the families of curves that pass through a metal's tensile points."""
     table = metal.to_dict()
     if table["law"] != "tensile":
