@@ -14,6 +14,7 @@ from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
 from fejoint.kernel.newton import EquilibriumPoint
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceHistory
 from fejoint.sections.solid import pull as solid
@@ -244,7 +245,8 @@ def solid_ear(joint: Joint, asked: SolidQuestion, progress: Progress | None = No
 
 
 def _interrupted(*histories: FaceHistory | SolidHistory) -> bool:
-    return any("interrupted" in str(h.path.stopped_because) for h in histories)
+    stops = (h.path.stopped_because for h in histories)
+    return any(stop is not None and stop.reason is StopReason.INTERRUPTED for stop in stops)
 
 
 def pile_up(history: SolidHistory) -> float:
