@@ -190,7 +190,7 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
     replaced = 0
     with _opened(path, make=True) as connection:
         for e in entries:
-            learned = e.learned
+            learned, number = e.learned, None
             if e.data_digest:
                 same = "data_digest = ? AND joint_digest = ? AND measure = ?"
                 key = (e.data_digest, of_joint, e.measure)
@@ -198,6 +198,8 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
                     "SELECT MAX(learned) FROM pulls WHERE data_digest = ?", (e.data_digest,)
                 ).fetchone()
                 learned = learned or bool(marks[0])
+                old = connection.execute(f"SELECT number FROM pulls WHERE {same}", key).fetchone()
+                number = old[0] if old else None  # a sample keeps its place among the others
                 replaced += connection.execute(f"DELETE FROM pulls WHERE {same}", key).rowcount
                 if learned:
                     connection.execute(
@@ -206,9 +208,10 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
             connection.execute(
                 "INSERT INTO pulls (written, title, sample, measure, measured_N, predicted_N, "
                 "predicted_mode, seen_mode, note, case_json, data_digest, joint_digest, learned, "
-                "sealed) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                "sealed, number) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
                 (now, e.title, e.sample, e.measure, e.measured, e.predicted, e.predicted_mode,
-                 e.seen_mode, e.note, case, e.data_digest, of_joint, int(learned), e.sealed),
+                 e.seen_mode, e.note, case, e.data_digest, of_joint, int(learned), e.sealed,
+                 number),
             )  # fmt: skip
     return replaced
 

@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 
+from fejoint.analysis.definitions import HIGHEST_PULL
 from fejoint.cli.main import main
 from fejoint.measured import caliper, comparison, evaluate
 
@@ -135,7 +136,7 @@ def test_a_load_maximum_between_two_points_of_the_curve_is_a_prediction(above, j
     highest = float(answer.curve.load.max())
     first = answer.verdict.order[0]
     limit = replace(
-        first.first, mode="net section", cause="load maximum", load=above * highest,
+        first.first, mode="net section", cause=HIGHEST_PULL, load=above * highest,
         source="computed",
     )  # fmt: skip
     order = (replace(first, first=limit, later=()),)
