@@ -82,7 +82,7 @@ def test_a_verdict_is_told_though_its_pictures_cannot_be_drawn(
     monkeypatch.setitem(sys.modules, "matplotlib.figure", None)
     assert main(["pull", str(case), *REFINE, "--out", str(tmp_path / "out")]) == 3
     out, err = capsys.readouterr()
-    assert "offset load: " in out
+    assert "offset load (2 % of the hole): " in out
     assert "matplotlib" in told_in_one_line(err)
     assert main(["pull", str(case), *REFINE, "--out", str(tmp_path / "out"), "--json"]) == 3
     out, err = capsys.readouterr()
