@@ -66,7 +66,7 @@ def fit(
     Raises
     ------
     BadInput
-        If a log never left the elastic line, or says nothing of any parameter.
+        If a log hardly left its elastic line, or says nothing of any parameter.
     """
     for p in pulls:
         refuse_elastic(p, elastic_until)

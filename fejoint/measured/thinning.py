@@ -75,5 +75,5 @@ def refuse_elastic(pulled: Pulled, until: float) -> None:
         np.median(x[early] - f[early] / slope) if early.sum() > 3 else 0.0
     )
     if left < until:
-        allowed = f"never left the elastic line (by {max(left, 0.0):.3f} mm; {until:.3f} needed)"
+        allowed = f"left its elastic line by {max(left, 0.0):.3f} mm only; {until:.3f} needed"
         raise BadInput(Fault(pulled.name, "", f"{allowed}: it says nothing of yield or Rm", mend))

@@ -105,7 +105,7 @@ def test_an_elastic_log_teaches_nothing(joint, expected, true_pull, tmp_path):
     path = as_csv(tmp_path / "early.csv", (travel, force), "mm;N\n")
     outcome = evaluate.match(joint, [path], expected=expected)
     assert outcome.matches[0].offset is None
-    with pytest.raises(BadInput, match="never left the elastic line"):
+    with pytest.raises(BadInput, match="left its elastic line by"):
         evaluate.learned(joint, outcome)
 
 
@@ -134,3 +134,8 @@ def test_a_predicted_end_that_is_in_sight_is_drawn_with_its_mode(outcome, expect
     told = plots.overlay(unbroken, outcome.matches, tmp_path / "b.svg").read_text()
     assert "pin shear predicted" not in told
     assert " predicted, " not in told.replace("<!-- predicted, N -->", "")
+
+
+def test_what_a_blank_was_taken_out_of_teaches_nothing(joint, outcome):
+    with pytest.raises(BadInput, match="cannot go with --blank"):
+        evaluate.learned(joint, replace(outcome, blank=True))
