@@ -11,12 +11,12 @@ from support import ROOT
 
 from fejoint.analysis.dishing import Supports, dishing_limit
 from fejoint.handbook.dishing import BAND, FACTOR, ThinEnd, dishing_load, is_guided
-from fejoint.joint import reader
+from fejoint.joint import model
 
 
 @pytest.fixture(scope="module")
 def ear():
-    joint = reader.load(ROOT / "cases/demo/hard-pin.toml")
+    joint = model.load(ROOT / "cases/demo/hard-pin.toml")
     return replace(joint.ears[0], thickness=0.8)
 
 

@@ -19,6 +19,7 @@ from fejoint.analysis.section_cases import PullSettings, along_the_pin, face_cas
 from fejoint.errors import BadInput
 from fejoint.sections.axial import grid
 from fejoint.sections.axial import problem as axial_model
+from fejoint.sections.axial.case import Plate
 from fejoint.sections.face import pull as face
 
 MB = 1e6
@@ -65,7 +66,7 @@ def test_the_pins_unknowns_are_those_of_its_strip(joint):
         settings = PullSettings(refine=refine)
         gaps = (0.0, *joint.gaps)
         plates = tuple(
-            axial_model.Plate(part.thickness, gap, None)
+            Plate(part.thickness, gap, None)
             for part, gap in zip(along_the_pin(joint), gaps, strict=True)
         )
         case = axial_model.AxialCase(joint.pin.diameter, None, plates, 1)

@@ -17,7 +17,18 @@ from fejoint.errors import BadInput
 from fejoint.studies import side_blow
 
 SOLVES_A_CASE = (
-    *("advise", "blow", "directions", "match", "pin-range", "pull", "scatter", "sweep", "used"),
+    *(
+        "advise",
+        "blow",
+        "directions",
+        "match",
+        "pin-range",
+        "pull",
+        "scatter",
+        "solid",
+        "sweep",
+        "used",
+    ),
 )
 
 

@@ -99,7 +99,7 @@ def test_a_pull_on_a_full_disk_tells_its_verdict_and_the_file(case, stored):
     said = told_in_one_line(done.stderr)
     assert "cannot be written (No space left on device)" in said
     assert str(stored) in said
-    assert "offset load: " in done.stdout
+    assert "offset load (2 % of the hole): " in done.stdout
     written = [Path(x[6:]).name for x in done.stdout.splitlines() if x.startswith("wrote ")]
     assert written == ["answer.json"]
     assert read_all(after) == sorted(before)

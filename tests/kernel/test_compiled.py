@@ -11,7 +11,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.sparse import csr_array
-from support.bare import MODULES, bare_load
+from support.bare import MODULES, SOLID, bare_load
 from support.one_body import made
 from support.touching import (
     contact_of,
@@ -223,7 +223,7 @@ def test_every_module_of_scalar_functions_is_compared() -> None:
     """One that `bare` does not know would be compared with itself."""
     folder = Path(compiled.__file__).parent
     found = {f.stem for f in folder.glob("*.py") if "import jit" in f.read_text()}
-    assert found == set(MODULES)
+    assert found == {*MODULES, *SOLID}
 
 
 def test_the_cache_grows_old_with_every_file_that_machine_code_is_made_of(

@@ -28,13 +28,15 @@ def fit():
     return Fit(
         (learned("Rp0.2", "MPa", 281.0, 0.2), learned("friction", "", 0.2, 0.9)),
         np.array([[1.0, -0.4], [-0.4, 1.0]]),
-        Learned(rig, 2e-5, (1e-5, 3e-5), 0.1),
+        (Learned(rig, 2e-5, (1e-5, 3e-5), 0.1),),
         (0.1, 0.2),
         (0.08, 0.05),
         (0.01, 0.02),
         {"pull2.csv": (0.07, 0.015)},
         7,
-        1e-4,
+        0.1,
+        True,
+        0.01,
         Curve(np.array([0.0, 9000.0]), np.array([0.0, 1.0])),
     )
 
@@ -44,14 +46,16 @@ def test_a_fit_tells_what_it_learned_from_what_the_logs_do_not_tell(fit):
     assert "learned (7 solves)" in told
     assert "Rp0.2 281 MPa (252.9 to 309.1, 95 %); held before 250" in told
     assert "friction: the logs do not tell (0.2 fits, so does 0.18 to 0.22); 250 kept" in told
-    assert "rig compliance 0.0200 mm/kN (0.0100 to 0.0300, 95 %)" in told
+    assert "rig compliance in log 1 0.0200 mm/kN (0.0100 to 0.0300, 95 %)" in told
     assert "Rp0.2 with friction -0.40" in told
 
 
 def test_a_fit_tells_its_worst_misfit_and_that_of_the_log_held_out(fit):
     told = report_lines.of_fit(replace(fit, notes=("the slack of pull 1 is large",)))
     assert "  misfit of the fitted logs 8.00 % -> 2.00 % of load" in told
-    assert "  misfit of pull2.csv, held out, 7.00 % -> 1.50 % of load" in told
+    assert (
+        "  pull2.csv, held out, is met better by what was learned: misfit 7.00 % -> 1.50 % of load"
+    ) in told
     assert told[-1] == "  note: the slack of pull 1 is large"
 
 

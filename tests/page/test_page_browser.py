@@ -164,7 +164,7 @@ def test_a_solve_can_be_stopped(bench):
 def test_two_joints_stand_side_by_side_at_one_scale(bench):
     bench.page.get_by_role("button", name="Lay a second joint below").click()
     bench.solved("b")
-    assert "pin bends" in bench.sentence("b")
+    assert "plastic hinge" in bench.sentence("b")
     for canvas in ("ear", "pin"):
         bench.page.wait_for_function(
             "kind => { const [a, b] = document.querySelectorAll(`canvas.${kind}`);"
