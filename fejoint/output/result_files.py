@@ -117,9 +117,19 @@ def write_fields(shots: Sequence[Snapshot], path: Path) -> Path:
     BadInput
         If the file cannot be written.
     """
+    return write_grid(as_grid(shots), path)
+
+
+def write_grid(grid: meshio.Mesh, path: Path) -> Path:
+    """Write a grid as VTU, whole or not at all.
+
+    Raises
+    ------
+    BadInput
+        If the file cannot be written.
+    """
     import meshio
 
-    grid = as_grid(shots)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         # beside the file, not where the system keeps its own: that may be full or locked

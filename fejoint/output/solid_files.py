@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,8 +12,9 @@ import numpy as np
 
 from fejoint.analysis.solid_ear import AWAY, TOWARDS, SolidAnswer
 from fejoint.arrays import Floats
-from fejoint.files import unwritable, write_atomically
+from fejoint.files import write_atomically
 from fejoint.output.pictures import theme as look
+from fejoint.output.result_files import write_grid
 from fejoint.sections.solid.fields import SolidFields, fields
 from fejoint.system import probes
 
@@ -55,15 +55,7 @@ def write_fields(found: SolidFields, path: Path) -> Path:
             "von_mises_MPa": found.von_mises,
         },
     )
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}.") as folder:
-            whole = Path(folder) / "fields.vtu"
-            meshio.vtu.write(str(whole), grid)
-            write_atomically(path, whole.read_bytes())
-    except OSError as error:
-        raise unwritable(path, error) from error
-    return path
+    return write_grid(grid, path)
 
 
 def draw_curves(answer: SolidAnswer, path: Path) -> Path:
