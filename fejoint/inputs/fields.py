@@ -7,8 +7,9 @@ could not be read becomes nan, which no later comparison finds at fault.
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -23,6 +24,24 @@ _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _ENOUGH = 5
 """Faulty entries of one list that are told."""
 
+_SHAPES: dict[str, tuple[Callable[[Any], bool], str, str]] = {
+    "flag": (
+        lambda value: isinstance(value, bool),
+        "must be true or false",
+        "write it without quotes",
+    ),
+    "name": (
+        lambda value: isinstance(value, str) and bool(re.fullmatch(r"[\w-]{1,64}", value)),
+        "must be 1 to 64 letters, digits, _ or -",
+        "change it",
+    ),
+    "table": (
+        lambda value: isinstance(value, Mapping),
+        "must be a table of keys and values",
+        "send its keys and values",
+    ),
+}
+
 
 @dataclass(frozen=True)
 class Field:
@@ -31,7 +50,8 @@ class Field:
     Attributes
     ----------
     kind : str
-        A kind of quantity, or "text", "texts", "choice", "flag", "count", "numbers", "stresses".
+        A kind of quantity, or "text", "texts", "name", "choice", "flag", "count", "numbers",
+        "stresses", "table".
     example : str
         A value as written in a case file.
     low, high : float
@@ -47,9 +67,16 @@ class Field:
         it follows from other keys and the note says how.
     lines : bool
         Whether a "text" may have several lines.
+    longest : int
+        Most characters of a "text".
     """
 
-    kind: Kind | Literal["text", "texts", "choice", "flag", "count", "numbers", "stresses"]
+    kind: (
+        Kind
+        | Literal[
+            "text", "texts", "name", "choice", "flag", "count", "numbers", "stresses", "table"
+        ]
+    )
     example: str = ""
     low: float = -math.inf
     high: float = math.inf
@@ -58,12 +85,20 @@ class Field:
     note: str = ""
     default: Any = None
     lines: bool = False
+    longest: int = _LONGEST_TEXT
 
 
 @dataclass
 class Reading:
-    """The faults found so far while tables are read."""
+    """The faults found so far while tables are read.
 
+    Attributes
+    ----------
+    whole : str
+        What the table without a name is called.
+    """
+
+    whole: str = "the case"
     faults: list[Fault] = field(default_factory=list)
 
     def fault(self, where: str, value: object, allowed: str, mend: str) -> None:
@@ -110,7 +145,7 @@ class Reading:
         names = list(known)
         like = nearest(str(key), names)
         mend = f"did you mean {like}?" if like else f"its keys are {', '.join(names)}"
-        table = f"[{where}]" if where else "the case"
+        table = f"[{where}]" if where else self.whole
         shown = "" if isinstance(value, Mapping) else value
         self.fault(_join(where, shorten(key) or "''"), shown, f"is not a key of {table}", mend)
 
@@ -122,11 +157,12 @@ class Reading:
             return self._text(where, value, wanted)
         if wanted.kind == "texts":
             return self._texts(where, value)
-        if wanted.kind == "flag":
-            if not isinstance(value, bool):
-                self.fault(where, value, "must be true or false", "write it without quotes")
-                return None
-            return value
+        if wanted.kind in _SHAPES:
+            fits, allowed, mend = _SHAPES[wanted.kind]
+            if fits(value):
+                return value
+            self.fault(where, _written(value), allowed, mend)
+            return None
         if wanted.kind == "count":
             return self._count(where, value, wanted)
         if wanted.kind in {"numbers", "stresses"}:
@@ -162,8 +198,8 @@ class Reading:
             mend = f"write for example {where.rpartition('.')[2]} = {wanted.example}"
             self.fault(where, value, "must be text in quotes", mend)
             return None
-        if len(value) > _LONGEST_TEXT:
-            self.fault(where, value, f"must be at most {_LONGEST_TEXT} characters", "shorten it")
+        if len(value) > wanted.longest:
+            self.fault(where, value, f"must be at most {wanted.longest} characters", "shorten it")
             return None
         strange = unfit(value, lines=wanted.lines)
         if strange is not None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
-
-from fejoint.errors import BadInput, Fault, nearest, shorten
+from fejoint.errors import BadInput, Fault
 from fejoint.inputs import toml_syntax
+from fejoint.inputs.fields import Field, Reading
 from fejoint.joint import model
 from fejoint.joint.model import Joint
 from fejoint.output.pictures import table
@@ -17,14 +18,13 @@ MOST_WIDE, MOST_LONG = 40.0, 80.0
 """Width, and length to the grip, in hole diameters: beyond them meshes grow large."""
 MOST_LEGS = 10
 
-Name = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[\w-]+$")]
+_MOST_FAULTS = 20
+_TAB = Field("name", '"a"')
+_PIXELS = Field("count", "1200", low=200, high=4000)
 
 
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
-
-
-class CaseBody(_Body):
+@dataclass(frozen=True)
+class CaseBody:
     """A joint: a case table, or the text of a case file.
 
     Attributes
@@ -35,8 +35,13 @@ class CaseBody(_Body):
         A case file as text (TOML).
     """
 
+    fields: ClassVar[Mapping[str, Field]] = {
+        "case": Field("table"),
+        "text": Field("text", lines=True, longest=200_000),
+    }
+
     case: dict[str, Any] | None = None
-    text: Annotated[str, Field(max_length=200_000)] | None = None
+    text: str | None = None
 
     def table(self) -> dict[str, Any]:
         """Return the case table.
@@ -57,6 +62,7 @@ class CaseBody(_Body):
             raise BadInput(Fault("case file", "", told, bad.faults[0].mend)) from bad
 
 
+@dataclass(frozen=True)
 class PullBody(CaseBody):
     """A joint to pull.
 
@@ -68,71 +74,84 @@ class PullBody(CaseBody):
         A newer pull with the same tab and place takes the place of an older one.
     """
 
+    fields: ClassVar[Mapping[str, Field]] = {
+        **CaseBody.fields,
+        "detail": Field("choice", choices=("coarse", "fine")),
+        "tab": _TAB,
+        "place": _TAB,
+    }
+
     detail: Literal["coarse", "fine"] = "fine"
-    tab: Name | None = None
-    place: Name = "a"
+    tab: str | None = None
+    place: str = "a"
 
 
-class DropBody(_Body):
+@dataclass(frozen=True)
+class DropBody:
     """A pull that is not wanted any more, by its tab and place."""
 
-    tab: Name
-    place: Name = "a"
+    fields: ClassVar[Mapping[str, Field]] = {
+        "tab": Field("name", '"a"', needed=True),
+        "place": _TAB,
+    }
+
+    tab: str
+    place: str = "a"
 
 
-class ProofBody(_Body):
+@dataclass(frozen=True)
+class ProofBody:
     """A proof pull, N."""
 
-    load_N: Annotated[float, Field(gt=0.0, le=1e9)]
+    fields: ClassVar[Mapping[str, Field]] = {
+        "load_N": Field("force", "1000", low=1e-3, high=1e9, needed=True)
+    }
+
+    load_N: float
 
 
-class PictureQuery(_Body):
+@dataclass(frozen=True)
+class PictureQuery:
     """How a picture is wanted."""
+
+    fields: ClassVar[Mapping[str, Field]] = {
+        "what": Field("choice", choices=tuple(p.name for p in table().values() if p.label)),
+        "suffix": Field("choice", choices=("png", "svg", "pdf")),
+        "theme": Field("choice", choices=("print", "screen", "dark")),
+        "width": _PIXELS,
+        "height": _PIXELS,
+    }
 
     what: str
     suffix: Literal["png", "svg", "pdf"]
     theme: Literal["print", "screen", "dark"] = "print"
-    width: Annotated[int, Field(ge=200, le=4000)] | None = None
-    height: Annotated[int, Field(ge=200, le=4000)] | None = None
-
-    @field_validator("what")
-    @classmethod
-    def _is_offered(cls, what: str) -> str:
-        offered = [p.name for p in table().values() if p.label]
-        if what not in offered:
-            message = f"must be one of {', '.join(offered)}"
-            raise ValueError(message)
-        return what
+    width: int | None = None
+    height: int | None = None
 
 
-_MOST_FAULTS = 20
-_MENDS = {
-    "missing": ("is missing", "send it"),
-    "json_invalid": ("is no JSON", "send a JSON object"),
-    "model_type": ("must be a JSON object", "send a JSON object"),
-}
+Body = TypeVar("Body", CaseBody, PullBody, DropBody, ProofBody, PictureQuery)
 
 
-def faults_of(error: ValidationError) -> tuple[Fault, ...]:
-    """Return what pydantic found wrong with a body: what is allowed, and how to mend it."""
-    bodies = (CaseBody, PullBody, DropBody, ProofBody, PictureQuery)
-    keys = next((list(b.model_fields) for b in bodies if b.__name__ == error.title), [])
-    found = []
-    for each in error.errors(include_url=False)[:_MOST_FAULTS]:
-        field = ".".join(map(str, each["loc"])) or "body"
-        value, kind = each["input"], each["type"]
-        shown = "" if isinstance(value, (dict, list, bytes)) else shorten(value) or "''"
-        if kind == "extra_forbidden":
-            like = nearest(field, keys)
-            mend = f"did you mean {like}?" if like else f"its keys are {', '.join(keys)}"
-            found.append(Fault(shorten(field), shown, "is not a key of this call", mend))
-        elif kind in _MENDS:
-            found.append(Fault(field, "", *_MENDS[kind]))
-        else:
-            told = each["msg"].removeprefix("Value error, ")
-            allowed = told.replace("Input should", "must").replace("String should", "must")
-            found.append(Fault(field, shown, allowed, "change it"))
-    return tuple(found)
+def read_body(kind: type[Body], sent: bytes | Mapping[str, Any]) -> Body:
+    """Return a body as one of the kinds above, from its JSON or a call's parameters.
+
+    Raises
+    ------
+    BadInput
+        With what is wrong, the first twenty faults; keys that hold null count as left out.
+    """
+    try:
+        body = sent if isinstance(sent, Mapping) else json.loads(sent)
+    except (ValueError, RecursionError):
+        raise BadInput(Fault("body", "", "is no JSON", "send a JSON object")) from None
+    if not isinstance(body, Mapping):
+        raise BadInput(Fault("body", "", "must be a JSON object", "send a JSON object"))
+    reading = Reading(whole="this call")
+    given = {key: value for key, value in body.items() if value is not None}
+    values = reading.table("", given, kind.fields)
+    if reading.faults:
+        raise BadInput(*reading.faults[:_MOST_FAULTS])
+    return kind(**values)
 
 
 def read_joint(table: dict[str, Any]) -> Joint:

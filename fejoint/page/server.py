@@ -28,9 +28,8 @@ import math
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -49,7 +48,7 @@ from fejoint.page.bodies import (
     PictureQuery,
     ProofBody,
     PullBody,
-    faults_of,
+    read_body,
     read_joint,
 )
 from fejoint.page.guard import Guard
@@ -62,8 +61,6 @@ STATIC = Path(__file__).parent / "static"
 
 DETAIL = {"coarse": (0.35, 1.5, 0), "fine": (1.0, 1.0, 1)}
 """Mesh refinement and pace of a pull, and whether it lets others go first."""
-
-Body = TypeVar("Body", bound=BaseModel)
 
 _KINDS = {"png": "image/png", "svg": "image/svg+xml", "pdf": "application/pdf"}
 
@@ -113,7 +110,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
             Mount("/", StaticFiles(directory=STATIC, html=True)),
         ],
         middleware=[Middleware(Guard, host=host)],
-        exception_handlers={Refused: _refused, BadInput: _bad_input, ValidationError: _misshapen},
+        exception_handlers={Refused: _refused, BadInput: _bad_input},
         lifespan=running,
     )
     made.state.pool = own
@@ -121,22 +118,18 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
     return made
 
 
-async def _body(request: Request, kind: type[Body]) -> Body:
-    return kind.model_validate_json(await request.body())
-
-
 async def _calls(_: Request) -> Response:
     return PlainTextResponse(__doc__ or "")
 
 
 async def _joint(request: Request) -> Response:
-    table = (await _body(request, CaseBody)).table()
+    table = read_body(CaseBody, await request.body()).table()
     joint = read_joint(table)
     return _json({"case": table, "joint": joint.to_dict(), "text": joint.to_toml()})
 
 
 async def _pull(request: Request) -> Response:
-    body = await _body(request, PullBody)
+    body = read_body(PullBody, await request.body())
     table = body.table()
     read_joint(table)
     pool, listeners = request.app.state.pool, request.app.state.listeners
@@ -165,7 +158,7 @@ async def _disconnected(request: Request) -> None:
 
 
 async def _drop(request: Request) -> Response:
-    body = await _body(request, DropBody)
+    body = read_body(DropBody, await request.body())
     request.app.state.pool.drop((body.tab, body.place))
     return _json({})
 
@@ -189,9 +182,10 @@ async def _report(request: Request) -> Response:
 
 async def _picture(request: Request) -> Response:
     path = request.path_params
-    asked = PictureQuery.model_validate(
-        {"what": path["what"], "suffix": path["suffix"], **request.query_params}
-    )
+    query = {
+        k: int(v) if v.isdecimal() and len(v) < 9 else v for k, v in request.query_params.items()
+    }
+    asked = read_body(PictureQuery, query | {"what": path["what"], "suffix": path["suffix"]})
     size = (asked.width, asked.height) if asked.width and asked.height else None
     drawn = await request.app.state.pool.ask(
         path["id"],
@@ -205,7 +199,7 @@ async def _picture(request: Request) -> Response:
 
 
 async def _proof(request: Request) -> Response:
-    body = await _body(request, ProofBody)
+    body = read_body(ProofBody, await request.body())
     pool = request.app.state.pool
     return _json(await pool.ask(request.path_params["id"], "proof", load_N=body.load_N))
 
@@ -274,11 +268,6 @@ async def _refused(_: Request, error: Exception) -> Response:
 async def _bad_input(_: Request, error: Exception) -> Response:
     assert isinstance(error, BadInput)
     return JSONResponse({"faults": [vars(f) for f in error.faults]}, 422)
-
-
-async def _misshapen(_: Request, error: Exception) -> Response:
-    assert isinstance(error, ValidationError)
-    return JSONResponse({"faults": [vars(f) for f in faults_of(error)]}, 422)
 
 
 def _json(content: Any) -> Response:

@@ -183,7 +183,7 @@ def test_a_plain_pull_loads_nothing_that_it_does_not_need(tmp_path):
     heavy = {
         *("scipy.fft", "scipy.integrate", "scipy.interpolate", "scipy.ndimage", "scipy.optimize"),
         *("scipy.spatial", "scipy.special", "scipy.stats", "dask", "distributed", "jinja2"),
-        *("matplotlib", "pandas", "PIL", "pint", "pyarrow", "pydantic", "pyvista"),
+        *("matplotlib", "pandas", "PIL", "pint", "pyarrow", "pyvista"),
         *("starlette", "tomlkit", "uvicorn", "vtk"),
     }
     code = (
