@@ -20,6 +20,12 @@ settings.register_profile("stress", max_examples=1000, deadline=None)
 settings.load_profile("stress" if STRESS else "sample")
 
 
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Leave out what only ``scripts/stress`` has the time for."""
+    if item.get_closest_marker("stress") and not STRESS:
+        pytest.skip("in scripts/stress")
+
+
 @pytest.fixture
 def draws() -> Callable[[int], int]:
     """How many cases to draw, given the full count."""

@@ -99,10 +99,8 @@ def test_the_unpacked_wheel_finds_its_cases_without_a_checkout(wheel, tmp_path):
         assert path.read_bytes() == original.read_bytes()
 
 
-@pytest.mark.sampled
-def test_the_installed_wheel_pulls_the_demo_and_checks_itself(wheel, tmp_path, draws, tally):
-    if draws(100) < 100:
-        pytest.skip("fills an environment of its own; in scripts/stress")
+@pytest.mark.stress
+def test_the_installed_wheel_pulls_the_demo_and_checks_itself(wheel, tmp_path, tally):
     place = tmp_path / "empty"
     venv.create(place, with_pip=True)
     bin_ = place / ("Scripts" if os.name == "nt" else "bin")

@@ -12,7 +12,7 @@ from support import DEMO
 from fejoint.cli.main import main
 
 COARSE = ["--refine", "0.4", "--set", 'ear.thickness="0.8 mm"']
-SHORT = [*COARSE, "--set", 'pull.stop_displacement="0.3 mm"']
+SHORT = [*COARSE, "--set", 'pull.stop_displacement="0.12 mm"']
 
 
 def test_words_files_and_pictures_of_a_thin_ear(tmp_path, capsys):

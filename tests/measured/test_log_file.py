@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import os
 import time
 
 import numpy as np
@@ -215,7 +214,7 @@ def test_a_million_rows_take_less_than_five_seconds(long_log):
     assert len(log.force) <= log_reader.KEPT
 
 
-@pytest.mark.skipif(os.environ.get("FEJOINT_STRESS") != "1", reason="in scripts/stress")
+@pytest.mark.stress
 def test_ten_million_rows_end_in_an_answer(long_log, tmp_path):
     text = long_log.read_bytes()
     path = tmp_path / "log.csv"

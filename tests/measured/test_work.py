@@ -20,7 +20,7 @@ def outcome(joint, logs, expected):
 
 @pytest.fixture(scope="session")
 def fit(joint, outcome):
-    return evaluate.learned(joint, outcome)
+    return evaluate.learned(joint, outcome, refine=0.3)
 
 
 def test_slack_and_the_rigs_stretch_are_taken_off(outcome):

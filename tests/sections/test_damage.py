@@ -131,7 +131,7 @@ def test_ductility_is_used_in_inverse_proportion_to_the_fracture_strain():
 
 def test_points_that_lie_together_are_averaged_as_one_and_nearly_as_apart(monkeypatch):
     random = np.random.default_rng(2)
-    where = random.uniform(-2.0, 2.0, (20000, 2))
+    where = random.uniform(-2.0, 2.0, (12000, 2))
     volumes = random.uniform(0.5, 1.5, len(where))
     damage = np.exp(-np.linalg.norm(where, axis=1))
 

@@ -37,7 +37,8 @@ SLOW = ("partial slip", "bearing test", "trade fact")
 
 def _marked(case: reference_case.ReferenceCase) -> Any:
     slow = case.run in SLOW or case.name == "hertz-line"
-    return pytest.param(case, id=case.name, marks=[pytest.mark.slow] if slow else [])
+    marks = [pytest.mark.stress] if case.run == "trade fact" else [pytest.mark.slow] * slow
+    return pytest.param(case, id=case.name, marks=marks)
 
 
 @pytest.mark.parametrize("case", [_marked(case) for case in BUILT])
