@@ -274,12 +274,18 @@ _SAME = ((by.TORN_INSIDE, by.TORN_THROUGH), (by.OWN_TOP, by.HIGHEST_PULL))
 
 
 def without_doubles(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
-    """Leave out limits that say of the same member, at the same pull, what another says better."""
+    """Leave out limits that say of the same member, at the same pull, what another says better.
+
+    What is met before the highest pull is not told by what is met behind it.
+    """
 
     def told_by_another(x: LimitLoad) -> bool:
         better = dict(_SAME).get(x.cause)
         return any(
-            y.cause == better and y.member == x.member and abs(y.load - x.load) <= by.TIE * y.load
+            y.cause == better
+            and y.member == x.member
+            and abs(y.load - x.load) <= by.TIE * y.load
+            and not (y.past_top and not x.past_top)
             for y in limits
         )
 
