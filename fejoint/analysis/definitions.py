@@ -26,8 +26,8 @@ HINGE = "hinge"
 BEND_LEFT = "bend left 1 % of the span"
 SHEARED = "full plastic shear"
 ASIDE = "bend aside left 1 % of its length"
-NOTHING_GAVE = "largest load reached"
-"""Cause of the one limit of a joint that gave nowhere."""
+NOTHING, NOTHING_GAVE = "nothing gave", "largest load reached"
+"""Mode and cause of the one limit of a joint that gave nowhere: it is the whole joint's."""
 
 OFFSET_SHARE = OFFSET
 """Share of the hole's diameter that a hole keeps at its offset load."""

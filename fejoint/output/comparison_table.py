@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from fejoint.analysis.definitions import NOTHING
 from fejoint.analysis.result import EVENTS
 from fejoint.inputs.units import both_units
 
@@ -46,7 +47,9 @@ def side_by_side(answers: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[s
         ("at a pull of", [_load(v["load_N"]) for v in verdicts]),
         ("margin to the next part", [_share(v["margin_to_next"]) for v in verdicts]),
     ]
-    parts = dict.fromkeys(row["part"] for v in verdicts for row in v["order"])
+    parts = dict.fromkeys(
+        row["part"] for v in verdicts for row in v["order"] if row["mode"] != NOTHING
+    )
     for part in parts:
         rows.append((f"{part} gives at", [_part(v["order"], part) for v in verdicts]))
     for name in EVENTS:
