@@ -296,8 +296,7 @@ def pull_axial(
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
     load = float(history.load.max())
-    # a pin that turns freely bears nothing but rounding
-    load = load if load > axial.no_load(history.problem.case) else 0.0
+    load = load if load > axial.rounding(history.problem.case) else 0.0
     return nothing_gave(load)
 
 

@@ -235,3 +235,24 @@ def test_a_joint_that_gave_nowhere_says_so_wherever_its_first_limit_is_told():
     said = dict(side_by_side([answer.to_dict()]))
     assert said["first to give"] == ["nothing gave"]
     assert not any(name.endswith("gives at") for name in said)
+
+
+@pytest.mark.parametrize("stop", [1e-6, 1e-4])
+def test_a_pull_by_next_to_nothing_bears_in_proportion(stop):
+    loads = [
+        fejoint.pull(joint("hard").replace("pull.stop_displacement", s), refine=0.35).curve.load
+        for s in (stop, 2e-4)
+    ]
+    assert loads[0][-1] == pytest.approx(loads[1][-1] * stop / 2e-4, rel=0.01)
+
+
+@pytest.mark.parametrize("asked", [0.1, 1.0, 3.0])
+def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
+    answer = fejoint.pull(joint("hard").replace("pull.stop_load", asked), refine=0.35)
+    assert answer.verdict.first.load == pytest.approx(asked, rel=1e-3)
+    assert answer.verdict.sentence.startswith("Nothing gave up to a pull of ")
+
+
+def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
+    answer = fejoint.pull(joint("hard").replace("pull.stop_load", 0.001), refine=0.35)
+    assert 0.001 < answer.curve.load[-1] < 0.1
