@@ -13,6 +13,7 @@ from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
+from fejoint.inputs.units import figures
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.material import Material
@@ -174,7 +175,7 @@ class JointReading(SolvedJoint):
         damage = {self.member(k): self.damage(k).max(axis=1) for k in plates}
         damage["pin"] = self.history.damage
         worst = max(damage, key=lambda name: float(damage[name].max()))
-        used = f"{100 * damage[worst].max():.3g} % of the stretch used, {worst}"
+        used = f"{figures(100 * float(damage[worst].max()))} % of the stretch used, {worst}"
         pin_yield = self.history.first_yield
         found = {
             "first yield ear": (self._earliest((k, self.yield_place(k)) for k in ears), why),
