@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
-from fejoint.errors import SolveStopped
 
 
 def used(case: Case, /, *, kept: str, given: CaseOptions = CASE_DEFAULTS) -> int:
@@ -17,7 +16,7 @@ def used(case: Case, /, *, kept: str, given: CaseOptions = CASE_DEFAULTS) -> int
     kept
         How much longer the hole in each ear is than when it was new, for example "0.1 mm".
     """
-    from fejoint.cli.pull import show
+    from fejoint.cli.pull import code_of, show
     from fejoint.inputs.fields import quantity
     from fejoint.studies import used_joint
 
@@ -28,4 +27,4 @@ def used(case: Case, /, *, kept: str, given: CaseOptions = CASE_DEFAULTS) -> int
         console.say_json_text(answer.to_json())
     else:
         show(answer, [])
-    return 0 if answer.trust.finished else SolveStopped.exit_code
+    return code_of(answer.trust.finished, str(answer.trust.stopped_because))
