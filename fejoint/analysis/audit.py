@@ -92,8 +92,10 @@ def _tops_have_rows(answer: Answer) -> Iterator[str]:
         if face is None or not share[-1] < (1.0 - READ) * share.max() or answer.path:
             continue
         peak = int(face.load.argmax())
-        deepest = max(float(history.problem.slice_travels(p, k).max()) for p in history.path.points)
-        if peak == len(face.load) - 1 or deepest < face.local_travel[peak]:
+        # all of it on the mean, not its most loaded slice alone
+        lengths = history.problem.bedding(k).lengths
+        mean = history.problem.slice_travels(history.path.points[-1], k) @ lengths / lengths.sum()
+        if peak == len(face.load) - 1 or mean < face.local_travel[peak]:
             continue
         own = (name, by.EARS_ALIKE) if name != "shank" else (name,)
         if not any(x.member in own and x.cause in tops for x in _rows(answer)):
@@ -270,7 +272,8 @@ def _legs_say_what_became_of_them(answer: Answer) -> Iterator[str]:
     for k, row in enumerate(rows):
         to_the_end = k == len(answer.joint.pull.legs)
         if to_the_end and row.reached != answer.trust.finished:
-            yield f"{row.leg}: reached {row.reached}, though the path ended so: {answer.trust.stopped_because}"
+            ended = answer.trust.stopped_because
+            yield f"{row.leg}: reached {row.reached}, though the path ended so: {ended}"
         if not to_the_end and (row.friction_heat is None) != bool(row.unread):
             yield f"{row.leg}: friction {row.friction_heat}, unread {row.unread!r}"
         compared = row.follows_within is not None or row.moves_again is not None

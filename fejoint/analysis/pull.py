@@ -231,12 +231,16 @@ def _member(
         return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
-    # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
-    on_demand, load = replace(settings, stop_load=None), settings.stop_load
+    # what the joint asks for decides how far it is pulled; load and travel bound the first stretch
+    # only: an ear that bends aside is far behind its hole where the joint has hardly moved
+    on_demand = replace(settings, stop_load=None, stop_travel=None)
+    load, travel = settings.stop_load, settings.stop_travel
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(
+                pull, *(np.inf if x is None else x for x in (load, travel))
+            )
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
