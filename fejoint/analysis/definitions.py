@@ -47,8 +47,8 @@ GRIP_SHARE = 0.5
 """Share of its length to the grip behind which an ear tears by bending there, not at its hole."""
 FLAT = 5e-3
 """Share of its highest load within which a member's curve is flat: there a mesh or a step may put
-the highest anywhere, and the joint's pull meanwhile goes on. An ear's own highest moved by 0.6 % from
-refine 1/2 to 1.5 and pace 1/4 to 1, and the joint's pull at it by 3 %."""
+the highest anywhere, and the joint's pull meanwhile goes on. An ear's own highest moved by 0.6 %
+from refine 1/2 to 1.5 and pace 1/4 to 1, and the joint's pull at it by 3 %."""
 TIE = 0.01
 """Loads that lie no further apart are told as one: no mesh tells them apart."""
 
