@@ -258,13 +258,14 @@ _ENDS: Mapping[StopReason, tuple[str, str]] = {
     StopReason.REQUESTED: ("it was asked to stop", "it was asked to stop"),
     StopReason.FAR_ENOUGH: (
         "it had been pulled as far as a joint is followed",
-        "{m} had been pulled as far as it is followed",
+        "{m} had been pulled as far as a plate is followed",
     ),
     StopReason.DUCTILITY_EXHAUSTED: (
-        "the pin had broken: its stretch was used up", "{m} had torn: its stretch was used up",
+        "the pin had broken: its stretch was used up", "{m} had torn: the stretch was used up",
     ),
     StopReason.LOAD_MAXIMUM: (
-        "the joint was past its highest load", "{m} had been pulled beyond where it bears most",
+        "the joint was past its highest load",
+        "{m} had been pulled beyond the place of the highest load",
     ),
 }  # fmt: skip
 """What a pull's end means where the joint's own path ended so, and where a plate's did."""

@@ -180,7 +180,7 @@ class JointReading(SolvedJoint):
 
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
-        why = by.end_words(self.history.path.stopped_because)
+        why = by.end_words(self.stop)
         of_pin = "the pin is rigid" if self.joint.pin.rigid else why
         ears = self.different_ears
         set_at = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +19,7 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
+from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
@@ -69,6 +70,14 @@ class SolvedJoint:
         """Return what a plate is called: "ear 1", "both ears", "shank", ..."""
         name = names_along(self.joint)[plate]
         return EARS_ALIKE if self.alike and plate in self.ears else name
+
+    @cached_property
+    def stop(self) -> Stop:
+        """Why the pull ended; of two ears alike it is the end of both."""
+        stop = self.history.path.stopped_because
+        assert stop is not None
+        names = names_along(self.joint)
+        return replace(stop, member=self.member(names.index(stop.member))) if stop.member else stop
 
     @cached_property
     def _travels(self) -> list[Floats]:

@@ -366,13 +366,23 @@ def test_ends_are_said_in_plain_words_with_their_member():
         return by.end_words(Stop(StopReason.LAW_ENDED, "", own, member) if member else own)
 
     # on the mean over its thickness: its load may have fallen or not
-    beyond = "ear 1 had been pulled beyond where it bears most"
+    beyond = "ear 1 had been pulled beyond the place of the highest load"
     assert ended(StopReason.LOAD_MAXIMUM, "ear 1") == beyond
     assert ended(StopReason.LOAD_MAXIMUM) == "the joint was past its highest load"
     assert ended(StopReason.DUCTILITY_EXHAUSTED, "shank").startswith("the shank had torn")
     assert ended(StopReason.DUCTILITY_EXHAUSTED).startswith("the pin had broken")
     assert ended(StopReason.TURNED_TOO_FAR) == "as the solver says it"
     assert by.end_words(Stop(StopReason.INTERRUPTED, "interrupted at 5 N")) == "interrupted at 5 N"
+
+
+def test_the_end_of_one_of_two_ears_alike_is_that_of_both():
+    own = Stop(StopReason.LOAD_MAXIMUM, "passed")
+    for same, second, said in ((True, "ear 1", by.EARS_ALIKE), (False, "ear 2", "ear 2"),
+                               (True, "shank", "the shank")):  # fmt: skip
+        stop = Stop(StopReason.LAW_ENDED, "", own, second)
+        r = reading(Plate(), STRONG, Plate(), same=same, stopped_because=stop)
+        assert by.end_words(r.stop).startswith(f"{said} had been pulled")
+        assert all(said in e.reason for e in r.events() if e.load is None)
 
 
 def test_the_bearing_is_on_what_a_flare_leaves_and_by_hand_on_half_of_that_loss():
