@@ -8,8 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from support import wide_joints
 from support.pulled import quick_answer
 
+import fejoint
 from fejoint.analysis import audit
 from fejoint.analysis import definitions as by
 from fejoint.analysis.leg_answer import LegAnswer
@@ -239,6 +241,12 @@ def test_every_invariant_is_broken_once():
 @pytest.mark.parametrize(("name", "broken"), [(n, f) for n, fs in BREAKS.items() for f in fs])
 def test_what_breaks_an_invariant_is_named(name, broken):
     assert name in told(broken(quick_answer()))
+
+
+def test_a_wide_joint_whose_moments_are_small_bears_none_at_its_free_ends():
+    # with lever arms from the columns' geometric middles: 1.4e-3 of the largest
+    joint = wide_joints.draw(np.random.default_rng([7, 91])).replace("pull.stop_displacement", 0.7)
+    assert fejoint.pull(joint, refine=0.35).trust.broken == ()
 
 
 def test_legs_that_hold_together_break_nothing():
