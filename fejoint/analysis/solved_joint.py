@@ -24,6 +24,10 @@ from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import SliceReader
 from fejoint.sections.face.pull import FaceHistory
+from fejoint.sections.face.unloading import release
+
+_RELEASES = 16
+"""Points of a face section from which it is let go to find the width that it keeps."""
 
 
 @dataclass(eq=False)
@@ -121,6 +125,23 @@ class SolvedJoint:
     def kept_elongation(self, plate: int) -> Floats:
         """Mean elongation that stays after letting go from each point, (n_points,), mm."""
         return self.over_thickness(plate, self._kept(plate, self._deepest(plate)))
+
+    def kept_neck(self, plate: int) -> Floats:
+        """Mean width that stays lost beside a plate's hole after each point, (n_points,), mm.
+
+        In straight pulls; from releases of its face section up to where the joint's slices came.
+        """
+        deepest = self._deepest(plate)
+        history = self.members[plate].history
+        x = history.local_travel
+        last = min(int(np.searchsorted(x, deepest.max())), len(x) - 1)
+        known = [(0.0, 0.0)]
+        for k in np.unique(np.linspace(1, last, _RELEASES).round().astype(int)):
+            let_go = release(history, int(k))
+            if let_go is not None and x[k] > known[-1][0]:
+                known.append((float(x[k]), max(float(let_go.neck[-1]), known[-1][1])))
+        reach, lost = np.array(known).T
+        return self.over_thickness(plate, Monotone(reach, lost)(np.minimum(deepest, reach[-1])))
 
     def damage(self, plate: int) -> Floats:
         """Damage of every slice of a plate, (n_points, n_slices)."""
