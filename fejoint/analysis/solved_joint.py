@@ -93,7 +93,9 @@ class SolvedJoint:
 
     def _deepest(self, plate: int) -> Floats:
         """Deepest travel so far of every slice, (n_points, n_slices), mm."""
-        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+        before = self.history.path.points[0].states[1 + plate][0]
+        travels = np.maximum(self._travels[plate], before)
+        return np.maximum.accumulate(np.maximum(travels, 0.0), axis=0)
 
     def _elongations(self, plate: int) -> Floats:
         """Elongation of the hole in every slice, (n_points, n_slices), mm.

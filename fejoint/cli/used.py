@@ -62,6 +62,7 @@ def used(
                 f"{mark.name}, {mark.measured:g} mm: left by {both_units(mark.load)}, "
                 f"{both_units(mark.low)} to {to} with {apart:g} mm less or more"
             )
+        console.say(*found.refit_lines())
         console.say(f"note: {used_joint.NOT_COUNTED}", "")
         if found.answer is not None:
             console.say("The joint as it was when new, pulled to that, let go, and pulled on:", "")

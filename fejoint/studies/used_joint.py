@@ -14,14 +14,14 @@ this joint has not made them, and nothing more is concluded.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from fejoint.analysis.definitions import (
+    BEND_LEFT,
     MODES,
     NOTHING_GAVE,
     OFFSET_LOAD,
@@ -38,8 +38,12 @@ from fejoint.inputs.units import both_units
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Leg
 from fejoint.kernel import load_curve
+from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.pchip import Monotone
+from fejoint.sections.axial.problem import AxialProblem
 from fejoint.sections.axial.pull import PIN
+from fejoint.sections.axial.refit import refitted
+from fejoint.sections.face.plate_response import GrowingBearingLaw
 
 WITHIN = 0.02
 """How well a workshop's caliper finds a length, mm."""
@@ -47,6 +51,10 @@ NOT_COUNTED = (
     "the band holds what the tool may miss, not what the metals' scatter and the model leave open; "
     "a used joint may have been pulled askew, struck or worn"
 )
+_REFITS = {
+    "new pin in the used holes": {"new_pin": True, "new_ears": False},
+    "used pin in new ears": {"new_pin": False, "new_ears": True},
+}
 _NEAR = (3.84, 3.84, 5.99)
 """95 % points of chi^2 with one, one and two degrees of freedom: for one, two and three marks."""
 _FINE = 20
@@ -77,6 +85,18 @@ class Mark:
     high: float
 
 
+@dataclass(frozen=True)
+class Refit:
+    """What gives first in a joint put together of used and new parts.
+
+    None where nothing does, or where they do not go together: `jams` then says why.
+    """
+
+    name: str
+    gives: LimitLoad | None = None
+    jams: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class UsedJoint:
     """What a used joint has seen and still bears; loads in N.
@@ -96,6 +116,8 @@ class UsedJoint:
         What gives first in the joint when new.
     answer : Answer or None
         The joint pulled to what it has seen, let go, and pulled on to its end.
+    refits : tuple of Refit
+        The same with a new pin in the used holes, and with the used pin in new ears.
     """
 
     marks: tuple[Mark, ...]
@@ -107,6 +129,7 @@ class UsedJoint:
     moves_again: float | None = None
     gives: LimitLoad | None = None
     answer: Answer | None = None
+    refits: tuple[Refit, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -126,15 +149,21 @@ class UsedJoint:
         if self.gives is None:
             return f"{said} Pulled on, nothing more of it was found to give."
         what = sentence_words(self.gives.mode, self.gives.cause, self.gives.member)
-        said = f"{said} Next {what}, at {both_units(self.gives.load)}"
-        return f"{said}." if self.new is None else f"{said}: {self.share_of_new:.0f} % of new."
+        return f"{said} Next {what}, at {both_units(self.gives.load)}{self.of_new(self.gives)}."
 
-    @property
-    def share_of_new(self) -> float:
-        """Pull at which it gives next, per cent of that at which it gave when new; else nan."""
-        if self.gives is None or self.new is None:
-            return math.nan
-        return 100.0 * self.gives.load / self.new.load
+    def of_new(self, gives: LimitLoad) -> str:
+        """Say a pull as a share of that at which the joint gave first when new."""
+        return "" if self.new is None else f": {100.0 * gives.load / self.new.load:.0f} % of new"
+
+    def refit_lines(self) -> Iterator[str]:
+        """Say what gives first with some parts new."""
+        for refit in self.refits:
+            if refit.gives is None:
+                yield f"{refit.name}: {refit.jams or 'nothing was found to give'}"
+                continue
+            what = sentence_words(refit.gives.mode, refit.gives.cause, refit.gives.member)
+            of_new = self.of_new(refit.gives)
+            yield f"{refit.name}: {what} first, at {both_units(refit.gives.load)}{of_new}"
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, with units in the names."""
@@ -157,6 +186,7 @@ class UsedJoint:
             **plain,
             "gives": None if self.gives is None else asdict(self.gives),
             "new": None if self.new is None else asdict(self.new),
+            "refits": [asdict(refit) for refit in self.refits],
             "answer": None if self.answer is None else self.answer.to_dict(),
         }
 
@@ -224,6 +254,17 @@ def used(
     to = Leg("displacement", float(np.interp(place[best], points, history.extension)))
     again = replace(joint, pull=replace(joint.pull, legs=(to, Leg("release"))))
     answer = pull(again, refine=refine, solver=solver, shared=shared)
+    gives: LimitLoad | None = None
+    refits: tuple[Refit, ...] = ()
+    if answer.axial is not None and len(answer.axial.path.legs) > 1:
+        members = solve_members(again, settings, shared=shared)
+        let_go = JointReading(again, members, answer.axial, settings.axial(again))
+        told = [x for part in answer.verdict.order for x in (part.first, *part.later)]
+        seen, begin = answer.axial.path.legs[:2]
+        ahead = [x for x in told if x.load > answer.axial.load[seen]]
+        gives = _gives_next(let_go, begin, ahead)
+        if not joint.pin.rigid:
+            refits = tuple(_refit(let_go, begin, new, settings, name) for name in _REFITS)
     return UsedJoint(
         marks,
         first,
@@ -232,8 +273,9 @@ def used(
         float(near.min()),
         float(near.max()),
         answer.path[-1].moves_again,
-        _gives_next(again, answer, settings, shared),
+        gives,
         answer,
+        refits,
     )
 
 
@@ -274,6 +316,36 @@ def _stays(reading: JointReading, name: str) -> Floats:
     )
 
 
+def _refit(
+    used_up: JointReading, begin: int, new: Joint, settings: PullSettings, name: str
+) -> Refit:
+    """Pull a joint put together of used and new parts, from a point of no load of the used one."""
+    released = used_up.history.path.points[begin]
+    members = used_up.members
+    deepest = {k: released.states[1 + k][0] for k in range(len(members))}
+    touch = {k: m - members[k].law.spring_back(m) for k, m in deepest.items()}
+
+    if not _REFITS[name]["new_pin"]:
+        bows = [used_up.history.problem.slice_travels(released, k) for k in used_up.ears]
+        bow = float(np.ptp(np.concatenate(bows)))
+        play = min(members[k].history.problem.case.clearance for k in used_up.ears)
+        if bow > play:
+            jams = f"it does not go in: bent by {bow:.2f} mm in the ears, play {play:.2f} mm"
+            return Refit(name, jams=jams)
+
+    def start(problem: AxialProblem) -> EquilibriumPoint:
+        for k, law in enumerate(problem.laws):
+            assert isinstance(law, GrowingBearingLaw)
+            law.reach(float(deepest[k].max()))
+        return refitted(problem, released, touch=touch, **_REFITS[name])
+
+    history = pull_axial(new, members, settings, start=start)
+    reading = JointReading(new, members, history, settings.axial(new))
+    # the bend that a used pin brought along is none that this pull has left
+    limits = [x for x in reading.limits() if x.cause != BEND_LEFT or _REFITS[name]["new_pin"]]
+    return Refit(name, _gives_next(reading, 0, limits))
+
+
 def _mark(name: str, measured: float, within: float, stays: Floats, load: Floats) -> Mark:
     """Return the pulls that leave a mark; refuse one that no pull leaves."""
     rising = np.maximum.accumulate(stays)
@@ -296,34 +368,20 @@ def _mark(name: str, measured: float, within: float, stays: Floats, load: Floats
     )
 
 
-def _gives_next(
-    joint: Joint, answer: Answer, settings: PullSettings, shared: Shared
-) -> LimitLoad | None:
-    """Return what gives first when the used joint is pulled on.
+def _gives_next(reading: JointReading, begin: int, others: Iterable[LimitLoad]) -> LimitLoad | None:
+    """Return what gives first when a used joint is pulled on from a point of its path.
 
-    Holes by the offset from the shape that they have now; everything else as in the joint when
-    new, if it comes at a higher pull than that which the joint has seen.
+    Holes by the offset from the shape that they have there; everything else as told by others.
     """
-    history = answer.axial
-    if history is None or len(history.path.legs) < 3:
-        return None
-    members = solve_members(joint, settings, shared=shared)
-    reading = JointReading(joint, members, history, settings.axial(joint))
-    seen, begin = (history.path.legs[k] for k in (0, 1))
-    found = []
+    history, members = reading.history, reading.members
+    found = [x for x in others if x.cause not in (OFFSET_LOAD, NOTHING_GAVE) and not x.past_top]
     for k, mode in [(k, "hole elongation") for k in reading.different_ears] + [(1, "shank hole")]:
         grown = reading.elongation(k)[begin:]
+        # a release ends a little above no load: the first secant must not begin below it
+        least, load = history.load[begin], history.load[begin:] - history.load[begin]
         limit = OFFSET_SHARE * members[k].part.hole
-        at = load_curve.offset_point(history.load[begin:], grown - grown[0], limit)
+        at = load_curve.offset_point(load, grown - grown[0], limit)
         if at is not None:
-            member = reading.member(k)
-            found.append(LimitLoad(mode, MODES[mode].part, at.load, OFFSET_LOAD, member=member))
-    found += [
-        x
-        for part in answer.verdict.order
-        for x in (part.first, *part.later)
-        if x.cause not in (OFFSET_LOAD, NOTHING_GAVE)
-        and not x.past_top
-        and x.load > history.load[seen]
-    ]
+            pull, part, member = at.load + least, MODES[mode].part, reading.member(k)
+            found.append(LimitLoad(mode, part, pull, OFFSET_LOAD, member=member))
     return min(found, key=lambda x: x.load, default=None)
