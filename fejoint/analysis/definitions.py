@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from fejoint.inputs.units import both_units
 from fejoint.kernel.load_curve import OFFSET
 from fejoint.kernel.stop_reason import Stop, StopReason
 
@@ -26,8 +27,8 @@ HINGE = "hinge"
 BEND_LEFT = "bend left 1 % of the span"
 SHEARED = "full plastic shear"
 ASIDE = "bend aside left 1 % of its length"
-NOTHING_GAVE = "largest load reached"
-"""Cause of the one limit of a joint that gave nowhere."""
+NOTHING, NOTHING_GAVE = "nothing gave", "largest load reached"
+"""Mode and cause of the one limit of a joint that gave nowhere: it is the whole joint's."""
 
 OFFSET_SHARE = OFFSET
 """Share of the hole's diameter that a hole keeps at its offset load."""
@@ -213,6 +214,11 @@ EVENT_TITLES: Mapping[str, str] = {
 
 MESH_SCALE = ("first yield ear", "first yield pin")
 """Events that happen in a spot no larger than an element: two figures, with "about"."""
+
+
+def load_words(event: str, load: float) -> str:
+    """Write an event's load (N) to as many figures as are known of it."""
+    return f"about {both_units(load, 2)}" if event in MESH_SCALE else both_units(load)
 
 
 def definition(mode: str, cause: str) -> Definition | None:

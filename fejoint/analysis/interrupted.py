@@ -6,8 +6,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fejoint.analysis.definitions import NOTHING_GAVE, OFFSET_LOAD
-from fejoint.analysis.result import EVENTS, Answer, Cost, Curve, Event, LimitLoad, Trust
+from fejoint.analysis.definitions import OFFSET_LOAD
+from fejoint.analysis.result import (
+    EVENTS,
+    Answer,
+    Cost,
+    Curve,
+    Event,
+    LimitLoad,
+    Trust,
+    nothing_gave,
+)
 from fejoint.analysis.verdict import verdict
 from fejoint.joint.model import Joint
 from fejoint.kernel import load_curve
@@ -43,7 +52,7 @@ def partial_answer(
     limit = (
         LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD)
         if found
-        else LimitLoad("hole elongation", "ear", reached, NOTHING_GAVE)
+        else nothing_gave(reached)
     )
     why = f"interrupted at a pull of {reached:.0f} N"
     known = {

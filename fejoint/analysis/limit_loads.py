@@ -13,6 +13,7 @@ from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
+from fejoint.inputs.units import figures
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.material import Material
@@ -174,7 +175,7 @@ class JointReading(SolvedJoint):
         damage = {self.member(k): self.damage(k).max(axis=1) for k in plates}
         damage["pin"] = self.history.damage
         worst = max(damage, key=lambda name: float(damage[name].max()))
-        used = f"{100 * damage[worst].max():.3g} % of the stretch used, {worst}"
+        used = f"{figures(100 * float(damage[worst].max()))} % of the stretch used, {worst}"
         pin_yield = self.history.first_yield
         found = {
             "first yield ear": (self._earliest((k, self.yield_place(k)) for k in ears), why),
@@ -274,12 +275,18 @@ _SAME = ((by.TORN_INSIDE, by.TORN_THROUGH), (by.OWN_TOP, by.HIGHEST_PULL))
 
 
 def without_doubles(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
-    """Leave out limits that say of the same member, at the same pull, what another says better."""
+    """Leave out limits that say of the same member, at the same pull, what another says better.
+
+    What is met before the highest pull is not told by what is met behind it.
+    """
 
     def told_by_another(x: LimitLoad) -> bool:
         better = dict(_SAME).get(x.cause)
         return any(
-            y.cause == better and y.member == x.member and abs(y.load - x.load) <= by.TIE * y.load
+            y.cause == better
+            and y.member == x.member
+            and abs(y.load - x.load) <= by.TIE * y.load
+            and not (y.past_top and not x.past_top)
             for y in limits
         )
 

@@ -187,9 +187,10 @@ def _reached(leg: Leg, history: AxialHistory, begin: int, end: int) -> bool:
 
 
 def _release_before(history: AxialHistory, ends: Sequence[int], k: int) -> tuple[int, int] | None:
-    """Return first and last point of the leg before, if it went down."""
+    """Return first and last point of the leg before, if it let go: a push back is no release."""
     first, last = (ends[k - 2] if k > 1 else 0), ends[k - 1]
-    return (first, last) if history.load[last] < history.load[first] else None
+    begin, end = history.load[first], history.load[last]
+    return (first, last) if begin > end >= -RELEASED * begin else None
 
 
 def _row(
@@ -216,9 +217,15 @@ def _with_friction(
     ear: int,
     settings: FaceSettings,
 ) -> tuple[LegAnswer, ...]:
-    """Walk the weaker ear's face section along the legs and add what it tells."""
+    """Walk the weaker ear's face section along the legs and add what it tells.
+
+    It goes as far as the path only lets go: a hole pushed back on its far side it does not follow.
+    """
     ends = reading.history.path.legs[: len(legs)]
-    shares = np.abs(reading.history.shares[ends, ear])
+    shares = reading.history.shares[ends, ear]
+    pushed = shares < -RELEASED * float(np.abs(reading.history.shares[:, ear]).max())
+    shares = shares[: int(np.argmax(pushed))] if pushed.any() else shares
+    shares = np.maximum(shares, 0.0)
     member = reading.members[ear]
     asked = [
         StepControl("release", SMALL_LOAD) if row.leg == "release" else StepControl("load", share)

@@ -10,12 +10,12 @@ import numpy as np
 
 from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
-from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
+from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
-from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
+from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
     PullSettings,
@@ -301,9 +301,8 @@ def pull_axial(
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
     load = float(history.load.max())
-    # a pin that turns freely bears nothing but rounding
-    load = load if load > axial.no_load(history.problem.case) else 0.0
-    return LimitLoad("hole elongation", "ear", load, NOTHING_GAVE)
+    load = load if load > axial.rounding(history.problem.case) else 0.0
+    return nothing_gave(load)
 
 
 def energy_balance(history: FaceHistory) -> float:

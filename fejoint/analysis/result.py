@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
+from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
@@ -62,6 +62,7 @@ class LimitLoad:
     Attributes
     ----------
     mode, part : str
+        Of a joint that gave nowhere "nothing gave" and "joint".
     load : float
         Pull on the whole joint, N.
     cause : str
@@ -100,8 +101,13 @@ class LimitLoad:
 
     @property
     def order(self) -> tuple[bool, float]:
-        """What limits are sorted by: as the pull meets them."""
-        return self.past_top, self.load
+        """What limits are sorted by: as the pull meets them, behind its highest by falling load."""
+        return self.past_top, -self.load if self.past_top else self.load
+
+
+def nothing_gave(load: float) -> LimitLoad:
+    """Return what stands for the limits of a joint that gave nowhere up to a load (N)."""
+    return LimitLoad(NOTHING, "joint", load, NOTHING_GAVE)
 
 
 @dataclass(frozen=True)
@@ -134,8 +140,11 @@ class Verdict:
 
     @property
     def margin(self) -> float | None:
-        """Next member's load over the first's, less 1; None with one member alone."""
-        if len(self.order) < 2:
+        """Next member's load over the first's, less 1.
+
+        None where no other member gives before the highest pull: behind it loads fall.
+        """
+        if len(self.order) < 2 or self.order[1].first.past_top:
             return None
         return self.order[1].first.load / self.order[0].first.load - 1.0
 

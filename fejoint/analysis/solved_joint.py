@@ -253,13 +253,17 @@ class SolvedJoint:
         """Place at which the ear's own bending aside leaves its elastic line by the limit."""
         ear = self.members[plate].part
         assert isinstance(ear, Ear)
-        moment, pull = strip_use(ear, 1.0, self.joint.pull.angle)
-        if moment <= pull:
+        angle = self.joint.pull.angle
+        if strip_use(ear, 1.0, angle)[0] == 0.0:
             return None
         face = self.members[plate].history
         behind = face.travel - face.local_travel
         found = load_curve.offset_point(face.load, behind, ASIDE_SHARE * ear.grip_length)
         if found is None:
+            return None
+        # bending goes as the load, what the pull uses up as its square
+        moment, pull = strip_use(ear, found.load, angle)
+        if moment <= pull:
             return None
         return self.place(np.abs(self.history.shares[:, plate]), found.load)
 

@@ -345,5 +345,6 @@ class Reached(Observer):
         if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < _END_TRIES:
             self._tries += 1
             share = max((self.value - was_at) / (is_at - was_at), _LEAST_SHARE_REACHED)
-            return StepRequest(before.travel + share * (new.travel - before.travel))
+            nearer = before.travel + share * (new.travel - before.travel)
+            return StepRequest(nearer, otherwise=self.stop)
         return self.stop

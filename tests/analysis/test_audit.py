@@ -11,7 +11,7 @@ from support.pulled import quick_answer
 
 from fejoint.analysis import audit
 from fejoint.analysis import definitions as by
-from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.analysis.result import Answer, LimitLoad, nothing_gave
 from fejoint.analysis.verdict import verdict
 
 
@@ -52,7 +52,7 @@ def _passed_top(a: Answer) -> Answer:
         travel[:-1] = np.minimum(travel[:-1], 1e-9)
         faces[name] = replace(face, load=load, local_travel=travel)
     rows = [x for x in limits(a) if x.cause not in (by.OWN_TOP, by.HIGHEST_PULL)]
-    kept = verdict(rows or [LimitLoad("hole elongation", "ear", 1.0, by.NOTHING_GAVE)])
+    kept = verdict(rows or [nothing_gave(1.0)])
     return replace(with_history(a, shares=shares), faces=faces, verdict=kept)
 
 

@@ -13,7 +13,7 @@ from fejoint.analysis.result import EVENTS, LimitLoad
 from fejoint.analysis.section_cases import PullSettings, face_case
 from fejoint.handbook import limit_loads
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
-from fejoint.handbook.strip_bending import strip_hinge_load
+from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
 from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 
@@ -259,6 +259,20 @@ def test_an_ear_stays_bent_aside_at_one_percent_of_its_length_off_its_line():
     expected = 1e3 + 0.01 * length / 4.0 * 1e3
     assert one(r, "ear", by.ASIDE).load == pytest.approx(expected, rel=2e-3)
     assert limits(reading(plate, STRONG, behind=own), "ear", by.ASIDE) == []
+
+
+@pytest.mark.parametrize(("angle", "knee", "bent"), [(2.0, 4e3, False), (2.0, 1e3, True),
+                                                     (20.0, 4e3, True)])  # fmt: skip
+def test_an_ear_stays_bent_aside_where_bending_uses_more_of_its_strip_than_the_pull(
+    angle, knee, bent
+):
+    plate = Plate(pace=2.0, slices=(1.0,), stiff=4e3, knee=4e3, flat=4e3)
+    load = 4e3 * np.linspace(0.0, 2.0, 801)
+    own = np.where(load < knee, load, knee + 5.0 * (load - knee)) / 1e3
+    r = reading(plate, STRONG, angle=angle, behind=own)
+    moment, pull = strip_use(r.joint.ears[0], knee, angle)
+    assert (moment > pull) is bent
+    assert bool(limits(r, "ear", by.ASIDE)) is bent
 
 
 def test_first_yield_is_that_of_the_most_loaded_slice_of_the_ear_that_yields_first():

@@ -108,6 +108,16 @@ def test_of_two_causes_that_say_the_same_the_better_is_kept():
     assert without_doubles([inside, other]) == [inside, other]
 
 
+def test_what_comes_before_the_highest_pull_is_not_told_by_what_lies_behind_it():
+    inside, through = (
+        LimitLoad("net section", "ear", 100.0, c) for c in (TORN_INSIDE, TORN_THROUGH)
+    )
+    behind, early = replace(through, past_top=True), replace(inside, past_top=True)
+    assert without_doubles([inside, behind]) == [inside, behind]
+    assert without_doubles([early, behind]) == [behind]
+    assert without_doubles([early, through]) == [through]
+
+
 def test_a_pin_breaks_within_the_band_of_its_fracture_strain():
     (broken,) = [x for x in reading("hard").limits() if x.mode == "pin break"]
     assert broken.band is not None

@@ -7,10 +7,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
-from support import DEMO
+from support import DEMO, DEMO_CASES
 
 import fejoint
-from fejoint.analysis.load_path import apart, moves_again
+from fejoint.analysis.load_path import _release_before, apart, moves_again
 from fejoint.analysis.result import Answer
 from fejoint.studies.used_joint import used
 
@@ -104,6 +104,28 @@ def test_path_may_go_back_to_a_smaller_displacement_and_on_again():
     assert [row.reached for row in answer.path] == [True] * 4
     assert answer.path[1].load < 0.7 * answer.path[0].load
     assert answer.path[2].load > answer.path[0].load
+
+
+def test_a_leg_that_pushes_back_is_no_release():
+    for low, back in ((0.0, (0, 2)), (40.0, (0, 2)), (-0.9, (0, 2)), (-1.1, None), (-60.0, None)):
+        history = SimpleNamespace(load=np.array([100.0, 50.0, low, 80.0]))
+        assert _release_before(history, [0, 2, 3], 2) == back
+    rising = SimpleNamespace(load=np.array([0.0, 50.0, 60.0, 80.0]))
+    assert _release_before(rising, [0, 2, 3], 2) is None
+
+
+def test_a_path_that_pushes_back_compares_nothing_with_it_and_reads_friction_up_to_it():
+    # a soft pin that has bent is bent back
+    joint = fejoint.load(DEMO_CASES / "soft-pin.toml").replace("ear.hole", 4.0)
+    case = dict(joint.replace("shank.hole", 4.0).case)
+    legs = [{"displacement": 0.6}, {"displacement": 0.02}, {"displacement": 0.7}]
+    case["pull"] = {"leg": legs, "stop_displacement": 0.8}
+    rows = fejoint.pull(fejoint.load(case), refine=0.35).path
+    assert rows[0].load > 1e3
+    assert rows[1].load < -1e3
+    assert [row.follows_within for row in rows] == [None] * 4
+    assert [row.moves_again for row in rows] == [None] * 4
+    assert [row.friction_heat is None for row in rows] == [False, True, True, True]
 
 
 def test_path_stands_in_the_answer_with_units():

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fejoint.analysis.definitions import HIGHEST_PULL, HINGE, NOTHING_GAVE, OFFSET_LOAD, SHEARED
-from fejoint.analysis.result import LimitLoad
+from fejoint.analysis.definitions import HIGHEST_PULL, HINGE, OFFSET_LOAD, SHEARED
+from fejoint.analysis.result import LimitLoad, nothing_gave
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook.limit_loads import HandbookLimit
 from fejoint.inputs.units import KGF
@@ -72,10 +72,29 @@ def test_what_comes_behind_the_highest_pull_is_not_ordered_as_if_before_it():
     assert verdict([late, top]).first == top
 
 
+def test_behind_the_highest_pull_loads_fall_and_limits_are_met_from_the_highest_down():
+    top = LimitLoad("pin bending", "pin", 9000.0, HIGHEST_PULL)
+    low, high = (
+        LimitLoad("pin break", "pin", load, cause, past_top=True)
+        for load, cause in ((8000.0, HINGE), (8500.0, "stretch used up"))
+    )
+    ear, shank = (
+        LimitLoad(mode, part, load, OFFSET_LOAD, past_top=True)
+        for mode, part, load in (
+            ("hole elongation", "ear", 8700.0),
+            ("shank hole", "shank", 8900.0),
+        )
+    )
+    told = verdict([low, ear, top, high, shank])
+    assert told.order[0].later == (high, low)
+    assert [p.first.member for p in told.order] == ["pin", "shank", "ear"]
+    assert told.margin is None
+
+
 def test_a_joint_that_gave_nowhere_is_not_said_to_give():
-    said = verdict([LimitLoad("hole elongation", "ear", 500.0, NOTHING_GAVE)]).sentence
+    said = verdict([nothing_gave(500.0)]).sentence
     assert said.startswith("Nothing gave up to a pull of 500 N")
-    none = verdict([LimitLoad("hole elongation", "ear", 0.0, NOTHING_GAVE)], "the pin turned")
+    none = verdict([nothing_gave(0.0)], "the pin turned")
     assert none.sentence == "The joint bore no load up to where the pin turned."
 
 

@@ -20,7 +20,7 @@ from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reach
 
 __all__ = [
     "PIN", "ROWS", "TURNED", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
-    "build", "no_load", "pull", "release",
+    "build", "no_load", "pull", "release", "rounding",
 ]  # fmt: skip
 
 TORN_WIDTH = 0.25
@@ -214,6 +214,14 @@ def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
 def no_load(case: AxialCase) -> float:
     """Load of a pin that still turns freely in its holes: nothing but rounding, N."""
     return 1e-6 * min(case.metal.modulus, STEEL) * case.diameter**2
+
+
+def rounding(case: AxialCase) -> float:
+    """Return the load up to which rounding alone may speak, N.
+
+    Pins that turned freely showed at most 6e-7 of `no_load`.
+    """
+    return 1e-5 * no_load(case)
 
 
 def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:
