@@ -17,7 +17,7 @@ def used(
     within: str = "0.02 mm",
     given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
-    """Say from what a caliper finds which pull a joint has seen, and what it still bears.
+    """Say which pull a used joint has seen, and what it still bears.
 
     Parameters
     ----------
