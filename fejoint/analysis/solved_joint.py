@@ -19,6 +19,7 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
+from fejoint.kernel.root import root
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
@@ -180,6 +181,26 @@ class SolvedJoint:
         """Place at which a measure (n_points,) first reaches a level, or None."""
         return load_curve.first_reach(values, level)
 
+    def bent_place(self, values: Floats, level: float) -> float | None:
+        """Place of the pull at which a measure that bends within a step reaches a level, or None.
+
+        Both are read on monotone cubics over the extension, not on their chords: a pin's moment
+        may rise to its limit and past it within one step.
+        """
+        place = self.place(values, level)
+        if not place:
+            return place
+        k = math.ceil(place) - 1
+        near = slice(max(k - 1, 0), k + 3)
+        x, load = self.history.extension[near], self.history.load[near]
+        if not (np.all(np.diff(x) > 0.0) and np.all(np.diff(load) > 0.0)):
+            return place
+        curve = Monotone(x, values[near])
+        begin, end = self.history.extension[k : k + 2]
+        at = root(lambda e: float(curve(e)) - level, float(begin), float(end))
+        pulls = self.history.load[k : k + 2]
+        return k + float((Monotone(x, load)(at) - pulls[0]) / (pulls[1] - pulls[0]))
+
     def load_at(self, place: float) -> float:
         """Pull on the joint at a place, N."""
         return load_curve.at_index(self.history.load, place)
@@ -276,7 +297,7 @@ class SolvedJoint:
     @cached_property
     def hinge_place(self) -> float | None:
         """Place at which the largest moment reaches d^3/6 Rp0.2."""
-        return self.place(self.history.moment, self.plastic_section[0])
+        return self.bent_place(self.history.moment, self.plastic_section[0])
 
     @cached_property
     def hinge_load(self) -> float | None:
@@ -286,7 +307,7 @@ class SolvedJoint:
     @cached_property
     def shear_place(self) -> float | None:
         """Place at which the largest shear force reaches A Rp0.2/sqrt(3)."""
-        return self.place(self.history.shear, self.plastic_section[1])
+        return self.bent_place(self.history.shear, self.plastic_section[1])
 
     @cached_property
     def shear_load(self) -> float | None:
@@ -300,8 +321,8 @@ class SolvedJoint:
         use = []
         for point in self.history.path.points:
             _, v, m = self.history.problem.section_forces(point)
-            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
-        return self._load_of(self.place(np.array(use), 1.0))
+            use.append(float(np.hypot(m / mp, v / vp).max()))
+        return self._load_of(self.bent_place(np.array(use), 1.0))
 
     def bend_after(self, index: int) -> tuple[float, float] | None:
         """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""
