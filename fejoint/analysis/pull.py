@@ -35,6 +35,7 @@ from fejoint.kernel.elements import Solid
 from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
+from fejoint.sections.axial.problem import AxialProblem
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
@@ -266,6 +267,7 @@ def pull_axial(
     settings: PullSettings,
     progress: Progress | None = None,
     case: AxialCase | None = None,
+    start: Callable[[AxialProblem], EquilibriumPoint] | None = None,
 ) -> AxialHistory:
     """Solve the axial section of a joint whose plates are solved; they go on as it asks.
 
@@ -277,6 +279,8 @@ def pull_axial(
     progress : callable, optional
     case : AxialCase, optional
         That of the joint without it.
+    start : callable, optional
+        Gives the point to begin at; at rest without it.
 
     Returns
     -------
@@ -292,7 +296,8 @@ def pull_axial(
         hole = joint.ears[0].hole
         legs = load_path.targets(joint, 2.0 * hole)
         observers += load_path.observers(joint, hole, own.pace)
-    history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
+    begin = None if start is None else start(problem)
+    history = axial.pull(problem, own, legs, observers, _named(progress, "pin"), begin)
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
         member.plate.pause()

@@ -19,12 +19,17 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
+from fejoint.kernel.root import root
 from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import SliceReader
 from fejoint.sections.face.pull import FaceHistory
+from fejoint.sections.face.unloading import release
+
+_RELEASES = 16
+"""Points of a face section from which it is let go to find the width that it keeps."""
 
 
 @dataclass(eq=False)
@@ -98,7 +103,9 @@ class SolvedJoint:
 
     def _deepest(self, plate: int) -> Floats:
         """Deepest travel so far of every slice, (n_points, n_slices), mm."""
-        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+        before = self.history.path.points[0].states[1 + plate][0]
+        travels = np.maximum(self._travels[plate], before)
+        return np.maximum.accumulate(np.maximum(travels, 0.0), axis=0)
 
     def _elongations(self, plate: int) -> Floats:
         """Elongation of the hole in every slice, (n_points, n_slices), mm.
@@ -130,6 +137,23 @@ class SolvedJoint:
     def kept_elongation(self, plate: int) -> Floats:
         """Mean elongation that stays after letting go from each point, (n_points,), mm."""
         return self.over_thickness(plate, self._kept(plate, self._deepest(plate)))
+
+    def kept_neck(self, plate: int) -> Floats:
+        """Mean width that stays lost beside a plate's hole after each point, (n_points,), mm.
+
+        In straight pulls; from releases of its face section up to where the joint's slices came.
+        """
+        deepest = self._deepest(plate)
+        history = self.members[plate].history
+        x = history.local_travel
+        last = min(int(np.searchsorted(x, deepest.max())), len(x) - 1)
+        known = [(0.0, 0.0)]
+        for k in np.unique(np.linspace(1, last, _RELEASES).round().astype(int)):
+            let_go = release(history, int(k))
+            if let_go is not None and x[k] > known[-1][0]:
+                known.append((float(x[k]), max(float(let_go.neck[-1]), known[-1][1])))
+        reach, lost = np.array(known).T
+        return self.over_thickness(plate, Monotone(reach, lost)(np.minimum(deepest, reach[-1])))
 
     def damage(self, plate: int) -> Floats:
         """Damage of every slice of a plate, (n_points, n_slices)."""
@@ -165,6 +189,26 @@ class SolvedJoint:
     def place(values: Floats, level: float) -> float | None:
         """Place at which a measure (n_points,) first reaches a level, or None."""
         return load_curve.first_reach(values, level)
+
+    def bent_place(self, values: Floats, level: float) -> float | None:
+        """Place of the pull at which a measure that bends within a step reaches a level, or None.
+
+        Both are read on monotone cubics over the extension, not on their chords: a pin's moment
+        may rise to its limit and past it within one step.
+        """
+        place = self.place(values, level)
+        if not place:
+            return place
+        k = math.ceil(place) - 1
+        near = slice(max(k - 1, 0), k + 3)
+        x, load = self.history.extension[near], self.history.load[near]
+        if not (np.all(np.diff(x) > 0.0) and np.all(np.diff(load) > 0.0)):
+            return place
+        curve = Monotone(x, values[near])
+        begin, end = self.history.extension[k : k + 2]
+        at = root(lambda e: float(curve(e)) - level, float(begin), float(end))
+        pulls = self.history.load[k : k + 2]
+        return k + float((Monotone(x, load)(at) - pulls[0]) / (pulls[1] - pulls[0]))
 
     def load_at(self, place: float) -> float:
         """Pull on the joint at a place, N."""
@@ -293,7 +337,7 @@ class SolvedJoint:
     @cached_property
     def hinge_place(self) -> float | None:
         """Place at which the largest moment reaches d^3/6 Rp0.2."""
-        return self.place(self.history.moment, self.plastic_section[0])
+        return self.bent_place(self.history.moment, self.plastic_section[0])
 
     @cached_property
     def hinge_load(self) -> float | None:
@@ -303,7 +347,7 @@ class SolvedJoint:
     @cached_property
     def shear_place(self) -> float | None:
         """Place at which the largest shear force reaches A Rp0.2/sqrt(3)."""
-        return self.place(self.history.shear, self.plastic_section[1])
+        return self.bent_place(self.history.shear, self.plastic_section[1])
 
     @cached_property
     def shear_load(self) -> float | None:
@@ -317,8 +361,8 @@ class SolvedJoint:
         use = []
         for point in self.history.path.points:
             _, v, m = self.history.problem.section_forces(point)
-            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
-        return self._load_of(self.place(np.array(use), 1.0))
+            use.append(float(np.hypot(m / mp, v / vp).max()))
+        return self._load_of(self.bent_place(np.array(use), 1.0))
 
     def bend_after(self, index: int) -> tuple[float, float] | None:
         """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""

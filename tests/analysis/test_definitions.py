@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ import fejoint
 from fejoint.analysis import definitions as by
 from fejoint.analysis.result import EVENTS, LimitLoad
 from fejoint.analysis.section_cases import PullSettings, face_case
+from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.handbook import limit_loads
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
 from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
@@ -444,3 +447,26 @@ def test_the_handbooks_rows_have_the_values_of_their_formulas():
         "Fy W t (the whole section yields)": pytest.approx(ear.width * t * m.rp02),
         "2 t fy (c - d0/3)": pytest.approx(2 * t * m.rp02 * (side - ear.hole / 3)),
     }
+
+
+def test_a_limit_passed_within_one_step_is_read_on_the_curve_and_not_on_its_chord():
+    x = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0])
+    history: Any = SimpleNamespace(extension=x, load=100.0 * x)
+    nothing: Any = None
+    joint = SolvedJoint(nothing, [], history, nothing)
+    moment = x * (10.0 - x)
+    place = joint.bent_place(moment, 12.0)
+    assert place == pytest.approx(5.0 - np.sqrt(13.0), abs=0.01)
+    assert joint.place(moment, 12.0) == pytest.approx(1.0 + 3.0 / 7.0)
+    assert joint.load_at(place) == pytest.approx(100.0 * place)
+    assert joint.bent_place(moment, 99.0) is None
+    assert joint.bent_place(moment, 0.0) == 0.0
+    # behind the highest pull the load tells no place: the chord is all there is
+    history.load = np.array([0.0, 100.0, 90.0, 80.0, 70.0, 60.0])
+    assert joint.bent_place(moment, 12.0) == joint.place(moment, 12.0)
+
+
+def test_a_soft_pins_hinge_does_not_hang_on_the_length_of_the_steps():
+    joint = fejoint.load(DEMO.with_name("soft-pin.toml")).replace("pull.stop_displacement", 0.2)
+    loads = [fejoint.pull(joint, refine=0.35, pace=p).pin["hinge_load_N"] for p in (1.0, 0.25)]
+    assert loads[0] == pytest.approx(loads[1], rel=4e-3)

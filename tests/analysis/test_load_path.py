@@ -169,11 +169,11 @@ def test_path_stands_in_the_answer_with_units():
 def test_joint_used_by_a_given_set_has_it_and_moves_again_near_what_made_it():
     joint = fejoint.load(DEMO).replace("pull.stop_displacement", 0.35)
     kept = proofs().path[1].hole_mean
-    answer = used(joint, kept, refine=0.5)
+    answer = used(joint, hole=kept, refine=0.5).answer
     assert answer.path[1].hole_mean == pytest.approx(kept, rel=0.02)
     assert answer.path[0].load == pytest.approx(PROOF, rel=0.01)
     with pytest.raises(fejoint.BadInput, match="must lie between 0"):
-        used(joint, 100.0, refine=0.5)
+        used(joint, hole=100.0, refine=0.5)
 
 
 def test_answer_names_where_ductility_goes_first():

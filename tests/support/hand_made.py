@@ -116,7 +116,7 @@ def reading(
             states=[SimpleNamespace(
                 equivalent=np.array([max(0.0, pin_work * (k - first) / POINTS)]),
                 mises=np.array([1.0, 0.8]),
-            )],
+            ), *(np.zeros((2, len(p.slices))) for p in plates)],
         )
         for k in range(POINTS)
     ]  # fmt: skip

@@ -86,6 +86,7 @@ def pull(
     legs: Sequence[StepControl] | None = None,
     observers: Sequence[Observer] = (),
     progress: Progress | None = None,
+    start: EquilibriumPoint | None = None,
 ) -> AxialHistory:
     """Pull the shank out of the ears, from first touch until something ends it.
 
@@ -98,6 +99,8 @@ def pull(
     observers : sequence of Observer
         Further observers.
     progress : callable, optional
+    start : EquilibriumPoint, optional
+        Where to begin; at rest, behind any free play, without it.
 
     Returns
     -------
@@ -127,7 +130,10 @@ def pull(
         if legs is not None
         else [end if np.isinf(requested) else StepControl("travel", requested)]
     )
-    start = _begun(problem, requested, targets[0])
+    path = Path([at_rest(system) if start is None else start])
+    if start is None:
+        start = _begun(problem, requested, targets[0])
+        path.points += [] if start is None else [start]
     begun = 0.0 if start is None else start.travel
     own.append(
         StepLimit(
@@ -141,9 +147,6 @@ def pull(
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load))
     solver = LinearSolver(system.symmetric, settings.solver, weighted_matching=True)
-    path = Path([at_rest(system)])
-    if start is not None:
-        path.points.append(start)
     if begun == requested:
         path.stopped_because = REQUESTED
     else:
