@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fejoint.analysis.definitions import OFFSET_LOAD
+from fejoint.analysis.definitions import EARS_ALIKE, OFFSET_LOAD
 from fejoint.analysis.result import (
     EVENTS,
     Answer,
@@ -49,8 +49,11 @@ def partial_answer(
     history, n = ears[0], len(joint.ears)
     reached = n * float(history.load.max())
     found = history.offset
+    alike = joint.ears[0] == joint.ears[-1]
+    member = "ear" if n == 1 else EARS_ALIKE if alike else "ear 1"
+    evenly = ("interrupted: the ears are taken to share the pull evenly",) if n > 1 else ()
     limit = (
-        LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD)
+        LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD, member=member)
         if found
         else nothing_gave(reached)
     )
@@ -70,7 +73,7 @@ def partial_answer(
         {},
         Trust(np.nan, worst, np.nan, np.nan, Stop(StopReason.INTERRUPTED, why)),
         cost,
-        ("interrupted: the pin and the shank were not solved", *joint.assumptions),
+        ("interrupted: the pin and the shank were not solved", *evenly, *joint.assumptions),
         versions,
         {"ear": history},
     )

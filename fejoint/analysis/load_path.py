@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import end_words
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.joint.model import Joint
@@ -121,7 +122,8 @@ def walked(
     names = [*(_name(leg) for leg in joint.pull.legs), TO_THE_END]
     hole = joint.ears[0].hole
     for k, end in enumerate(ends):
-        reached = k == len(joint.pull.legs) or _reached(joint.pull.legs[k], history, begin, end)
+        asked = joint.pull.legs[k : k + 1]
+        reached = _reached(asked[0], history, begin, end) if asked else history.path.finished
         row = _row(reading, ear, names[k], reached, begin, end)
         if k > 0 and history.load[end] > history.load[begin]:
             back = _release_before(history, ends, k)
@@ -207,7 +209,8 @@ def _row(
     before, last = pairs["load"]
     # a release ends a little above no load: what stays is on the line of its last two points
     rate = last / (before - last) if name == "release" and end > begin and before > last else 0.0
-    return LegAnswer(name, reached, **{n: b + rate * (b - a) for n, (a, b) in pairs.items()})
+    stays: dict[str, Any] = {n: b + rate * (b - a) for n, (a, b) in pairs.items()}
+    return LegAnswer(name, reached, **stays)
 
 
 def _with_friction(
@@ -224,8 +227,8 @@ def _with_friction(
     ends = reading.history.path.legs[: len(legs)]
     shares = reading.history.shares[ends, ear]
     pushed = shares < -RELEASED * float(np.abs(reading.history.shares[:, ear]).max())
-    shares = shares[: int(np.argmax(pushed))] if pushed.any() else shares
-    shares = np.maximum(shares, 0.0)
+    why = "it was pushed back, to the far side of its hole"
+    shares = np.maximum(shares[: int(np.argmax(pushed))] if pushed.any() else shares, 0.0)
     member = reading.members[ear]
     asked = [
         StepControl("release", SMALL_LOAD) if row.leg == "release" else StepControl("load", share)
@@ -233,8 +236,16 @@ def _with_friction(
     ]
     how = replace(settings, stop_load=None, stop_travel=None, stop_at_maximum=False)
     walk = face.pull(member.history.problem, how, asked, [LoadMaximum()])
+    done = len(walk.path.legs)
+    if done < len(shares) or not walk.path.finished:
+        why = end_words(walk.path.stopped_because)
+        done -= not walk.path.finished
     return tuple(
-        replace(row, **_friction(walk, k)) if k < len(walk.path.legs) else row
+        replace(row, **_friction(walk, k))
+        if k < done
+        else replace(row, unread=why)
+        if k < len(legs)
+        else row
         for k, row in enumerate(rows)
     )
 

@@ -32,6 +32,7 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
+from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -92,7 +93,7 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        ended = end_words(history.path.stopped_because)
+        ended = end_words(reading.stop)
         told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
@@ -111,7 +112,7 @@ def pull(
             events,
             curve,
             pin,
-            _trust(members, ear, history),
+            _trust(members, ear, history, reading.stop),
             _cost(members, history, clock),
             tuple(_warnings(joint, reading)),
             versions(),
@@ -234,12 +235,16 @@ def _member(
         return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
-    # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
-    on_demand, load = replace(settings, stop_load=None), settings.stop_load
+    # what the joint asks for decides how far it is pulled; load and travel bound the first stretch
+    # only: an ear that bends aside is far behind its hole where the joint has hardly moved
+    on_demand = replace(settings, stop_load=None, stop_travel=None)
+    load, travel = settings.stop_load, settings.stop_travel
     pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(
+                pull, *(np.inf if x is None else x for x in (load, travel))
+            )
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -325,7 +330,7 @@ def energy_balance(history: FaceHistory) -> float:
     return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
 
 
-def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> Trust:
+def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory, stop: Stop) -> Trust:
     faces = list({id(m): m.history for m in members}.values())
     weak = members[ear].history
     offset = weak.offset
@@ -334,8 +339,6 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    stop = history.path.stopped_because
-    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),

@@ -80,6 +80,8 @@ class LimitLoad:
         "ear 1", "ear 2", "both ears", "ear" (the only one), "pin" or "shank"; the part without it.
     past_top : bool
         Whether it was met only behind the joint's highest pull, where loads fall.
+    share : float or None
+        Share of the pull that the ear bears there; None for other members.
     """
 
     mode: str
@@ -93,6 +95,7 @@ class LimitLoad:
     band: tuple[float, float] | None = None
     member: str = ""
     past_top: bool = False
+    share: float | None = None
 
     def __post_init__(self) -> None:
         """Name the only member of a part by the part."""
@@ -337,6 +340,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_source": limit.handbook_source,
         "handbook_note": limit.handbook_note,
         "past_highest_pull": limit.past_top,
+        "share_of_pull": limit.share,
     }
     if limit.band is not None:
         row["band_N"] = list(limit.band)

@@ -30,9 +30,6 @@ UNEVEN = 1.6
 """Bound of an ear's first stretch over its mean load: its slices are not loaded evenly."""
 SHANK_UNEVEN = 1.4
 """The same for the shank, whose load is rounded up besides."""
-LEAST = 1e-3
-"""Travel over the hole's diameter to which an ear is pulled at least: its law is a curve of points,
-however little of it a joint asks for."""
 MOST = 1e4
 """Largest refinement or pace that is not a slip of the pen; memory refuses far smaller ones."""
 STOP_RATIO = 1.25
@@ -93,12 +90,11 @@ class PullSettings:
         """Return the settings of an ear's face section, for joint loads up to `most` (N)."""
         asked = joint.pull.stop_load
         load = most if asked is None else min(asked, most)
-        stop, hole = joint.pull.stop_displacement, max(e.hole for e in joint.ears)
         return FaceSettings(
             sides=self.sides,
             pace=self.pace,
             solver=self.solver,
-            stop_travel=None if stop is None else max(stop, LEAST * hole),
+            stop_travel=joint.pull.stop_displacement,
             stop_load=UNEVEN * load / len(joint.ears) if np.isfinite(load) else None,
         )
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from fejoint.analysis.definitions import ASIDE_SHARE, BEND_SHARE, EARS_ALIKE, OFFSET_SHARE
+from fejoint.analysis.definitions import ASIDE_SHARE, BEND_SHARE, EARS_ALIKE, FLAT, OFFSET_SHARE
 from fejoint.analysis.section_cases import PlateInJoint, names_along
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
@@ -20,6 +20,7 @@ from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
 from fejoint.kernel.root import root
+from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
@@ -74,6 +75,14 @@ class SolvedJoint:
         """Return what a plate is called: "ear 1", "both ears", "shank", ..."""
         name = names_along(self.joint)[plate]
         return EARS_ALIKE if self.alike and plate in self.ears else name
+
+    @cached_property
+    def stop(self) -> Stop:
+        """Why the pull ended; of two ears alike it is the end of both."""
+        stop = self.history.path.stopped_because
+        assert stop is not None
+        names = names_along(self.joint)
+        return replace(stop, member=self.member(names.index(stop.member))) if stop.member else stop
 
     @cached_property
     def _travels(self) -> list[Floats]:
@@ -219,8 +228,8 @@ class SolvedJoint:
     def own_top(self, plate: int) -> int | None:
         """Point of the highest load on a plate, if its own curve has passed its highest there.
 
-        A share may fall for another reason, as when the pin leans on the other ear: then no slice
-        of this one is past the top of its curve.
+        A share may fall for another reason, as when the pin leans on the other ear: what the slices
+        past the top of the plate's curve lost is then less than what others did.
         """
         share = np.abs(self.history.shares[:, plate])
         k = int(np.argmax(share))
@@ -229,8 +238,33 @@ class SolvedJoint:
         fell = highest < len(curve.load) - 1
         if not fell or k in (0, len(share) - 1):
             return None
-        past = float(self._deepest(plate)[-1].max()) >= float(curve.local_travel[highest])
-        return k if past else None
+        problem, points = self.history.problem, self.history.path.points
+        top, end = (problem.slice_forces(points[j], plate) for j in (k, len(points) - 1))
+        lost = np.maximum(top - end, 0.0)
+        travel = self._travels[plate]
+        past = travel[-1] >= np.maximum(travel[k], float(curve.local_travel[highest]))
+        return k if lost[past].sum() > lost[~past].sum() else None
+
+    def own_top_band(self, plate: int, top: int) -> tuple[float, float]:
+        """Return the pulls between which a plate's load is as good as its highest, N."""
+        share = np.abs(self.history.shares[:, plate])
+        level = (1.0 - FLAT) * share[top]
+
+        def end(step: int) -> float:
+            k = top
+            while 0 < k < len(share) - 1 and share[k] >= level:
+                k += step
+            on = k - step
+            return (
+                float(k)
+                if share[k] >= level
+                else on + step * float((share[on] - level) / (share[on] - share[k]))
+            )
+
+        low, high = end(-1), end(1)
+        inside = self.history.load[math.ceil(low) : math.floor(high) + 1]
+        loads = [*inside, self.load_at(low), self.load_at(high)]
+        return float(min(loads)), float(max(loads))
 
     def plastic_rates(self, point: int) -> Floats:
         """Plastic work that pin and plates take about a point, (1 + n_plates,), N mm, at least 0.
@@ -260,15 +294,21 @@ class SolvedJoint:
             rates[1 + k] = work - (stored[1] - stored[0])
         return np.maximum(rates, 0.0)
 
-    def strip_hinge_place(self, plate: int) -> float | None:
-        """Place at which pull and bending use up the ear's strip at its grip, if bending does."""
-        ear = self.members[plate].part
+    def strip_place(self, plate: int) -> tuple[float | None, bool]:
+        """Place at which pull and bending use up the ear's strip at its grip; whether it bends."""
+        ear, angle = self.members[plate].part, self.joint.pull.angle
         assert isinstance(ear, Ear)
         share = np.abs(self.history.shares[:, plate])
-        use = [strip_use(ear, p, self.joint.pull.angle) for p in share]
-        bends = np.array([m > n for m, n in use])
-        place = self.place(np.array([m + n for m, n in use]), 1.0)
-        return place if place is not None and bends[math.ceil(place)] else None
+        place = self.place(np.array([sum(strip_use(ear, p, angle)) for p in share]), 1.0)
+        if place is None:
+            return None, False
+        moment, pull = strip_use(ear, load_curve.at_index(share, place), angle)
+        return place, moment > pull
+
+    def strip_hinge_place(self, plate: int) -> float | None:
+        """Place at which an ear's strip is used up at its grip, if by bending more than by pull."""
+        place, bends = self.strip_place(plate)
+        return place if bends else None
 
     def aside_place(self, plate: int) -> float | None:
         """Place at which the ear's own bending aside leaves its elastic line by the limit."""

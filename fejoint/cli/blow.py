@@ -8,7 +8,7 @@ from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 
 
-def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAULTS) -> None:
+def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAULTS) -> int:
     """Push one ear sideways, across and along the pin.
 
     Parameters
@@ -16,6 +16,7 @@ def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAUL
     angle
         The angle between the blow across the pin and the ear's axis, in degrees.
     """
+    from fejoint.cli.pull import code_of
     from fejoint.inputs.units import both_units
     from fejoint.studies.side_blow import side_blow
 
@@ -23,7 +24,7 @@ def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAUL
     found = side_blow(joint, angle=angle, refine=given.refine)
     if given.as_json:
         console.say_json(asdict(found) | {"sentence": found.sentence})
-        return
+        return code_of(found.finished, found.ended)
     rows = (
         ("across the pin: the pin yields", found.pin_yields),
         ("across the pin: the pin hinges", found.pin_hinges),
@@ -38,3 +39,4 @@ def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAUL
     console.say(found.sentence, "")
     for name, load in rows:
         console.say(f"{name}: {'not reached' if load is None else both_units(load)}")
+    return code_of(found.finished, found.ended)

@@ -71,10 +71,15 @@ def pull(
             console.say_json_text(answer.to_json())
         else:
             show(answer, written, slower_because(solver))
-    if not answer.trust.finished:
-        console.warn(f"stopped early: {answer.trust.stopped_because}")
-        return SolveStopped.exit_code
-    return 0
+    return code_of(answer.trust.finished, str(answer.trust.stopped_because))
+
+
+def code_of(finished: bool, why: str) -> int:
+    """Return the exit code of a pull; say why one that broke off did."""
+    if finished:
+        return 0
+    console.warn(f"stopped early: {why}")
+    return SolveStopped.exit_code
 
 
 @contextmanager
@@ -261,3 +266,6 @@ def _show_path(answer: Answer) -> None:
         "friction, mJ",
     )
     console.say_table(heads, rows, left=heads[:1], whole=heads[:1])
+    for why in dict.fromkeys(row.unread for row in answer.path if row.unread):
+        legs = ", ".join(row.leg for row in answer.path if row.unread == why)
+        console.say(f"friction and stretch used not read for {legs}: {why}")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
-from fejoint.errors import SolveStopped
 
 
 def used(
@@ -32,7 +31,7 @@ def used(
     within
         How far each of these may be off.
     """
-    from fejoint.cli.pull import show
+    from fejoint.cli.pull import code_of, show
     from fejoint.inputs.fields import quantity
     from fejoint.inputs.units import both_units
     from fejoint.studies import used_joint
@@ -69,4 +68,5 @@ def used(
             show(found.answer, [])
     if found.answer is None:
         return 0
-    return 0 if found.answer.trust.finished else SolveStopped.exit_code
+    trust = found.answer.trust
+    return code_of(trust.finished, str(trust.stopped_because))

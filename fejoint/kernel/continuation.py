@@ -389,7 +389,7 @@ def _no_equilibrium(path: Path, outcome: Outcome) -> Stop:
     last = path.points[-1]
     return Stop(
         StopReason.NO_EQUILIBRIUM,
-        f"no equilibrium found beyond travel {last.travel:.4g} mm, "
+        f"no equilibrium was found beyond travel {last.travel:.4g} mm, "
         f"load {last.load:.4g} N: {outcome.reason}",
     )
 

@@ -47,6 +47,8 @@ class Direction:
         Largest load reached.
     ended : str
         Why the pull ended.
+    finished : bool
+        False where it broke off.
     """
 
     angle: float
@@ -57,6 +59,7 @@ class Direction:
     first_load: float
     largest_load: float
     ended: str
+    finished: bool
 
     def to_dict(self) -> dict[str, Any]:
         """Return the row with units in the names."""
@@ -127,6 +130,7 @@ def _row(angle: float, answer: Answer) -> Direction:
         first.load,
         float(np.max(curve.load)),
         str(answer.trust.stopped_because),
+        answer.trust.finished,
     )
 
 

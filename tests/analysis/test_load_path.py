@@ -10,8 +10,13 @@ from scipy.interpolate import PchipInterpolator
 from support import DEMO, DEMO_CASES
 
 import fejoint
+from fejoint.analysis import load_path
+from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.load_path import _release_before, apart, moves_again
+from fejoint.analysis.pull import solve_members
 from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import PullSettings
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.studies.used_joint import used
 
 PROOF = 6000.0
@@ -126,6 +131,33 @@ def test_a_path_that_pushes_back_compares_nothing_with_it_and_reads_friction_up_
     assert [row.follows_within for row in rows] == [None] * 4
     assert [row.moves_again for row in rows] == [None] * 4
     assert [row.friction_heat is None for row in rows] == [False, True, True, True]
+    assert [bool(row.unread) for row in rows] == [False, True, True, False]
+
+
+def test_a_path_that_breaks_off_does_not_reach_its_end_and_friction_says_how_far_it_was_read(
+    monkeypatch,
+):
+    answer = proofs()
+    assert answer.axial is not None
+    path = answer.axial.path
+    broken = Stop(StopReason.NO_EQUILIBRIUM, "no equilibrium found")
+    monkeypatch.setattr(path, "stopped_because", broken)
+    own = load_path.face.pull
+
+    def cut(*arguments):
+        walk = own(*arguments)
+        del walk.path.legs[2:]
+        walk.path.stopped_because = broken
+        return walk
+
+    monkeypatch.setattr(load_path.face, "pull", cut)
+    joint, settings = answer.joint, PullSettings(0.5)
+    members = solve_members(joint, settings)
+    reading = JointReading(joint, members, answer.axial, settings.axial(joint))
+    rows = load_path.walked(joint, reading, 0, settings.ear(joint))
+    assert [row.reached for row in rows] == [True, True, True, True, False]
+    assert [row.friction_heat is None for row in rows] == [False, True, True, True, True]
+    assert [row.unread for row in rows[1:4]] == ["no equilibrium found"] * 3
 
 
 def test_path_stands_in_the_answer_with_units():

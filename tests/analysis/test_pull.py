@@ -256,3 +256,11 @@ def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
 def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
     answer = fejoint.pull(joint("hard").replace("pull.stop_load", 0.001), refine=0.35)
     assert 0.001 < answer.curve.load[-1] < 0.1
+
+
+def test_an_ear_that_bends_aside_is_pulled_as_far_as_was_asked():
+    aside = joint("hard").replace("pull.angle", 87.0).replace("ear.grip_length", 60.0)
+    answer = fejoint.pull(aside.replace("pull.stop_displacement", 1.0), refine=0.35)
+    assert answer.trust.stopped_because.reason is StopReason.REQUESTED
+    assert answer.curve.extension[-1] == pytest.approx(1.0, rel=2e-3)
+    assert answer.trust.broken == ()

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -110,6 +112,23 @@ def test_handbook_value_stands_beside_the_same_quantity_of_its_own_member_only()
     other = LimitLoad("hole elongation", "ear", 8000.0, OFFSET_LOAD, member="ear 1")
     wrong = HandbookLimit("hole elongation", "ear", 1.0, "", "", "", "bearing yield", "ear 2")
     assert beside_handbook(other, [wrong]).handbook_load is None
+
+
+def test_a_closed_form_of_one_ear_goes_by_the_share_that_it_bears():
+    line = HandbookLimit(
+        "hole elongation", "ear", 7000.0, "a code", "1.5 t d fy", "read", "bearing yield",
+        "ear 1", ears=2,
+    )  # fmt: skip
+    for share, load, said in ((0.5, 7000.0, False), (0.7, 5000.0, True), (0.35, 10_000.0, True)):
+        limit = LimitLoad(
+            "hole elongation", "ear", 8000.0, OFFSET_LOAD, member="ear 1", share=share
+        )
+        found = beside_handbook(limit, [line])
+        assert found.handbook_load == pytest.approx(load)
+        assert (f"{100 * share:.0f} % of the pull" in found.handbook_source) is said
+    alone = replace(line, member="ear", ears=1)
+    limit = LimitLoad("hole elongation", "ear", 8000.0, OFFSET_LOAD, share=1.0)
+    assert beside_handbook(limit, [alone]).handbook_load == pytest.approx(7000.0)
 
 
 def test_yield_stands_beside_yield_and_breaking_beside_breaking():

@@ -13,6 +13,7 @@ import fejoint
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.joint.parts import Leg
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.pull import FaceSettings
 from fejoint.sections.face.unloading import release
@@ -138,6 +139,16 @@ def test_the_command_says_it_and_gives_the_same_as_json(capsys, near, monkeypatc
     assert data["sentence"] in " ".join(said.split())
     assert data["low_N"] < data["seen_N"] < data["high_N"]
     assert math.isclose(data["answer"]["path"][1]["hole_mean_mm"], 0.1, abs_tol=0.002)
+
+
+def test_a_used_joint_whose_pull_broke_off_is_said_and_no_success(monkeypatch, capsys, near):
+    stop = Stop(StopReason.NO_EQUILIBRIUM, "no equilibrium was found")
+    trust = replace(near.answer.trust, stopped_because=stop)
+    broken = replace(near, answer=replace(near.answer, trust=trust))
+    monkeypatch.setattr("fejoint.studies.used_joint.used", lambda *_, **__: broken)
+    for more in ([], ["--json"]):
+        assert main(["used", str(DEMO), "--hole", "0.1 mm", *more]) == 3
+        assert "stopped early: no equilibrium was found" in capsys.readouterr().err
 
 
 def test_the_command_refuses_what_is_no_length(capsys):

@@ -70,15 +70,15 @@ class SolvedPlate:
     _read: dict[int, tuple[FaceHistory, BearingLaw]] = field(default_factory=dict, repr=False)
 
     @classmethod
-    def from_pull(cls, pull: FacePull, load: float = np.inf) -> SolvedPlate:
-        """Pull a plate until it can be released, but not beyond a load (N).
+    def from_pull(cls, pull: FacePull, load: float = np.inf, travel: float = np.inf) -> SolvedPlate:
+        """Pull a plate until it can be released, but not beyond a load (N) or a travel (mm).
 
         Raises
         ------
         KeyboardInterrupt
             If the user stopped the pull.
         """
-        go_on_until_it_gives(pull, load)
+        go_on_until_it_gives(pull, load, travel)
         first = pull.history()
         releases = _releases(first, pull)
         pull.pause()
@@ -179,10 +179,10 @@ class SolvedPlate:
         return self.points > before
 
 
-def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
-    """Pull a plate past its offset load as far as it is released, but not beyond a load (N)."""
+def go_on_until_it_gives(pull: FacePull, load: float = np.inf, travel: float = np.inf) -> None:
+    """Pull a plate past its offset load as far as it is released, but not beyond N or mm given."""
     offset = OFFSET * pull.problem.case.outline.hole
-    while pull.load < load and pull.step():
+    while pull.load < load and pull.path.points[-1].travel < travel and pull.step():
         if pull.problem.elongation(pull.path.points[-1]) <= offset:
             continue
         gives = pull.history().offset
