@@ -48,12 +48,7 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
         self._kept: OrderedDict[Key, PlateInJoint] = OrderedDict()
 
     def __getitem__(self, key: Key) -> PlateInJoint:
-        """Return a plate that serves; KeyError where there is none.
-
-        One whose pull was broken off for another joint serves none: it cannot go on.
-        """
-        for k in [k for k, member in self._kept.items() if member.plate.cut]:
-            del self._kept[k]
+        """Return a plate that serves; KeyError where there is none."""
         known = next((k for k in self._alike(key) if self._serves(k, key)), None)
         if known is None:
             raise KeyError(key)

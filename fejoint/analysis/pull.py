@@ -229,8 +229,6 @@ def _member(
     name = "shank" if isinstance(part, Shank) else "ear"
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
-        if known.plate.pull is not None:
-            known.plate.pull.progress = _named(progress, name)
         done.append(known.plate.first)
         return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):

@@ -22,8 +22,7 @@ def up_to(stop: float | None) -> tuple:
 
 def member(reach: float, part=JOINT.ears[0]):
     """Stand in for a plate whose first stretch went up to a load."""
-    first = SimpleNamespace(load=SimpleNamespace(max=lambda: reach))
-    plate = SimpleNamespace(first=first, cut=False)
+    plate = SimpleNamespace(first=SimpleNamespace(load=SimpleNamespace(max=lambda: reach)))
     return SimpleNamespace(part=part, plate=plate)
 
 
@@ -86,11 +85,3 @@ def test_what_is_handed_out_is_told():
     assert plates.get(up_to(900.0)) is known
     assert plates.get(up_to(600.0)) is None
     assert told == [known]
-
-
-def test_a_plate_whose_pull_was_broken_off_serves_nobody():
-    plates = store(exact=True)
-    plates[up_to(None)] = broken = member(700.0)
-    broken.plate.cut = True
-    assert plates.get(up_to(None)) is None
-    assert len(plates) == 0

@@ -136,15 +136,9 @@ class SolvedPlate:
         """CPU time of the pull so far."""
         return 0.0 if self.pull is None else self.pull.seconds
 
-    @property
-    def cut(self) -> bool:
-        """Whether something from outside broke its pull off."""
-        return self.pull is not None and self.pull.cut
-
     def pause(self) -> None:
-        """Give the solver's memory back and tell nobody any more; one may still go on."""
+        """Give the solver's memory back; one may still go on."""
         if self.pull is not None:
-            self.pull.progress = None
             self.pull.pause()
 
     def history(self, points: int) -> FaceHistory:

@@ -148,10 +148,6 @@ class FacePull:
     path : Path
     ended : bool
         Whether the pull has come to its end.
-    cut : bool
-        Whether something from outside broke it off: what is known is right, but it cannot go on.
-    progress : callable or None
-        Told of every iteration; whoever pulls on may put its own here.
     solver : LinearSolver
         Knows the matrix's pattern; releases may use it too.
     seconds : float
@@ -167,8 +163,7 @@ class FacePull:
         progress: Progress | None = None,
     ) -> None:
         self.problem, self.settings = problem, settings
-        self.ended, self.cut, self.seconds = False, False, 0.0
-        self.progress = progress
+        self.ended, self.seconds = False, 0.0
         case, system, hole = problem.case, problem.system, problem.case.outline.hole
         # the pin's yield under the edge is noted, not searched: bending decides its first yield
         pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
@@ -196,7 +191,7 @@ class FacePull:
         self._rows: list[tuple[float, ...]] = []
         self.path = Path([at_rest(system)])
         self._steps = continue_path(
-            system, self.solver, targets, steps, [*own, *observers], self.path, self._tell
+            system, self.solver, targets, steps, [*own, *observers], self.path, progress
         )
 
     @property
@@ -204,33 +199,16 @@ class FacePull:
         """Load on the whole plate at the last point, N."""
         return self.problem.share * self.path.points[-1].load
 
-    def _tell(self, point: EquilibriumPoint | None, iteration: int, error: float) -> None:
-        if self.progress is not None:
-            self.progress(point, iteration, error)
-
     def step(self) -> bool:
-        """Go on by a point; return whether there is more to come.
-
-        Raises
-        ------
-        RuntimeError
-            If it was cut before.
-        """
+        """Go on by a point; return whether there is more to come."""
         if self.ended:
             return False
-        if self.cut:
-            message = "a pull that was broken off cannot go on"
-            raise RuntimeError(message)
         start = time.process_time()
         try:
             next(self._steps)
         except StopIteration:
-            self.ended, self.cut = True, self.path.interrupted
+            self.ended = True
             self.pause()
-        except BaseException:
-            self.cut = True
-            self.pause()
-            raise
         self.seconds += time.process_time() - start
         return not self.ended
 
