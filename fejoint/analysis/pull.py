@@ -225,7 +225,7 @@ def _member(
     done: list[FaceHistory],
     shared: Shared | None,
 ) -> PlateInJoint:
-    name = "shank" if isinstance(part, Shank) else "ear"
+    name = _kind(part)
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
         done.append(known.plate.first)
@@ -234,10 +234,11 @@ def _member(
         problem = face.build(case, settings)
     # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
     on_demand, load = replace(settings, stop_load=None), settings.stop_load
-    pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
+    pull = face.FacePull(problem, on_demand)
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
+            bound = np.inf if load is None else load
+            plate = SolvedPlate.from_pull(pull, bound, _named(progress, name))
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -246,6 +247,10 @@ def _member(
     if shared is not None:
         shared[case, settings] = member
     return member
+
+
+def _kind(part: Ear | Shank) -> str:
+    return "shank" if isinstance(part, Shank) else "ear"
 
 
 def _named(
@@ -282,7 +287,8 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
+    laws = growing_laws(members, lambda part: _named(progress, _kind(part)))
+    problem = axial.build(case or axial_case(joint, members), own, laws)
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]
