@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, sentence_words
+from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, end_words, sentence_words
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, axial_case
@@ -122,7 +122,7 @@ def side_blow(
         offset.load if offset is not None else None,
         None if bends is None else reading.load_at(bends),
         float(history.load.max()),
-        str(history.path.stopped_because),
+        end_words(history.path.stopped_because),
         history.path.finished,
         moment / ear.grip_length,
         None if rigid else area * pin.material.rp02,

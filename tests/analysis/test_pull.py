@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from support import DEMO, DEMO_CASES
+from support import DEMO, DEMO_CASES, random_joints
 
 import fejoint
 from fejoint.analysis import pull as pull_module
@@ -161,7 +161,7 @@ def test_a_pull_is_as_unfinished_as_the_plate_s_curve_that_ended_it():
     for cause, shown in ((crept, crept), (REQUESTED, None)):
         ended = Stop(StopReason.LAW_ENDED, "the ear 1's face section ended", cause)
         path = Path(history.path.points, ended)
-        trust = pull_module._trust(members, 0, replace(history, path=path))
+        trust = pull_module._trust(members, 0, replace(history, path=path), ended)
         assert trust.finished == (cause is REQUESTED)
         assert trust.stopped_because == (shown or ended)
 
@@ -251,6 +251,12 @@ def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
     answer = fejoint.pull(joint("hard").replace("pull.stop_load", asked), refine=0.35)
     assert answer.verdict.first.load == pytest.approx(asked, rel=1e-3)
     assert answer.verdict.sentence.startswith("Nothing gave up to a pull of ")
+
+
+def test_a_load_that_was_asked_for_is_met_while_contact_closes():
+    drawn = random_joints.draw(np.random.default_rng([4, 447]))
+    answer = fejoint.pull(drawn, refine=0.35)
+    assert answer.curve.load[-1] == pytest.approx(drawn.pull.stop_load, rel=2e-3)
 
 
 def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
