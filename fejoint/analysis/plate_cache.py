@@ -22,7 +22,8 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
     A plate's first stretch, from which its unloading is known, ends where it has given or at a
     load that the joint asks for (`stop_load`). One that ended before its bound is the very
     solution that any higher bound would bring. One that met its bound serves its equals and,
-    where digits may depend on what was solved before, every lower bound.
+    where digits may depend on what was solved before, every lower bound. One whose pull was broken
+    off serves nobody.
 
     Parameters
     ----------
@@ -48,12 +49,7 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
         self._kept: OrderedDict[Key, PlateInJoint] = OrderedDict()
 
     def __getitem__(self, key: Key) -> PlateInJoint:
-        """Return a plate that serves; KeyError where there is none.
-
-        One whose pull was broken off for another joint serves none: it cannot go on.
-        """
-        for k in [k for k, member in self._kept.items() if member.plate.cut]:
-            del self._kept[k]
+        """Return a plate that serves; KeyError where there is none."""
         known = next((k for k in self._alike(key) if self._serves(k, key)), None)
         if known is None:
             raise KeyError(key)
@@ -88,6 +84,8 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
         return found
 
     def _serves(self, known: Key, key: Key) -> bool:
+        if self._kept[known].plate.interrupted:
+            return False
         has, wants = known[1].stop_load, key[1].stop_load
         if has == wants:
             return True

@@ -226,11 +226,9 @@ def _member(
     done: list[FaceHistory],
     shared: Shared | None,
 ) -> PlateInJoint:
-    name = "shank" if isinstance(part, Shank) else "ear"
+    name = _kind(part)
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
-        if known.plate.pull is not None:
-            known.plate.pull.progress = _named(progress, name)
         done.append(known.plate.first)
         return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):
@@ -238,13 +236,11 @@ def _member(
     # what the joint asks for decides how far it is pulled; load and travel bound the first stretch
     # only: an ear that bends aside is far behind its hole where the joint has hardly moved
     on_demand = replace(settings, stop_load=None, stop_travel=None)
-    load, travel = settings.stop_load, settings.stop_travel
-    pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
+    load, travel = (np.inf if x is None else x for x in (settings.stop_load, settings.stop_travel))
+    pull = face.FacePull(problem, on_demand)
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.from_pull(
-                pull, *(np.inf if x is None else x for x in (load, travel))
-            )
+            plate = SolvedPlate.from_pull(pull, load, travel, _named(progress, name))
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -253,6 +249,10 @@ def _member(
     if shared is not None:
         shared[case, settings] = member
     return member
+
+
+def _kind(part: Ear | Shank) -> str:
+    return "shank" if isinstance(part, Shank) else "ear"
 
 
 def _named(
@@ -289,7 +289,8 @@ def pull_axial(
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
+    laws = growing_laws(members, lambda part: _named(progress, _kind(part)))
+    problem = axial.build(case or axial_case(joint, members), own, laws)
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]

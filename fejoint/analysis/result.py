@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -282,7 +283,7 @@ class Answer:
     def to_dict(self) -> dict[str, Any]:
         """Return the answer as the plain data of `answer.json`."""
         v = self.verdict
-        return {
+        plain = {
             "schema": SCHEMA,
             "case": self._case(),
             "settings": dict(self.settings),
@@ -315,6 +316,8 @@ class Answer:
             "cautions": list(CAUTIONS),
             "versions": dict(self.versions),
         }
+        finite: dict[str, Any] = _finite(plain)
+        return finite | {"digest": digest(finite)}
 
     def _case(self) -> dict[str, Any]:
         """Return the whole case that was answered, with what no pull reads of it."""
@@ -322,8 +325,17 @@ class Answer:
         return self.joint.to_dict() | ({"scatter": dict(scatter)} if scatter else {})
 
     def to_json(self) -> str:
-        """Return `to_dict` as JSON text; numbers that are none become null."""
-        return json.dumps(_finite(self.to_dict()), indent=1, ensure_ascii=False)
+        """Return `to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=1, ensure_ascii=False)
+
+
+def digest(plain: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of an answer's plain data but for its own digest, in hexadecimal.
+
+    It is that of the data read back from a file as long as nobody has changed them.
+    """
+    content = {key: value for key, value in plain.items() if key != "digest"}
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 
 def _limit(limit: LimitLoad) -> dict[str, Any]:

@@ -23,7 +23,7 @@ def up_to(stop: float | None) -> tuple:
 def member(reach: float, part=JOINT.ears[0]):
     """Stand in for a plate whose first stretch went up to a load."""
     first = SimpleNamespace(load=SimpleNamespace(max=lambda: reach))
-    plate = SimpleNamespace(first=first, cut=False)
+    plate = SimpleNamespace(first=first, interrupted=False)
     return SimpleNamespace(part=part, plate=plate)
 
 
@@ -88,9 +88,12 @@ def test_what_is_handed_out_is_told():
     assert told == [known]
 
 
-def test_a_plate_whose_pull_was_broken_off_serves_nobody():
-    plates = store(exact=True)
-    plates[up_to(None)] = broken = member(700.0)
-    broken.plate.cut = True
-    assert plates.get(up_to(None)) is None
-    assert len(plates) == 0
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_plate_that_was_broken_off_serves_nobody(exact):
+    plates = store(exact=exact)
+    plates[up_to(900.0)] = known = member(700.0)
+    assert up_to(900.0) in plates
+    known.plate.interrupted = True
+    assert up_to(900.0) not in plates
+    plates[up_to(900.0)] = fresh = member(700.0)
+    assert plates[up_to(900.0)] is fresh

@@ -123,8 +123,8 @@ def pull(
     -------
     FaceHistory
     """
-    pulled = FacePull(problem, settings or FaceSettings(), legs, observers, progress)
-    while pulled.step():
+    pulled = FacePull(problem, settings or FaceSettings(), legs, observers)
+    while pulled.step(progress):
         pass
     return pulled.history()
 
@@ -140,18 +140,12 @@ class FacePull:
     settings : FaceSettings
     legs : sequence of StepControl, optional
     observers : sequence of Observer
-    progress : callable, optional
-        As for `pull`.
 
     Attributes
     ----------
     path : Path
     ended : bool
         Whether the pull has come to its end.
-    cut : bool
-        Whether something from outside broke it off: what is known is right, but it cannot go on.
-    progress : callable or None
-        Told of every iteration; whoever pulls on may put its own here.
     solver : LinearSolver
         Knows the matrix's pattern; releases may use it too.
     seconds : float
@@ -164,11 +158,9 @@ class FacePull:
         settings: FaceSettings,
         legs: Sequence[StepControl] | None = None,
         observers: Sequence[Observer] = (),
-        progress: Progress | None = None,
     ) -> None:
         self.problem, self.settings = problem, settings
-        self.ended, self.cut, self.seconds = False, False, 0.0
-        self.progress = progress
+        self.ended, self.seconds = False, 0.0
         case, system, hole = problem.case, problem.system, problem.case.outline.hole
         # the pin's yield under the edge is noted, not searched: bending decides its first yield
         pin_yield = _first_yield(PIN, case.pin_metal, close=0.0)
@@ -194,6 +186,8 @@ class FacePull:
         steps = replace(step_settings(case, settings), measure=problem.growth)
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
+        self._progress: Progress | None = None
+        self._raised: Exception | None = None
         self.path = Path([at_rest(system)])
         self._steps = continue_path(
             system, self.solver, targets, steps, [*own, *observers], self.path, self._tell
@@ -204,35 +198,40 @@ class FacePull:
         """Load on the whole plate at the last point, N."""
         return self.problem.share * self.path.points[-1].load
 
-    def _tell(self, point: EquilibriumPoint | None, iteration: int, error: float) -> None:
-        if self.progress is not None:
-            self.progress(point, iteration, error)
-
-    def step(self) -> bool:
+    def step(self, progress: Progress | None = None) -> bool:
         """Go on by a point; return whether there is more to come.
 
-        Raises
-        ------
-        RuntimeError
-            If it was cut before.
+        What `progress` raises ends the call once the point is whole: the pull may still go on, to
+        the same digits. Any other error breaks it off for good, and its path then says so.
         """
         if self.ended:
             return False
-        if self.cut:
-            message = "a pull that was broken off cannot go on"
-            raise RuntimeError(message)
         start = time.process_time()
+        self._progress = progress
         try:
             next(self._steps)
         except StopIteration:
-            self.ended, self.cut = True, self.path.interrupted
+            self.ended = True
             self.pause()
         except BaseException:
-            self.cut = True
-            self.pause()
+            self.ended, self.path.stopped_because = True, Stop(StopReason.INTERRUPTED)
             raise
-        self.seconds += time.process_time() - start
+        finally:
+            self._progress = None
+            self.seconds += time.process_time() - start
+        raised, self._raised = self._raised, None
+        if raised is not None:
+            raise raised
         return not self.ended
+
+    def _tell(self, point: EquilibriumPoint | None, iteration: int, error: float) -> None:
+        """Pass progress on to whoever takes the step; errors wait for the step's end."""
+        if self._progress is None or self._raised is not None:
+            return
+        try:
+            self._progress(point, iteration, error)
+        except Exception as raised:
+            self._raised = raised
 
     def pause(self) -> None:
         """Give the solver's memory back; one may still go on."""
@@ -241,8 +240,10 @@ class FacePull:
     def history(self, upto: int | None = None) -> FaceHistory:
         """Return what is known, or its first points alone."""
         path, known = self.path, len(self.path.points)
-        if upto is not None and upto < known:
-            path, known = Path(path.points[:upto], _FAR_ENOUGH_FOR_JOINT), upto
+        if (upto is not None and upto < known) or not self.ended:
+            # a copy: a path that goes on for another joint must not grow in this one's history
+            known = min(known, upto or known)
+            path = Path(path.points[:known], _FAR_ENOUGH_FOR_JOINT)
         for point in path.points[len(self._rows) :]:
             self._rows.append(self._row(point))
         load, travel, local, grown, damage = np.array(self._rows[:known]).T
