@@ -258,17 +258,9 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
         outside: str = "",
     ) -> HandbookLimit:  # fmt: skip
         return HandbookLimit(
-            mode,
-            "ear",
-            count * load,
-            source,
-            formula,
-            status,
-            counted,
-            member,
-            turned or outside,
+            mode, "ear", count * load, source, formula, status, counted, member, turned or outside,
             count,
-        )
+        )  # fmt: skip
 
     def bears(load: float) -> str:
         """Say where the plate is too short or too narrow beside the hole for a bearing rule."""
