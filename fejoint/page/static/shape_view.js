@@ -1,6 +1,6 @@
 // The deformed ear, and the bent pin in its plates, at any place of the pull.
 
-import { fill, open } from "./paint.js";
+import { fill } from "./paint.js";
 import { roundStep } from "./svg.js";
 
 const BARE = 0.62; // plate shown beside the pin, in pin diameters
@@ -88,12 +88,10 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
   }
   const rest = scene.arrays["pin.rest"].values;
   const [ring] = scene.rings("pin");
-  open(context, () => along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1])));
   if (scene.header.stress_top_MPa.pin)
     fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
   else {
     context.fillStyle = look.steel; // rigid
-    fill(context, new Uint16Array(0), places, new Float32Array(0), look.paper, look.what);
     along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1]));
     context.fill();
   }
