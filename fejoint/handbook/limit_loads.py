@@ -32,16 +32,9 @@ if TYPE_CHECKING:
     from fejoint.joint.parts import Ear, Shank
 
 Mode = Literal[
-    "hole elongation",
-    "end tear-out",
-    "net section",
-    "ear bending",
-    "strip yield",
-    "pin bending",
-    "pin shear",
-    "pin break",
-    "shank hole",
-]
+    "hole elongation", "end tear-out", "net section", "ear bending", "strip yield", "pin bending",
+    "pin shear", "pin break", "shank hole",
+]  # fmt: skip
 Part = Literal["ear", "pin", "shank"]
 
 EN = "EN 1993-1-8:2005"
