@@ -7,6 +7,7 @@ obey, and nothing is printed that did not pass through it; JSON escapes the same
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 import sys
@@ -181,6 +182,9 @@ def _print(table: Any, width: int) -> None:
 def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None]]:
     """Show a bar with the time left on a terminal; nothing in a pipe.
 
+    With FEJOINT_PROGRESS=lines in the environment every word of progress is a line of JSON on
+    standard error, for the page that began the command.
+
     Parameters
     ----------
     of : str
@@ -193,6 +197,11 @@ def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None
     callable
         Takes how many are done, of how many, and optionally what is being done.
     """
+    if os.environ.get("FEJOINT_PROGRESS") == "lines":
+        yield lambda done, total, what=of: print(
+            json.dumps({"done": done, "total": total, "what": what}), file=sys.stderr, flush=True
+        )
+        return
     if quiet or not sys.stderr.isatty():
         yield lambda done, total, what=of: None
         return

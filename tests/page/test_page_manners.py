@@ -120,7 +120,7 @@ def test_each_ear_can_have_its_own_dimensions(anew, tmp_path):
     one, two = saved(anew, tmp_path)["ear"]
     assert (one["thickness"], one["hole"]) == ("3 mm", "4.1 mm")
     assert (two["thickness"], two["hole"]) == ("2 mm", "4.4 mm")
-    assert "0.1 and 0.4 in the ears" in joint.locator(".sketch svg").text_content()
+    assert "0.1 and 0.4 in the ears" in joint.locator(".scale-note").inner_text()
 
 
 def test_slot_offset_and_flare_are_entered_and_drawn(anew):

@@ -11,6 +11,7 @@ export class Drawing {
     this.root = root;
     this.lines = new DimensionLines(root, take, hands);
     this.svg = this.lines.svg;
+    this.note = root.querySelector(".scale-note");
     this.held = null; // scale kept while a dimension is dragged
   }
 
@@ -37,7 +38,7 @@ export class Drawing {
     const flat = ROW * 1.3 + flatHalf;
     const head = plain.pin.ends === "headed" ? HEAD[1] * d : 0.25 * d;
     const cutTop = flat + flatHalf + ROW * 1.9 + head * scale;
-    const height = cutTop + (grip(plain) + head) * scale + ROW * 2.2;
+    const height = cutTop + (grip(plain) + head) * scale + ROW * 1.6;
     const x0 = 0.5 * width + 0.5 * (left - right) * scale;
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.svg.style.height = `${height}px`;
@@ -158,7 +159,7 @@ export class Drawing {
     const under = bottom + (plain.pin.ends === "headed" ? HEAD[1] : 0.25) * plain.pin.diameter * s + 0.8 * ROW;
     lines.across("pin.diameter", x0 - half, x0 + half, under, bottom, 2, -62);
     for (const side of [-1, 1]) lines.grab(`M${x0 + side * half} ${top}V${bottom}`, "sideways", "pin.diameter", [2 * side, 0]);
-    lines.add("text", { x: 2, y: under + 1.3 * ROW, class: "word quiet" }, clearances(table));
+    this.note.textContent = clearances(table);
   }
 
   #plate(row, x0, half, s, left, right) {
@@ -212,6 +213,7 @@ function flare(ear) {
 function clearances({ plain, apart }) {
   const play = (part) => Number((part.hole - plain.pin.diameter).toFixed(3));
   const ears = plain.ear.map(play);
+  if (Math.min(...ears, play(plain.shank)) < 0) return "mm, to scale; the pin does not go in";
   const said = apart && ears[0] !== ears[1] ? `${ears[0]} and ${ears[1]} in the ears` : `${ears[0]} in the ear${ears.length > 1 ? "s" : ""}`;
   return `mm, to scale; clearance of the pin ${said}, ${play(plain.shank)} in the shank`;
 }

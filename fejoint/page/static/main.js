@@ -6,7 +6,9 @@ import { JointView } from "./joint_view.js";
 import { fromAddress, Keeping } from "./keeping.js";
 import { get, listen, post } from "./link.js";
 import { PullAxis } from "./pull_axis.js";
+import { showMetals } from "./metals.js";
 import { heaviestBearing, room } from "./shape_view.js";
+import { Studies } from "./studies.js";
 
 const $ = (id) => document.getElementById(id);
 const joints = [];
@@ -241,6 +243,8 @@ async function begin() {
   add("a", first);
   if (second) showSecond(second);
   record();
+  showMetals($("more"), metals.materials);
+  new Studies($("more"), () => joints);
   listen((word) => joints.find((j) => j.place === word.place)?.progress(word));
 }
 
