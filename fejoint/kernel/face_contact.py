@@ -30,15 +30,11 @@ import numpy as np
 
 from fejoint.arrays import Bools, Floats, Ints
 from fejoint.kernel.assembly import Response, SparsityChanged
-from fejoint.kernel.rigid_contact import face_shapes
+from fejoint.kernel.rigid_contact import GAUSS_AT, GAUSS_SHARE, face_shapes
 
-_SHARE = np.array([5.0, 8.0, 5.0]) / 9.0
-_AT = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
 _ITERATIONS = 25
 _REACH = 4.0
 """Distance in the target face's own coordinates beyond which a point has no foot on it."""
-_LEAST_FACING = 0.2
-"""Cosine between gap and normal below which a point lies beside the target."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,12 +103,10 @@ class FaceContact:
     _patch_size: Ints = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        at = np.array([[x, y] for x in _AT for y in _AT])
-        share = np.array([a * b for a in _SHARE for b in _SHARE])
-        self._shapes, slopes = face_shapes(at)
+        self._shapes, slopes = face_shapes(GAUSS_AT)
         sides = np.einsum("gar,fai->fgri", slopes, self.points[self.faces])
         area = np.linalg.norm(np.cross(sides[:, :, 0], sides[:, :, 1]), axis=2)
-        self.weights = area * share
+        self.weights = area * GAUSS_SHARE
         self._patch_size = np.minimum(3, np.array(self.target.shape[:2]))
 
     @property
@@ -240,7 +234,7 @@ class FaceContact:
     def _entries(
         self, z: Floats, state: FaceTouchState, active: Ints, r: Floats, foot: Floats
     ) -> Floats:
-        """Tangent entries: a block of every secondary face with a patch of target faces, 3 x 3 at first."""
+        """Tangent entries: a block of every secondary face with its patch of target faces."""
         n_gauss = self.weights.shape[1]
         owner = active // n_gauss
         if self._patches is None or not self._covered(state.face[active], owner):

@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 
 from fejoint.arrays import Floats, Ints
+from fejoint.kernel.rigid_contact import GAUSS_AT, GAUSS_SHARE, face_shapes
 from fejoint.sections.solid.grid import BrickMesh, QuadMesh, halves, joined, swept
 
 CORE = 0.5
@@ -58,7 +59,7 @@ def _core(u: Floats, v: Floats) -> Floats:
 
 
 def layered(marks: Floats, fine: Floats, coarse: float, growth: float = 1.5) -> Floats:
-    """Ends of layers between marks, graded from each mark's own first side to a coarse one.
+    """Return ends of layers between marks, graded from each mark's own first side to a coarse one.
 
     Parameters
     ----------
@@ -106,3 +107,35 @@ def shaft(radius: float, sectors: int, heights: Floats) -> tuple[BrickMesh, Ints
     angle = np.arctan2(middle[:, 1], middle[:, 0])
     order = np.lexsort((np.round(angle, 6), np.round(middle[:, 2], 6)))
     return mesh, np.swapaxes(faces[order].reshape(len(heights) - 1, sectors, 8), 0, 1).copy()
+
+
+def section_means(points: Floats, bricks: Ints, heights: Floats) -> tuple[Ints, Floats]:
+    """Return nodes and weights of the mean over a swept pin's sections at its layers' ends.
+
+    Parameters
+    ----------
+    points : (n, 3) array
+        At rest, mm.
+    bricks : (m, 20) array
+        Of the pin, layer by layer.
+    heights : (n_layers + 1,) array
+        Ends of the layers along z, mm.
+
+    Returns
+    -------
+    nodes : (n_layers + 1, k) array
+    weights : (k,) array
+        They sum to 1.
+    """
+    n_layers = len(heights) - 1
+    lower, upper = [0, 1, 2, 3, 8, 9, 10, 11], [4, 5, 6, 7, 12, 13, 14, 15]
+    layers = bricks.reshape(n_layers, -1, 20)
+    values, slopes = face_shapes(GAUSS_AT)
+    t = np.einsum("gar,mai->mgri", slopes, points[layers[0][:, lower]])
+    area = np.linalg.norm(np.cross(t[:, :, 0], t[:, :, 1]), axis=2)
+    share = np.einsum("mg,g,ga->ma", area, GAUSS_SHARE, values)
+    sections = np.concatenate([layers[:, :, lower], layers[-1:, :, upper]])
+    _, first, number = np.unique(sections[0], return_index=True, return_inverse=True)
+    weights = np.bincount(number.reshape(-1), share.reshape(-1))
+    nodes = sections.reshape(n_layers + 1, -1)[:, first]
+    return nodes, weights / weights.sum()

@@ -24,8 +24,8 @@ from fejoint.kernel.rigid_contact import RigidContact, RigidShape
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial.case import HOLDING, STEEL, SoftBed
 from fejoint.sections.face.problem import PENALTY
-from fejoint.sections.solid.grid import BEARING, BrickMesh, QuadMesh, ear_quads, swept
-from fejoint.sections.solid.shaft_grid import layered, shaft
+from fejoint.sections.solid.grid import BrickMesh, QuadMesh, ear_quads, swept
+from fejoint.sections.solid.shaft_grid import layered, section_means, shaft
 
 EAR, SHANK, PIN, IN_EAR, IN_SHANK = range(5)
 """Places of the terms in the system; guides and a soft bed follow."""
@@ -188,19 +188,7 @@ class WholeJointProblem:
     @cached_property
     def _axis(self) -> tuple[Ints, Floats]:
         """Nodes (n_levels, k) of the pin's sections at its layers' ends, and mean weights (k,)."""
-        body = self.bodies[PIN]
-        used = np.unique(body.nodes)
-        low = body.nodes[: len(body.nodes) // (len(self.pin_heights) - 1)]
-        face = self.points[low[:, [0, 1, 2, 3, 8, 9, 10, 11]]]
-        area = _face_areas(face)
-        nodes, number = np.unique(low[:, [0, 1, 2, 3, 8, 9, 10, 11]], return_inverse=True)
-        weights = np.bincount(number.reshape(-1), area.reshape(-1))
-        at = {tuple(np.round(p, 9)): k for k, p in zip(used, self.points[used], strict=True)}
-        rows = [
-            [at[tuple(np.round([*self.points[n, :2], z], 9))] for n in nodes]
-            for z in self.pin_heights
-        ]
-        return np.array(rows, np.intp), weights / weights.sum()
+        return section_means(self.points, self.bodies[PIN].nodes, self.pin_heights)
 
     def axis(self, point: EquilibriumPoint) -> Floats:
         """Middles of the pin's sections now, (n_levels, 3), mm; y is 0 by symmetry."""
@@ -245,7 +233,7 @@ class WholeJointProblem:
         found = []
         for plate in self.plates:
             nodes = np.unique(plate.mesh.hole)
-            x, y, z = self.points[nodes].T
+            y = self.points[nodes, 1]
             line = nodes[np.abs(y) < 1e-7 * self.case.pin_diameter]
             ahead = self.points[line, 0] > plate.centre
             front, back = line[ahead], line[~ahead]
@@ -277,19 +265,6 @@ class WholeJointProblem:
         return point.stored, spent
 
 
-def _face_areas(corners: Floats) -> Floats:
-    """Shares (m, 8) of flat faces (m, 8, 3) across z in an integral over them, mm2."""
-    from fejoint.kernel.rigid_contact import face_shapes
-
-    near = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
-    share = np.array([5.0, 8.0, 5.0]) / 9.0
-    at = np.array([[a, b] for a in near for b in near])
-    values, slopes = face_shapes(at)
-    t = np.einsum("gar,mai->mgri", slopes, corners)
-    area = np.linalg.norm(np.cross(t[:, :, 0], t[:, :, 1]), axis=2)
-    return np.asarray(np.einsum("mg,g,ga->ma", area, np.outer(share, share).reshape(-1), values))
-
-
 def _mirrored(quads: QuadMesh) -> QuadMesh:
     """Mirror a plane mesh across x = 0."""
     return QuadMesh(
@@ -305,10 +280,8 @@ def _numbered(mesh: BrickMesh, first: int, move: Floats) -> BrickMesh:
     return BrickMesh(mesh.points + move, *(n + first for n in nodes))
 
 
-def heights_of(
-    case: WholeJointCase, settings: WholeJointSettings
-) -> tuple[Floats, Floats, Floats]:
-    """Ends of the layers along the pin of ear, shank and pin, mm."""
+def heights_of(case: WholeJointCase, settings: WholeJointSettings) -> tuple[Floats, Floats, Floats]:
+    """Return ends of the layers of ear, shank and pin along the pin, mm."""
     d = case.pin_diameter
     fine, coarse, out = settings.layer * d, settings.coarse * d, STANDS_OUT * d
     end = min(2.0 * fine, coarse)
@@ -358,13 +331,18 @@ def build(case: WholeJointCase, settings: WholeJointSettings | None = None) -> W
     shank_quad = _mirrored(ear_quads(case.shank.outline, settings.sides))
     n_sectors = 4 * max(2, round(settings.sides / 8 - 0.25))
     ear = swept(ear_quad, heights[0])
-    shank = _numbered(swept(shank_quad, heights[1]), len(ear.points), np.array([shank_at, 0.0, 0.0]))
+    shank = _numbered(
+        swept(shank_quad, heights[1]), len(ear.points), np.array([shank_at, 0.0, 0.0])
+    )
     pin, surface = shaft(0.5 * case.pin_diameter, n_sectors, heights[2])
     first = len(ear.points) + len(shank.points)
     pin = _numbered(pin, first, np.array([pin_at, 0.0, 0.0]))
     surface = surface + first
     points = np.ascontiguousarray(np.vstack([ear.points, shank.points, pin.points]))
-    plates = (PlacedPlate(ear, heights[0], 0.0, 1.0), PlacedPlate(shank, heights[1], shank_at, -1.0))
+    plates = (
+        PlacedPlate(ear, heights[0], 0.0, 1.0),
+        PlacedPlate(shank, heights[1], shank_at, -1.0),
+    )
     n = len(points)
     n_dofs = 3 * n + 1
     terms: list[Term] = [
@@ -374,7 +352,7 @@ def build(case: WholeJointCase, settings: WholeJointSettings | None = None) -> W
     ]
     for plate, side in zip(plates, (case.ear, case.shank), strict=True):
         stiffness = PENALTY * side.metal.modulus / side.outline.hole
-        terms.append(FaceContact(points, _bearing_faces(points, plate), surface, stiffness))
+        terms.append(FaceContact(points, plate.mesh.hole, surface, stiffness))
     if case.guided:
         terms += _guides(case, points, plates)
     if not case.double:
@@ -392,19 +370,9 @@ def build(case: WholeJointCase, settings: WholeJointSettings | None = None) -> W
         along[3 * np.unique(pin.bricks) + 2] = 1.0 / len(pin.points)
         guides.append(along)
     held = np.append(fixed, n_dofs - 1)
-    system = System(
-        n_dofs, terms, drive, rigid, held, guides, Mirror(image, np.ones(n_dofs))
-    )
+    system = System(n_dofs, terms, drive, rigid, held, guides, Mirror(image, np.ones(n_dofs)))
     share = 4.0 if case.double else 2.0
     return WholeJointProblem(case, points, plates, heights[2], pin_at, system, share)
-
-
-def _bearing_faces(points: Floats, plate: PlacedPlate) -> Ints:
-    """Faces of a hole on which the pin may bear, (k, 8)."""
-    middle = points[plate.mesh.hole].mean(axis=1)
-    along = plate.bearing * (middle[:, 0] - plate.centre)
-    faces = plate.mesh.hole[np.arctan2(middle[:, 1], along) < BEARING]
-    return np.ascontiguousarray(faces)
 
 
 def _guides(
@@ -434,7 +402,7 @@ def _guides(
 def _held(
     case: WholeJointCase, points: Floats, plates: tuple[PlacedPlate, PlacedPlate]
 ) -> tuple[Ints, Ints]:
-    """Unknowns held at zero, and the nodes of the shank's grip, which move along x as one."""
+    """Return unknowns held at zero, and the nodes of the shank's grip: they move as one."""
     ear, shank = plates
     tol = 1e-7 * case.pin_diameter
     x, y, z = points.T

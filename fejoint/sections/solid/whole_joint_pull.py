@@ -13,6 +13,8 @@ from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import Observer, Path, trace_path
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
+from fejoint.sections.let_go import let_go
+from fejoint.sections.observers import Passes
 from fejoint.sections.solid.whole_joint import WholeJointProblem, WholeJointSettings
 
 EAR_PLATE, SHANK_PLATE = 0, 1
@@ -95,11 +97,12 @@ def pull(
         All that was found; the path says why it ended.
     """
     settings = settings or WholeJointSettings()
-    solver = LinearSolver(problem.system.symmetric, settings.solver)
-    legs = [StepControl("travel", t) for t in travels]
+    solver = LinearSolver(problem.system.symmetric, settings.solver, nested_dissection=True)
+    end = [StepControl("travel", travels[-1])]
+    seen = [Passes(tuple(travels)), *observers]
     try:
         path = trace_path(
-            problem.system, solver, legs, _steps(problem, settings), observers, progress=progress
+            problem.system, solver, end, _steps(problem, settings), seen, progress=progress
         )
     finally:
         solver.close()
@@ -136,19 +139,14 @@ def release(
     problem, peak = history.problem, history.path.points[index]
     slope = float(np.max(history.load[1:] / history.travel[1:])) / problem.share
     steps = replace(_steps(problem, settings), first=0.5 * peak.load / slope)
-    solver = LinearSolver(problem.system.symmetric, settings.solver)
+    solver = LinearSolver(problem.system.symmetric, settings.solver, nested_dissection=True)
     try:
-        legs = [StepControl("load", 0.01 * peak.load)]
-        path = trace_path(problem.system, solver, legs, steps, start=peak)
+        found = let_go(problem.system, solver, peak, steps)
     finally:
         solver.close()
     history.statistics.numeric += solver.statistics.numeric
     history.statistics.seconds += solver.statistics.seconds
-    if not path.finished or len(path.points) < 2:
-        return None
-    before, last = path.points[-2], path.points[-1]
-    rate = last.load / (before.load - last.load)
-    return replace(last, z=last.z + rate * (last.z - before.z))
+    return found
 
 
 def _steps(problem: WholeJointProblem, settings: WholeJointSettings) -> StepSettings:
@@ -161,5 +159,6 @@ def _steps(problem: WholeJointProblem, settings: WholeJointSettings) -> StepSett
         shortest=1e-6 * hole,
         force_scale=1e-6 * stiff,
         tolerance=1e-5,
+        growth=2.0,
         easy=6,
     )
