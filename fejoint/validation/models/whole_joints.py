@@ -22,7 +22,8 @@ from fejoint.handbook.beams import full_plastic_moment
 from fejoint.joint import model
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
-from fejoint.kernel.newton import Progress
+from fejoint.kernel.newton import EquilibriumPoint, Progress
+from fejoint.sections.observers import Reached
 from fejoint.sections.solid import whole_joint_pull as whole
 from fejoint.sections.solid.whole_joint import (
     SolidPlate,
@@ -35,6 +36,8 @@ from fejoint.validation.reference_case import ReferenceCase
 
 TRAVELS = (0.1, 0.2, 0.3, 0.38, 0.5)
 """Travels at which loads are compared, mm."""
+FURTHEST = 1.2
+"""Travel up to which a joint is pulled until its pin hinges, mm."""
 READ_AT = (0.2, 0.38)
 """Travels at which moments, kept bends and elongations are compared, mm."""
 MOUTH = 0.03
@@ -196,10 +199,16 @@ def in_the_round(
 ) -> tuple[Readings, WholeJointHistory]:
     """Pull a whole joint in the round; minutes."""
     problem = build(case_of(joint), settings)
-    history = whole.pull(problem, TRAVELS, settings, progress=progress)
+    plastic = full_plastic_moment(joint.pin.diameter, joint.pin.material.rp02)
+
+    def towards_the_end(point: EquilibriumPoint) -> float:
+        hinged = float(np.abs(problem.moments(point)).max()) / plastic
+        return min(hinged, point.travel / TRAVELS[-1])
+
+    end = Reached(towards_the_end, 1.001)
+    history = whole.pull(problem, (*TRAVELS, FURTHEST), settings, [end], progress)
     points = history.path.points
     single = len(joint.ears) == 1
-    plastic = full_plastic_moment(joint.pin.diameter, joint.pin.material.rp02)
 
     def depth(plate: int, z: Floats) -> Floats:
         """Distances from a plate's inner face, mm; rising or falling with z."""
