@@ -11,8 +11,10 @@ import numpy as np
 
 from fejoint.analysis import definitions as by
 from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.handbook.strip_bending import strip_use
 from fejoint.inputs.units import both_units
-from fejoint.sections.axial.pull import no_load
+from fejoint.kernel.stop_reason import StopReason
+from fejoint.sections.axial.pull import no_load, rounding
 
 Check = Callable[[Answer], Iterator[str]]
 
@@ -20,9 +22,15 @@ READ = 2e-3
 """Share by which two readings of one load may differ: on a curve's chords and on its spline."""
 LOST = 1e-4
 """Share of the load by which ears and shank may be out of balance."""
-NO_MOMENT = 5e-3
-"""Share of the largest moment at a free end of the pin: what a millionth of the load out of balance
-at every node may add up to."""
+NO_MOMENT = 1e-5
+"""Share of the largest moment at a free end of the pin. It goes as what is out of balance: 1e-7 of
+the load leaves at most 7e-7 in 500 joints."""
+STOPPED = 2e-3
+"""Share by which an end that was asked for may be missed."""
+SHORTEST = 1e-6
+"""Extension over the pin's diameter below which no step comes nearer to a load asked for."""
+STRIP = 0.02
+"""The strip's use at its limit, less 1: it goes as a square, and is found between two points."""
 
 
 def audited(answer: Answer) -> Answer:
@@ -85,8 +93,10 @@ def _tops_have_rows(answer: Answer) -> Iterator[str]:
         if face is None or not share[-1] < (1.0 - READ) * share.max() or answer.path:
             continue
         peak = int(face.load.argmax())
-        deepest = max(float(history.problem.slice_travels(p, k).max()) for p in history.path.points)
-        if peak == len(face.load) - 1 or deepest < face.local_travel[peak]:
+        # all of it on the mean, not its most loaded slice alone
+        lengths = history.problem.bedding(k).lengths
+        mean = history.problem.slice_travels(history.path.points[-1], k) @ lengths / lengths.sum()
+        if peak == len(face.load) - 1 or mean < face.local_travel[peak]:
             continue
         own = (name, by.EARS_ALIKE) if name != "shank" else (name,)
         if not any(x.member in own and x.cause in tops for x in _rows(answer)):
@@ -129,7 +139,7 @@ def _said_is_in_the_table(answer: Answer) -> Iterator[str]:
 
 def _rows_lie_on_the_curve(answer: Answer) -> Iterator[str]:
     top = float(answer.curve.load.max())
-    least = no_load(answer.axial.problem.case) if answer.axial is not None else 0.0
+    least = rounding(answer.axial.problem.case) if answer.axial is not None else 0.0
     for x in _rows(answer):
         if not least < x.load <= (1.0 + READ) * top:
             yield f"{_name(x)}, the curve reaches {top:.6g} N"
@@ -181,19 +191,114 @@ def _events_in_order(answer: Answer) -> Iterator[str]:
             yield f"{event.name}: load {event.load}, reason {event.reason!r}"
 
 
+def _meets(x: LimitLoad) -> tuple[bool, float]:
+    """Return what comes first on a pull: loads rise to the highest and fall behind it."""
+    return x.past_top, -x.load if x.past_top else x.load
+
+
 def _order_is_the_pulls(answer: Answer) -> Iterator[str]:
     order = answer.verdict.order
     members = [each.first.member for each in order]
     if len(set(members)) < len(members):
         yield f"a member twice: {', '.join(members)}"
-    if [e.first.order for e in order] != sorted(e.first.order for e in order):
+    firsts = [_meets(e.first) for e in order]
+    if firsts != sorted(firsts):
         yield "members out of order"
     for each in order:
         rows = (each.first, *each.later)
-        if [x.order for x in rows] != sorted(x.order for x in rows):
+        if [_meets(x) for x in rows] != sorted(_meets(x) for x in rows):
             yield f"{each.first.member}: limits out of order"
         if len({x.member for x in rows}) > 1:
             yield f"{each.first.member}: limits of another member"
+    top = answer.event("load maximum").load
+    for x in _rows(answer):
+        if x.past_top and (top is None or x.load > (1.0 + READ) * top):
+            yield f"{_name(x)}, past a highest pull of {top} N"
+    margin = answer.verdict.margin
+    if margin is not None and margin < 0.0:
+        yield f"the next member gives {margin:.2%} later"
+
+
+def _nothing_is_said_to_give_where_nothing_gave(answer: Answer) -> Iterator[str]:
+    every = [x for each in answer.verdict.order for x in (each.first, *each.later)]
+    nothing = [x for x in every if by.NOTHING_GAVE == x.cause or by.NOTHING == x.mode]
+    for x in nothing:
+        if (x.mode, x.cause, x.part) != (by.NOTHING, by.NOTHING_GAVE, "joint"):
+            yield _name(x)
+    if nothing and len(every) > 1:
+        yield f"{len(every) - 1} limits beside it"
+    if nothing and answer.axial is not None:
+        bore = float(answer.curve.load.max()) > rounding(answer.axial.problem.case)
+        if bore == ("bore no load" in answer.verdict.sentence):
+            yield f"{answer.verdict.sentence!r} of {answer.curve.load.max():.4g} N"
+
+
+def _strips_fail_by_what_uses_them_up(answer: Answer) -> Iterator[str]:
+    for x in _rows(answer):
+        if x.cause not in (by.HINGE, by.ASIDE, by.YIELDED) or x.part != "ear" or x.share is None:
+            continue
+        ear = answer.joint.ears[1 if x.member == "ear 2" else 0]
+        moment, pull = strip_use(ear, x.share * x.load, answer.joint.pull.angle)
+        if (moment > pull) != (x.mode == "ear bending"):
+            yield f"{_name(x)}: used by {moment:.3g} in bending and {pull:.3g} by the pull"
+        if x.cause != by.ASIDE and abs(moment + pull - 1.0) > STRIP:
+            yield f"{_name(x)}: used by {moment + pull:.4g} in all"
+
+
+def _ends_are_what_was_asked(answer: Answer) -> Iterator[str]:
+    stop, asked = answer.trust.stopped_because.root, answer.joint.pull
+    if answer.axial is None:
+        return
+    top = answer.event("load maximum").load
+    if stop.reason is StopReason.LOAD_MAXIMUM and answer.trust.stopped_because is stop:
+        if top is None and float(answer.curve.load.max()) > no_load(answer.axial.problem.case):
+            yield "the joint is said to be past its highest load, without an event"
+    if stop.reason is not StopReason.REQUESTED:
+        return
+    load, extension = float(answer.curve.load[-1]), float(answer.curve.extension[-1])
+    shortest = SHORTEST * answer.joint.pin.diameter
+    ends = [
+        abs(is_at - wanted) <= STOPPED * wanted or extension <= shortest
+        for is_at, wanted in (
+            (load, asked.stop_load), (extension, asked.stop_displacement),
+        )
+        if wanted is not None
+    ]  # fmt: skip
+    if not any(ends):
+        yield f"asked to stop, at {load:.6g} N and {extension:.6g} mm"
+
+
+def _legs_say_what_became_of_them(answer: Answer) -> Iterator[str]:
+    rows = answer.path
+    for k, row in enumerate(rows):
+        to_the_end = k == len(answer.joint.pull.legs)
+        if to_the_end and row.reached != answer.trust.finished:
+            ended = answer.trust.stopped_because
+            yield f"{row.leg}: reached {row.reached}, though the path ended so: {ended}"
+        if not to_the_end and (row.friction_heat is None) != bool(row.unread):
+            yield f"{row.leg}: friction {row.friction_heat}, unread {row.unread!r}"
+        compared = row.follows_within is not None or row.moves_again is not None
+        if compared and (k == 0 or rows[k - 1].load < -0.02 * rows[max(k - 2, 0)].load):
+            yield f"{row.leg}: compared with a leg that ended at {rows[k - 1].load:.4g} N"
+
+
+def _tops_of_members_have_a_band(answer: Answer) -> Iterator[str]:
+    for x in _rows(answer):
+        if x.cause == by.OWN_TOP and x.band is None:
+            yield _name(x)
+
+
+def _by_hand_is_the_ears_own(answer: Answer) -> Iterator[str]:
+    for x in _rows(answer):
+        if x.handbook_load is None or x.share is None:
+            continue
+        own = [
+            line["load"] / line["ears"]
+            for line in answer.by_hand
+            if line["mode"] == x.mode and line["member"] in (x.member, by.EARS_ALIKE)
+        ]
+        if not any(abs(x.handbook_load * x.share - each) <= 1e-6 * each for each in own):
+            yield f"{_name(x)}: by hand {x.handbook_load:.6g} N at a share of {x.share:.3g}"
 
 
 def _members_are_the_joints(answer: Answer) -> Iterator[str]:
@@ -247,6 +352,12 @@ INVARIANTS: Mapping[str, Check] = {
     "free ends bear no moment": _free_ends_bear_no_moment,
     "events come in order": _events_in_order,
     "limits stand as the pull meets them": _order_is_the_pulls,
+    "nothing gives where nothing gave": _nothing_is_said_to_give_where_nothing_gave,
+    "strips fail by what uses them up": _strips_fail_by_what_uses_them_up,
+    "an end is what was asked": _ends_are_what_was_asked,
+    "legs say what became of them": _legs_say_what_became_of_them,
+    "a member's highest load has a band": _tops_of_members_have_a_band,
+    "by hand is the ear's own": _by_hand_is_the_ears_own,
     "limits are of the joint's members": _members_are_the_joints,
     "bands hold their loads": _bands_hold_their_loads,
     "numbers are numbers": _numbers_are_numbers,

@@ -6,8 +6,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fejoint.analysis.definitions import NOTHING_GAVE, OFFSET_LOAD
-from fejoint.analysis.result import EVENTS, Answer, Cost, Curve, Event, LimitLoad, Trust
+from fejoint.analysis.definitions import EARS_ALIKE, OFFSET_LOAD
+from fejoint.analysis.result import (
+    EVENTS,
+    Answer,
+    Cost,
+    Curve,
+    Event,
+    LimitLoad,
+    Trust,
+    nothing_gave,
+)
 from fejoint.analysis.verdict import verdict
 from fejoint.joint.model import Joint
 from fejoint.kernel import load_curve
@@ -40,10 +49,13 @@ def partial_answer(
     history, n = ears[0], len(joint.ears)
     reached = n * float(history.load.max())
     found = history.offset
+    alike = joint.ears[0] == joint.ears[-1]
+    member = "ear" if n == 1 else EARS_ALIKE if alike else "ear 1"
+    evenly = ("interrupted: the ears are taken to share the pull evenly",) if n > 1 else ()
     limit = (
-        LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD)
+        LimitLoad("hole elongation", "ear", n * found.load, OFFSET_LOAD, member=member)
         if found
-        else LimitLoad("hole elongation", "ear", reached, NOTHING_GAVE)
+        else nothing_gave(reached)
     )
     why = f"interrupted at a pull of {reached:.0f} N"
     known = {
@@ -61,7 +73,7 @@ def partial_answer(
         {},
         Trust(np.nan, worst, np.nan, np.nan, Stop(StopReason.INTERRUPTED, why)),
         cost,
-        ("interrupted: the pin and the shank were not solved", *joint.assumptions),
+        ("interrupted: the pin and the shank were not solved", *evenly, *joint.assumptions),
         versions,
         {"ear": history},
     )

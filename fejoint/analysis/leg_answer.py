@@ -15,7 +15,8 @@ class LegAnswer:
     leg : str
         What was asked.
     reached : bool
-        False where the path ended before; the rest is then that of the path's end.
+        False where the path ended before; the rest is then that of the path's end. The pull to
+        the end reaches it unless the solve broke off.
     load, extension : float
         Of the joint at the leg's end.
     hole_mean, hole_inner : float
@@ -33,6 +34,8 @@ class LegAnswer:
         Largest distance of reload and release in the ear's face section, over the load let go.
     ear_damage : float or None
         Share of the weaker ear's ductility that is used up, from its face section.
+    unread : str
+        Why the last three are missing, where the face section did not follow the leg.
     """
 
     leg: str
@@ -48,6 +51,7 @@ class LegAnswer:
     friction_heat: float | None = None
     friction_loop: float | None = None
     ear_damage: float | None = None
+    unread: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the row of `answer.json`, with units in the names."""

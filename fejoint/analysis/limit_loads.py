@@ -13,6 +13,7 @@ from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
 from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
+from fejoint.inputs.units import figures
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.material import Material
@@ -52,12 +53,15 @@ class JointReading(SolvedJoint):
 
     @cached_property
     def flattens(self) -> bool:
-        """Whether the pin's disc yields in an ear before the first limit."""
-        first = min((x.load for x in self.limits()), default=float(self.history.load.max()))
-        yields = [self.members[k].history.first_yield_pin for k in self.ears]
-        share = self.history.shares[:, self.ears].max(axis=1)
-        at = float(np.interp(first, self.history.load, share))
-        return any(load is not None and load < at for load in yields)
+        """Whether the pin's disc yields in an ear, at that ear's load, before the first limit."""
+        first = min(self.limits(), key=lambda x: x.order, default=None)
+        place = None if first is None else self.place(self.history.load, first.load)
+        at = int(np.argmax(self.history.load)) if place is None else place
+        for k in self.ears:
+            yields = self.members[k].history.first_yield_pin
+            if yields is not None and yields < load_curve.at_index(self.history.shares[:, k], at):
+                return True
+        return False
 
     def limits(self) -> list[LimitLoad]:
         """Return the pulls at which ears, pin and shank stop being what they were."""
@@ -86,14 +90,24 @@ class JointReading(SolvedJoint):
             past = self.top is not None and place > self.top
             yield LimitLoad(
                 mode, by.MODES[mode].part, self.load_at(place) if load is None else load, cause,
-                band=band, member=member, past_top=past,
+                band=band, member=member, past_top=past, share=self._share(member, place),
             )  # fmt: skip
+
+    def _share(self, member: str, place: float) -> float | None:
+        """Share of the pull that an ear bears at a place."""
+        ear = next((k for k in self.different_ears if self.member(k) == member), None)
+        pull = self.load_at(place)
+        if ear is None or pull <= 0.0:
+            return None
+        return load_curve.at_index(self.history.shares[:, ear], place) / pull
 
     def _ear_limits(self, ear: int) -> list[LimitLoad]:
         member = self.member(ear)
+        place, bends = self.strip_place(ear)
+        mode, cause = ("ear bending", by.HINGE) if bends else ("strip yield", by.YIELDED)
         return [
             *self._plate_limits(ear, "hole elongation"),
-            *self._limit("ear bending", member, self.strip_hinge_place(ear), by.HINGE),
+            *self._limit(mode, member, place, cause),
             *self._limit("ear bending", member, self.aside_place(ear), by.ASIDE),
         ]
 
@@ -109,7 +123,10 @@ class JointReading(SolvedJoint):
             (by.TORN_THROUGH, self.over_thickness(plate, damage)),
         ):
             found += self._exhausted(values, part.material, tear, member, cause)
-        found += self._limit(tear, member, self.own_top(plate), by.OWN_TOP)
+        top = self.own_top(plate)
+        if top is not None:
+            band = self.own_top_band(plate, top)
+            found += self._limit(tear, member, top, by.OWN_TOP, band)
         return found
 
     def _exhausted(
@@ -163,7 +180,7 @@ class JointReading(SolvedJoint):
 
     def events(self) -> list[Event]:
         """Return the events of the contract, reached or with the reason why not."""
-        why = by.end_words(self.history.path.stopped_because)
+        why = by.end_words(self.stop)
         of_pin = "the pin is rigid" if self.joint.pin.rigid else why
         ears = self.different_ears
         set_at = {
@@ -174,7 +191,7 @@ class JointReading(SolvedJoint):
         damage = {self.member(k): self.damage(k).max(axis=1) for k in plates}
         damage["pin"] = self.history.damage
         worst = max(damage, key=lambda name: float(damage[name].max()))
-        used = f"{100 * damage[worst].max():.3g} % of the stretch used, {worst}"
+        used = f"{figures(100 * float(damage[worst].max()))} % of the stretch used, {worst}"
         pin_yield = self.history.first_yield
         found = {
             "first yield ear": (self._earliest((k, self.yield_place(k)) for k in ears), why),
@@ -274,12 +291,18 @@ _SAME = ((by.TORN_INSIDE, by.TORN_THROUGH), (by.OWN_TOP, by.HIGHEST_PULL))
 
 
 def without_doubles(limits: Sequence[LimitLoad]) -> list[LimitLoad]:
-    """Leave out limits that say of the same member, at the same pull, what another says better."""
+    """Leave out limits that say of the same member, at the same pull, what another says better.
+
+    What is met before the highest pull is not told by what is met behind it.
+    """
 
     def told_by_another(x: LimitLoad) -> bool:
         better = dict(_SAME).get(x.cause)
         return any(
-            y.cause == better and y.member == x.member and abs(y.load - x.load) <= by.TIE * y.load
+            y.cause == better
+            and y.member == x.member
+            and abs(y.load - x.load) <= by.TIE * y.load
+            and not (y.past_top and not x.past_top)
             for y in limits
         )
 

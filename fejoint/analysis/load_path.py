@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import end_words
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.joint.model import Joint
@@ -121,7 +122,8 @@ def walked(
     names = [*(_name(leg) for leg in joint.pull.legs), TO_THE_END]
     hole = joint.ears[0].hole
     for k, end in enumerate(ends):
-        reached = k == len(joint.pull.legs) or _reached(joint.pull.legs[k], history, begin, end)
+        asked = joint.pull.legs[k : k + 1]
+        reached = _reached(asked[0], history, begin, end) if asked else history.path.finished
         row = _row(reading, ear, names[k], reached, begin, end)
         if k > 0 and history.load[end] > history.load[begin]:
             back = _release_before(history, ends, k)
@@ -187,9 +189,10 @@ def _reached(leg: Leg, history: AxialHistory, begin: int, end: int) -> bool:
 
 
 def _release_before(history: AxialHistory, ends: Sequence[int], k: int) -> tuple[int, int] | None:
-    """Return first and last point of the leg before, if it went down."""
+    """Return first and last point of the leg before, if it let go: a push back is no release."""
     first, last = (ends[k - 2] if k > 1 else 0), ends[k - 1]
-    return (first, last) if history.load[last] < history.load[first] else None
+    begin, end = history.load[first], history.load[last]
+    return (first, last) if begin > end >= -RELEASED * begin else None
 
 
 def _row(
@@ -206,7 +209,8 @@ def _row(
     before, last = pairs["load"]
     # a release ends a little above no load: what stays is on the line of its last two points
     rate = last / (before - last) if name == "release" and end > begin and before > last else 0.0
-    return LegAnswer(name, reached, **{n: b + rate * (b - a) for n, (a, b) in pairs.items()})
+    stays: dict[str, Any] = {n: b + rate * (b - a) for n, (a, b) in pairs.items()}
+    return LegAnswer(name, reached, **stays)
 
 
 def _with_friction(
@@ -216,9 +220,15 @@ def _with_friction(
     ear: int,
     settings: FaceSettings,
 ) -> tuple[LegAnswer, ...]:
-    """Walk the weaker ear's face section along the legs and add what it tells."""
+    """Walk the weaker ear's face section along the legs and add what it tells.
+
+    It goes as far as the path only lets go: a hole pushed back on its far side it does not follow.
+    """
     ends = reading.history.path.legs[: len(legs)]
-    shares = np.abs(reading.history.shares[ends, ear])
+    shares = reading.history.shares[ends, ear]
+    pushed = shares < -RELEASED * float(np.abs(reading.history.shares[:, ear]).max())
+    why = "it was pushed back, to the far side of its hole"
+    shares = np.maximum(shares[: int(np.argmax(pushed))] if pushed.any() else shares, 0.0)
     member = reading.members[ear]
     asked = [
         StepControl("release", SMALL_LOAD) if row.leg == "release" else StepControl("load", share)
@@ -226,8 +236,16 @@ def _with_friction(
     ]
     how = replace(settings, stop_load=None, stop_travel=None, stop_at_maximum=False)
     walk = face.pull(member.history.problem, how, asked, [LoadMaximum()])
+    done = len(walk.path.legs)
+    if done < len(shares) or not walk.path.finished:
+        why = end_words(walk.path.stopped_because)
+        done -= not walk.path.finished
     return tuple(
-        replace(row, **_friction(walk, k)) if k < len(walk.path.legs) else row
+        replace(row, **_friction(walk, k))
+        if k < done
+        else replace(row, unread=why)
+        if k < len(legs)
+        else row
         for k, row in enumerate(rows)
     )
 

@@ -22,7 +22,8 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
     A plate's first stretch, from which its unloading is known, ends where it has given or at a
     load that the joint asks for (`stop_load`). One that ended before its bound is the very
     solution that any higher bound would bring. One that met its bound serves its equals and,
-    where digits may depend on what was solved before, every lower bound.
+    where digits may depend on what was solved before, every lower bound. One whose pull was broken
+    off serves nobody.
 
     Parameters
     ----------
@@ -83,6 +84,8 @@ class SharedPlates(MutableMapping["Key", "PlateInJoint"]):
         return found
 
     def _serves(self, known: Key, key: Key) -> bool:
+        if self._kept[known].plate.interrupted:
+            return False
         has, wants = known[1].stop_load, key[1].stop_load
         if has == wants:
             return True

@@ -10,12 +10,12 @@ import numpy as np
 
 from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
-from fejoint.analysis.definitions import EXHAUSTED, NOTHING_GAVE, end_words
+from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
-from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust
+from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
     PullSettings,
@@ -32,8 +32,10 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
+from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
+from fejoint.sections.axial.problem import AxialProblem
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
@@ -91,7 +93,7 @@ def pull(
         reading = JointReading(joint, members, load_path.first_pull(history), own)
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
-        ended = end_words(history.path.stopped_because)
+        ended = end_words(reading.stop)
         told = verdict((beside_handbook(x, found) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
@@ -110,7 +112,7 @@ def pull(
             events,
             curve,
             pin,
-            _trust(members, ear, history),
+            _trust(members, ear, history, reading.stop),
             _cost(members, history, clock),
             tuple(_warnings(joint, reading)),
             versions(),
@@ -224,19 +226,21 @@ def _member(
     done: list[FaceHistory],
     shared: Shared | None,
 ) -> PlateInJoint:
-    name = "shank" if isinstance(part, Shank) else "ear"
+    name = _kind(part)
     known = shared.get((case, settings)) if shared is not None else None
     if known is not None:
         done.append(known.plate.first)
         return PlateInJoint(part, known.plate)
     with clock.phase("mesh"):
         problem = face.build(case, settings)
-    # what the joint asks for decides how far it is pulled; the load only bounds the first stretch
-    on_demand, load = replace(settings, stop_load=None), settings.stop_load
-    pull = face.FacePull(problem, on_demand, progress=_named(progress, name))
+    # what the joint asks for decides how far it is pulled; load and travel bound the first stretch
+    # only: an ear that bends aside is far behind its hole where the joint has hardly moved
+    on_demand = replace(settings, stop_load=None, stop_travel=None)
+    load, travel = (np.inf if x is None else x for x in (settings.stop_load, settings.stop_travel))
+    pull = face.FacePull(problem, on_demand)
     try:
         with clock.phase(f"face section, {name}"):
-            plate = SolvedPlate.from_pull(pull, np.inf if load is None else load)
+            plate = SolvedPlate.from_pull(pull, load, travel, _named(progress, name))
     except KeyboardInterrupt:
         done.append(pull.history())
         raise Interrupted from None
@@ -245,6 +249,10 @@ def _member(
     if shared is not None:
         shared[case, settings] = member
     return member
+
+
+def _kind(part: Ear | Shank) -> str:
+    return "shank" if isinstance(part, Shank) else "ear"
 
 
 def _named(
@@ -261,6 +269,7 @@ def pull_axial(
     settings: PullSettings,
     progress: Progress | None = None,
     case: AxialCase | None = None,
+    start: Callable[[AxialProblem], EquilibriumPoint] | None = None,
 ) -> AxialHistory:
     """Solve the axial section of a joint whose plates are solved; they go on as it asks.
 
@@ -272,13 +281,16 @@ def pull_axial(
     progress : callable, optional
     case : AxialCase, optional
         That of the joint without it.
+    start : callable, optional
+        Gives the point to begin at; at rest without it.
 
     Returns
     -------
     AxialHistory
     """
     own = settings.axial(joint)
-    problem = axial.build(case or axial_case(joint, members), own, growing_laws(members))
+    laws = growing_laws(members, lambda part: _named(progress, _kind(part)))
+    problem = axial.build(case or axial_case(joint, members), own, laws)
     places = enumerate(names_along(joint))
     ends = [BearingLawGrowth(problem, k, name) for k, name in places]
     observers: list[Observer] = [*ends]
@@ -287,7 +299,8 @@ def pull_axial(
         hole = joint.ears[0].hole
         legs = load_path.targets(joint, 2.0 * hole)
         observers += load_path.observers(joint, hole, own.pace)
-    history = axial.pull(problem, own, legs, observers, _named(progress, "pin"))
+    begin = None if start is None else start(problem)
+    history = axial.pull(problem, own, legs, observers, _named(progress, "pin"), begin)
     for member, end in zip(members, ends, strict=True):
         member.points = max(member.points, end.law.points)
         member.plate.pause()
@@ -296,9 +309,8 @@ def pull_axial(
 
 def _reached_only(history: AxialHistory) -> LimitLoad:
     load = float(history.load.max())
-    # a pin that turns freely bears nothing but rounding
-    load = load if load > axial.no_load(history.problem.case) else 0.0
-    return LimitLoad("hole elongation", "ear", load, NOTHING_GAVE)
+    load = load if load > axial.rounding(history.problem.case) else 0.0
+    return nothing_gave(load)
 
 
 def energy_balance(history: FaceHistory) -> float:
@@ -319,7 +331,7 @@ def energy_balance(history: FaceHistory) -> float:
     return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
 
 
-def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> Trust:
+def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory, stop: Stop) -> Trust:
     faces = list({id(m): m.history for m in members}.values())
     weak = members[ear].history
     offset = weak.offset
@@ -328,8 +340,6 @@ def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory) -> 
     assert isinstance(plate, Solid)
     paths = [h.path for h in faces] + [history.path]
     # a plate's curve that broke off where the joint never came takes nothing from the answer
-    stop = history.path.stopped_because
-    assert stop is not None
     return Trust(
         energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
         max(max(p.residual for path in paths for p in path.points), history.imbalance()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.definitions import EVENT_TITLES, end_words, title
+from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
@@ -62,6 +63,7 @@ class LimitLoad:
     Attributes
     ----------
     mode, part : str
+        Of a joint that gave nowhere "nothing gave" and "joint".
     load : float
         Pull on the whole joint, N.
     cause : str
@@ -79,6 +81,8 @@ class LimitLoad:
         "ear 1", "ear 2", "both ears", "ear" (the only one), "pin" or "shank"; the part without it.
     past_top : bool
         Whether it was met only behind the joint's highest pull, where loads fall.
+    share : float or None
+        Share of the pull that the ear bears there; None for other members.
     """
 
     mode: str
@@ -92,6 +96,7 @@ class LimitLoad:
     band: tuple[float, float] | None = None
     member: str = ""
     past_top: bool = False
+    share: float | None = None
 
     def __post_init__(self) -> None:
         """Name the only member of a part by the part."""
@@ -100,8 +105,13 @@ class LimitLoad:
 
     @property
     def order(self) -> tuple[bool, float]:
-        """What limits are sorted by: as the pull meets them."""
-        return self.past_top, self.load
+        """What limits are sorted by: as the pull meets them, behind its highest by falling load."""
+        return self.past_top, -self.load if self.past_top else self.load
+
+
+def nothing_gave(load: float) -> LimitLoad:
+    """Return what stands for the limits of a joint that gave nowhere up to a load (N)."""
+    return LimitLoad(NOTHING, "joint", load, NOTHING_GAVE)
 
 
 @dataclass(frozen=True)
@@ -134,8 +144,11 @@ class Verdict:
 
     @property
     def margin(self) -> float | None:
-        """Next member's load over the first's, less 1; None with one member alone."""
-        if len(self.order) < 2:
+        """Next member's load over the first's, less 1.
+
+        None where no other member gives before the highest pull: behind it loads fall.
+        """
+        if len(self.order) < 2 or self.order[1].first.past_top:
             return None
         return self.order[1].first.load / self.order[0].first.load - 1.0
 
@@ -270,7 +283,7 @@ class Answer:
     def to_dict(self) -> dict[str, Any]:
         """Return the answer as the plain data of `answer.json`."""
         v = self.verdict
-        return {
+        plain = {
             "schema": SCHEMA,
             "case": self._case(),
             "settings": dict(self.settings),
@@ -303,6 +316,8 @@ class Answer:
             "cautions": list(CAUTIONS),
             "versions": dict(self.versions),
         }
+        finite: dict[str, Any] = _finite(plain)
+        return finite | {"digest": digest(finite)}
 
     def _case(self) -> dict[str, Any]:
         """Return the whole case that was answered, with what no pull reads of it."""
@@ -310,8 +325,17 @@ class Answer:
         return self.joint.to_dict() | ({"scatter": dict(scatter)} if scatter else {})
 
     def to_json(self) -> str:
-        """Return `to_dict` as JSON text; numbers that are none become null."""
-        return json.dumps(_finite(self.to_dict()), indent=1, ensure_ascii=False)
+        """Return `to_dict` as JSON text."""
+        return json.dumps(self.to_dict(), indent=1, ensure_ascii=False)
+
+
+def digest(plain: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of an answer's plain data but for its own digest, in hexadecimal.
+
+    It is that of the data read back from a file as long as nobody has changed them.
+    """
+    content = {key: value for key, value in plain.items() if key != "digest"}
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 
 def _limit(limit: LimitLoad) -> dict[str, Any]:
@@ -328,6 +352,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_source": limit.handbook_source,
         "handbook_note": limit.handbook_note,
         "past_highest_pull": limit.past_top,
+        "share_of_pull": limit.share,
     }
     if limit.band is not None:
         row["band_N"] = list(limit.band)

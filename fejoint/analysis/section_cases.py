@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import numbers
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +14,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.linear import BACKENDS, has_pardiso
+from fejoint.kernel.newton import Progress
 from fejoint.kernel.plasticity import Metal
 from fejoint.materials.material import Material
 from fejoint.meshing.gmsh_mesher import EarOutline
@@ -230,9 +231,12 @@ def axial_case(joint: Joint, members: Sequence[PlateInJoint]) -> AxialCase:
     )
 
 
-def growing_laws(members: Sequence[PlateInJoint]) -> list[GrowingBearingLaw]:
+def growing_laws(
+    members: Sequence[PlateInJoint],
+    progress: Callable[[Ear | Shank], Progress | None] = lambda _: None,
+) -> list[GrowingBearingLaw]:
     """Return the laws of the plates along the pin, to grow in one path; equal plates share one."""
-    laws = {id(m.plate): GrowingBearingLaw(m.plate) for m in members}
+    laws = {id(m.plate): GrowingBearingLaw(m.plate, progress(m.part)) for m in members}
     return [laws[id(m.plate)] for m in members]
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from fejoint.analysis.definitions import ASIDE_SHARE, BEND_SHARE, EARS_ALIKE, OFFSET_SHARE
+from fejoint.analysis.definitions import ASIDE_SHARE, BEND_SHARE, EARS_ALIKE, FLAT, OFFSET_SHARE
 from fejoint.analysis.section_cases import PlateInJoint, names_along
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
@@ -19,11 +19,17 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.linear import LinearSolver
 from fejoint.kernel.pchip import Monotone
+from fejoint.kernel.root import root
+from fejoint.kernel.stop_reason import Stop
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.bearing_law import SliceReader
 from fejoint.sections.face.pull import FaceHistory
+from fejoint.sections.face.unloading import release
+
+_RELEASES = 16
+"""Points of a face section from which it is let go to find the width that it keeps."""
 
 
 @dataclass(eq=False)
@@ -71,6 +77,14 @@ class SolvedJoint:
         return EARS_ALIKE if self.alike and plate in self.ears else name
 
     @cached_property
+    def stop(self) -> Stop:
+        """Why the pull ended; of two ears alike it is the end of both."""
+        stop = self.history.path.stopped_because
+        assert stop is not None
+        names = names_along(self.joint)
+        return replace(stop, member=self.member(names.index(stop.member))) if stop.member else stop
+
+    @cached_property
     def _travels(self) -> list[Floats]:
         """Slice travels of every plate, (n_points, n_slices)."""
         problem, points = self.history.problem, self.history.path.points
@@ -89,7 +103,9 @@ class SolvedJoint:
 
     def _deepest(self, plate: int) -> Floats:
         """Deepest travel so far of every slice, (n_points, n_slices), mm."""
-        return np.maximum.accumulate(np.maximum(self._travels[plate], 0.0), axis=0)
+        before = self.history.path.points[0].states[1 + plate][0]
+        travels = np.maximum(self._travels[plate], before)
+        return np.maximum.accumulate(np.maximum(travels, 0.0), axis=0)
 
     def _elongations(self, plate: int) -> Floats:
         """Elongation of the hole in every slice, (n_points, n_slices), mm.
@@ -121,6 +137,23 @@ class SolvedJoint:
     def kept_elongation(self, plate: int) -> Floats:
         """Mean elongation that stays after letting go from each point, (n_points,), mm."""
         return self.over_thickness(plate, self._kept(plate, self._deepest(plate)))
+
+    def kept_neck(self, plate: int) -> Floats:
+        """Mean width that stays lost beside a plate's hole after each point, (n_points,), mm.
+
+        In straight pulls; from releases of its face section up to where the joint's slices came.
+        """
+        deepest = self._deepest(plate)
+        history = self.members[plate].history
+        x = history.local_travel
+        last = min(int(np.searchsorted(x, deepest.max())), len(x) - 1)
+        known = [(0.0, 0.0)]
+        for k in np.unique(np.linspace(1, last, _RELEASES).round().astype(int)):
+            let_go = release(history, int(k))
+            if let_go is not None and x[k] > known[-1][0]:
+                known.append((float(x[k]), max(float(let_go.neck[-1]), known[-1][1])))
+        reach, lost = np.array(known).T
+        return self.over_thickness(plate, Monotone(reach, lost)(np.minimum(deepest, reach[-1])))
 
     def damage(self, plate: int) -> Floats:
         """Damage of every slice of a plate, (n_points, n_slices)."""
@@ -157,6 +190,26 @@ class SolvedJoint:
         """Place at which a measure (n_points,) first reaches a level, or None."""
         return load_curve.first_reach(values, level)
 
+    def bent_place(self, values: Floats, level: float) -> float | None:
+        """Place of the pull at which a measure that bends within a step reaches a level, or None.
+
+        Both are read on monotone cubics over the extension, not on their chords: a pin's moment
+        may rise to its limit and past it within one step.
+        """
+        place = self.place(values, level)
+        if not place:
+            return place
+        k = math.ceil(place) - 1
+        near = slice(max(k - 1, 0), k + 3)
+        x, load = self.history.extension[near], self.history.load[near]
+        if not (np.all(np.diff(x) > 0.0) and np.all(np.diff(load) > 0.0)):
+            return place
+        curve = Monotone(x, values[near])
+        begin, end = self.history.extension[k : k + 2]
+        at = root(lambda e: float(curve(e)) - level, float(begin), float(end))
+        pulls = self.history.load[k : k + 2]
+        return k + float((Monotone(x, load)(at) - pulls[0]) / (pulls[1] - pulls[0]))
+
     def load_at(self, place: float) -> float:
         """Pull on the joint at a place, N."""
         return load_curve.at_index(self.history.load, place)
@@ -175,8 +228,8 @@ class SolvedJoint:
     def own_top(self, plate: int) -> int | None:
         """Point of the highest load on a plate, if its own curve has passed its highest there.
 
-        A share may fall for another reason, as when the pin leans on the other ear: then no slice
-        of this one is past the top of its curve.
+        A share may fall for another reason, as when the pin leans on the other ear: what the slices
+        past the top of the plate's curve lost is then less than what others did.
         """
         share = np.abs(self.history.shares[:, plate])
         k = int(np.argmax(share))
@@ -185,8 +238,33 @@ class SolvedJoint:
         fell = highest < len(curve.load) - 1
         if not fell or k in (0, len(share) - 1):
             return None
-        past = float(self._deepest(plate)[-1].max()) >= float(curve.local_travel[highest])
-        return k if past else None
+        problem, points = self.history.problem, self.history.path.points
+        top, end = (problem.slice_forces(points[j], plate) for j in (k, len(points) - 1))
+        lost = np.maximum(top - end, 0.0)
+        travel = self._travels[plate]
+        past = travel[-1] >= np.maximum(travel[k], float(curve.local_travel[highest]))
+        return k if lost[past].sum() > lost[~past].sum() else None
+
+    def own_top_band(self, plate: int, top: int) -> tuple[float, float]:
+        """Return the pulls between which a plate's load is as good as its highest, N."""
+        share = np.abs(self.history.shares[:, plate])
+        level = (1.0 - FLAT) * share[top]
+
+        def end(step: int) -> float:
+            k = top
+            while 0 < k < len(share) - 1 and share[k] >= level:
+                k += step
+            on = k - step
+            return (
+                float(k)
+                if share[k] >= level
+                else on + step * float((share[on] - level) / (share[on] - share[k]))
+            )
+
+        low, high = end(-1), end(1)
+        inside = self.history.load[math.ceil(low) : math.floor(high) + 1]
+        loads = [*inside, self.load_at(low), self.load_at(high)]
+        return float(min(loads)), float(max(loads))
 
     def plastic_rates(self, point: int) -> Floats:
         """Plastic work that pin and plates take about a point, (1 + n_plates,), N mm, at least 0.
@@ -216,27 +294,37 @@ class SolvedJoint:
             rates[1 + k] = work - (stored[1] - stored[0])
         return np.maximum(rates, 0.0)
 
-    def strip_hinge_place(self, plate: int) -> float | None:
-        """Place at which pull and bending use up the ear's strip at its grip, if bending does."""
-        ear = self.members[plate].part
+    def strip_place(self, plate: int) -> tuple[float | None, bool]:
+        """Place at which pull and bending use up the ear's strip at its grip; whether it bends."""
+        ear, angle = self.members[plate].part, self.joint.pull.angle
         assert isinstance(ear, Ear)
         share = np.abs(self.history.shares[:, plate])
-        use = [strip_use(ear, p, self.joint.pull.angle) for p in share]
-        bends = np.array([m > n for m, n in use])
-        place = self.place(np.array([m + n for m, n in use]), 1.0)
-        return place if place is not None and bends[math.ceil(place)] else None
+        place = self.place(np.array([sum(strip_use(ear, p, angle)) for p in share]), 1.0)
+        if place is None:
+            return None, False
+        moment, pull = strip_use(ear, load_curve.at_index(share, place), angle)
+        return place, moment > pull
+
+    def strip_hinge_place(self, plate: int) -> float | None:
+        """Place at which an ear's strip is used up at its grip, if by bending more than by pull."""
+        place, bends = self.strip_place(plate)
+        return place if bends else None
 
     def aside_place(self, plate: int) -> float | None:
         """Place at which the ear's own bending aside leaves its elastic line by the limit."""
         ear = self.members[plate].part
         assert isinstance(ear, Ear)
-        moment, pull = strip_use(ear, 1.0, self.joint.pull.angle)
-        if moment <= pull:
+        angle = self.joint.pull.angle
+        if strip_use(ear, 1.0, angle)[0] == 0.0:
             return None
         face = self.members[plate].history
         behind = face.travel - face.local_travel
         found = load_curve.offset_point(face.load, behind, ASIDE_SHARE * ear.grip_length)
         if found is None:
+            return None
+        # bending goes as the load, what the pull uses up as its square
+        moment, pull = strip_use(ear, found.load, angle)
+        if moment <= pull:
             return None
         return self.place(np.abs(self.history.shares[:, plate]), found.load)
 
@@ -249,7 +337,7 @@ class SolvedJoint:
     @cached_property
     def hinge_place(self) -> float | None:
         """Place at which the largest moment reaches d^3/6 Rp0.2."""
-        return self.place(self.history.moment, self.plastic_section[0])
+        return self.bent_place(self.history.moment, self.plastic_section[0])
 
     @cached_property
     def hinge_load(self) -> float | None:
@@ -259,7 +347,7 @@ class SolvedJoint:
     @cached_property
     def shear_place(self) -> float | None:
         """Place at which the largest shear force reaches A Rp0.2/sqrt(3)."""
-        return self.place(self.history.shear, self.plastic_section[1])
+        return self.bent_place(self.history.shear, self.plastic_section[1])
 
     @cached_property
     def shear_load(self) -> float | None:
@@ -273,8 +361,8 @@ class SolvedJoint:
         use = []
         for point in self.history.path.points:
             _, v, m = self.history.problem.section_forces(point)
-            use.append(float(np.max((m / mp) ** 2 + (v / vp) ** 2)))
-        return self._load_of(self.place(np.array(use), 1.0))
+            use.append(float(np.hypot(m / mp, v / vp).max()))
+        return self._load_of(self.bent_place(np.array(use), 1.0))
 
     def bend_after(self, index: int) -> tuple[float, float] | None:
         """Return sag (mm) and turn (degrees) that the pin keeps after release from a point."""

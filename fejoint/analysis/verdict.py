@@ -37,17 +37,24 @@ def verdict(limits: Iterable[LimitLoad], ended: str = "the solve ended") -> Verd
 
 
 def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLoad:
-    """Return the limit with the closed form of the same quantity beside it, if there is one."""
+    """Return the limit with the closed form of the same quantity beside it, if there is one.
+
+    An ear's closed form is its own; the pull on the joint at it goes by the share that the ear
+    bears at the limit.
+    """
     told = definition(limit.mode, limit.cause)
     if told is None or not told.by_hand or limit.handbook_load is not None:
         return limit
     line = headline(tuple(found), limit.mode, limit.part, told.by_hand, limit.member)
     if line is None:
         return limit
-    source = f"{line.source}: {line.formula} ({line.status})"
-    return replace(
-        limit, handbook_load=line.load, handbook_source=source, handbook_note=line.outside
-    )
+    source, load = f"{line.source}: {line.formula} ({line.status})", line.load
+    if limit.share is not None and limit.share > 0.0:
+        even = 1.0 / line.ears
+        load *= even / limit.share
+        if abs(limit.share / even - 1.0) > TIE:
+            source += f"; at the {100.0 * limit.share:.0f} % of the pull that it bears there"
+    return replace(limit, handbook_load=load, handbook_source=source, handbook_note=line.outside)
 
 
 def words(limit: LimitLoad) -> str:

@@ -16,7 +16,7 @@ def directions(
     every: float = 15.0,
     out: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,
-) -> None:
+) -> int:
     """Pull a joint straight, obliquely, sideways and back, and compare.
 
     Parameters
@@ -26,6 +26,7 @@ def directions(
     out
         The folder for the picture; "out/NAME" of the case if left out.
     """
+    from fejoint.cli.pull import code_of
     from fejoint.inputs.units import KGF
     from fejoint.studies import directions as study
 
@@ -35,9 +36,10 @@ def directions(
     joint, folder = source.joint, source.folder(out)
     angles = [every * k for k in range(int(180.0 / every + 1e-9) + 1)]
     rows = study.directions(joint, angles, refine=given.refine)
+    broken = [f"at {row.angle:g} deg, {row.ended}" for row in rows if not row.finished]
     if given.as_json:
         console.say_json([row.to_dict() for row in rows])
-        return
+        return code_of(not broken, "; ".join(broken))
     cells = []
     for row in rows:
         kgf = None if row.hole_load is None else row.hole_load / KGF
@@ -55,3 +57,4 @@ def directions(
 
     source.claim(folder)
     console.wrote(polar(rows, folder / "directions.png", title=joint.title))
+    return code_of(not broken, "; ".join(broken))

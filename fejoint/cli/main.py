@@ -42,7 +42,7 @@ COMMANDS = {
     "solid": "Pull an ear in the round: what it loses when its end leaves its plane.",
     "sweep": "Pull many joints that differ in some dimensions, into one table; run it again to "
     "resume.",
-    "used": "Say what a joint whose hole has stretched already still bears.",
+    "used": "Say which pull a used joint has seen, and what it still bears.",
 }
 """Each command's summary. Its function stands in the module of its name, which is imported only
 when the command is given or its help asked for: a light command imports no solver."""

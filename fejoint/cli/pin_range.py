@@ -105,7 +105,11 @@ def write(found: PinRange, folder: Path) -> list[Path]:
 
 def sentences(found: PinRange) -> list[str]:
     """Say which part gives first over the range, and where that changes."""
+    from fejoint.analysis import definitions
+
     low, high = found.points[0], found.points[-1]
+    if not found.crossings and low.first.mode == high.first.mode == definitions.NOTHING:
+        return [f"From {low.hardness:.0f} to {high.hardness:.0f} HV nothing gave."]
     if not found.crossings:
         return [
             f"From {low.hardness:.0f} to {high.hardness:.0f} HV it is always "

@@ -71,10 +71,15 @@ def pull(
             console.say_json_text(answer.to_json())
         else:
             show(answer, written, slower_because(solver))
-    if not answer.trust.finished:
-        console.warn(f"stopped early: {answer.trust.stopped_because}")
-        return SolveStopped.exit_code
-    return 0
+    return code_of(answer.trust.finished, str(answer.trust.stopped_because))
+
+
+def code_of(finished: bool, why: str) -> int:
+    """Return the exit code of a pull; say why one that broke off did."""
+    if finished:
+        return 0
+    console.warn(f"stopped early: {why}")
+    return SolveStopped.exit_code
 
 
 @contextmanager
@@ -158,6 +163,7 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
     from fejoint.analysis import definitions
     from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.inputs.units import figures
 
     console.say(answer.joint.title, bold=True)
     console.say(answer.verdict.sentence, "")
@@ -171,8 +177,8 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     for row in answer.ductility:
         x, y = row["at_mm"]
         console.say(
-            f"{row['plate']}: {100 * row['used']:.2g} % of its stretch used by the pull's end, "
-            f"most of all {x:.1f}, {y:.1f} mm from the hole's centre"
+            f"{row['plate']}: {figures(100 * row['used'])} % of its stretch used by the pull's "
+            f"end, most of all {x:.1f}, {y:.1f} mm from the hole's centre"
         )
     console.say("")
     console.wrote(*written)
@@ -221,7 +227,7 @@ def _show_order(answer: Answer) -> None:
 def event_lines(answer: Answer) -> Iterator[str]:
     """Say each event reached, and in one line a reason those that were not."""
     from fejoint.analysis import definitions
-    from fejoint.inputs.units import both_units, figures
+    from fejoint.inputs.units import figures
 
     missed: dict[str, list[str]] = {}
     for event in answer.events:
@@ -232,8 +238,7 @@ def event_lines(answer: Answer) -> Iterator[str]:
         if event.load is None:
             missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
             continue
-        about = event.name in definitions.MESH_SCALE
-        said = f"about {both_units(event.load, 2)}" if about else both_units(event.load)
+        said = definitions.load_words(event.name, event.load)
         if event.band is not None:
             low, high = (figures(load, 2) for load in event.band)
             said += f", on other meshes {low} to {high} N"
@@ -261,3 +266,6 @@ def _show_path(answer: Answer) -> None:
         "friction, mJ",
     )
     console.say_table(heads, rows, left=heads[:1], whole=heads[:1])
+    for why in dict.fromkeys(row.unread for row in answer.path if row.unread):
+        legs = ", ".join(row.leg for row in answer.path if row.unread == why)
+        console.say(f"friction and stretch used not read for {legs}: {why}")

@@ -5,8 +5,10 @@ factors, so that each can stand beside the computed value. The two codes' formul
 `design_codes`, the sections of a round pin in `textbook.beams`, its statics here.
 
 Two ears are taken to carry half the pull each (as the codes do), so a limit of one is twice its
-own. All of it is for a straight pull, and a row says so at another angle, but for the strip that a
-sideways pull bends at its grip; `oblique_load` combines two directions.
+own; beside a computed limit it stands by the share that the ear bears there
+(`analysis.verdict.beside_handbook`). All of it is for a straight pull, and a row says so at another
+angle, but for the strip that a sideways pull bends at its grip; `oblique_load` combines two
+directions.
 """
 
 from __future__ import annotations
@@ -34,6 +36,7 @@ Mode = Literal[
     "end tear-out",
     "net section",
     "ear bending",
+    "strip yield",
     "pin bending",
     "pin shear",
     "pin break",
@@ -55,8 +58,8 @@ class HandbookLimit:
     Attributes
     ----------
     mode : str
-        What gives: "hole elongation", "end tear-out", "net section", "ear bending", "pin bending",
-        "pin shear", "pin break" or "shank hole".
+        What gives: "hole elongation", "end tear-out", "net section", "ear bending", "strip yield",
+        "pin bending", "pin shear", "pin break" or "shank hole".
     part : str
         "ear", "pin" or "shank".
     load : float
@@ -74,6 +77,8 @@ class HandbookLimit:
         "ear 1", "ear 2", "both ears" (equal ones), "ear" (the only one), "pin" or "shank".
     outside : str
         Which of the rule's bounds the joint leaves; "" within them.
+    ears : int
+        Ears that the load is taken to be shared by, evenly.
     """
 
     mode: Mode
@@ -85,6 +90,7 @@ class HandbookLimit:
     counted: str = ""
     member: str = ""
     outside: str = ""
+    ears: int = 1
 
 
 def double_shear_moment(load: float, middle: float, gap: float, outer: float) -> float:
@@ -252,7 +258,16 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
         outside: str = "",
     ) -> HandbookLimit:  # fmt: skip
         return HandbookLimit(
-            mode, "ear", count * load, source, formula, status, counted, member, turned or outside
+            mode,
+            "ear",
+            count * load,
+            source,
+            formula,
+            status,
+            counted,
+            member,
+            turned or outside,
+            count,
         )
 
     def bears(load: float) -> str:
@@ -278,7 +293,7 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
     yield row("net section", (ear.width - ear.hole) * t * metal.rm, "textbook net section",
               "(W - D) t Rm", "common practice, no source", "breaking",
               "the hole lies off the axis" if ear.hole_offset > 0.0 else "")  # fmt: skip
-    yield row("net section", codes.aisc_gross_yield(ear.width, t, metal.rp02), f"{AISC} D5.1(d)",
+    yield row("strip yield", codes.aisc_gross_yield(ear.width, t, metal.rp02), f"{AISC} D5.1(d)",
               "Fy W t (the whole section yields)", spec, "gross yield")  # fmt: skip
     yield row("net section", rule_side, f"{EN} Table 3.9", "2 t fy (c - d0/3)",
               "read in a secondary text", "rule")  # fmt: skip
@@ -287,7 +302,7 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
             "ear bending", "ear", count * strip_hinge_load(ear, angle),
             "full plastic section of a rectangle, textbook",
             "M/Mp + (N/Np)^2 = 1, M = P (L sin a - o cos a), N = P cos a", "re-derived",
-            "strip hinge", member,
+            "strip hinge", member, ears=count,
         )  # fmt: skip
 
 
@@ -299,6 +314,8 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
     planes = len(joint.ears)
     middle = joint.shank.thickness
     sides = list(zip(joint.ears, joint.gaps, strict=True))
+    alike = all(side == sides[0] for side in sides) and (planes == 1 or pin.ends != "held")
+    uneven = "" if alike else "made for two ears that share the pull evenly"
     if planes == 2:
         arm = max(double_shear_moment(1.0, middle, gap, ear.thickness) for ear, gap in sides)
         statics, note = f"{EN} Figure 3.11", "M = F/8 (b + 4c + 2a)"
@@ -310,7 +327,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
     en_bending = f"{EN} Table 3.10; moment: {statics}"
     yield HandbookLimit(
         "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
-        "code bending",
+        "code bending", outside=uneven,
     )  # fmt: skip
     yield HandbookLimit(
         "pin bending",
@@ -320,6 +337,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}",
         EN_TABLE_TEXT,
         "code bending",
+        outside=uneven,
     )
     yield HandbookLimit(
         "pin bending",
@@ -329,6 +347,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"sigma_y d^3/6 with {note}",
         "re-derived",
         "pin hinge",
+        outside=uneven,
     )
     yield HandbookLimit(
         "pin shear",
@@ -338,6 +357,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"{planes} x 0.6 A fup",
         EN_TABLE_TEXT,
         "shear breaking",
+        outside=uneven,
     )
     yield HandbookLimit(
         "pin shear",
@@ -347,6 +367,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"{planes} x A sigma_y / sqrt(3)",
         "re-derived",
         "shear yield",
+        outside=uneven,
     )
     yield HandbookLimit(
         "pin break",
@@ -356,6 +377,7 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
         f"Rm d^3/6 with {note}",
         "common practice, no source",
         "breaking",
+        outside=uneven,
     )
 
 

@@ -57,6 +57,8 @@ def parse_text(text: str, where: str) -> dict[str, Any]:
         text = text.replace("\r\n", "\n")
     if _DOTTED.search(text):
         raise BadInput(_too_deep(where))
+    if text.count("\n[") > _MOST_KEYS:  # seconds of parsing for what is refused anyway
+        raise BadInput(_too_many(where))
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -105,8 +107,7 @@ class _Copy:
 
     def _count(self) -> None:
         if self.keys > _MOST_KEYS or self.entries > _MOST_ENTRIES:
-            allowed = f"holds more than {_MOST_KEYS:,} keys or {_MOST_ENTRIES:,} entries"
-            raise BadInput(Fault("case", "", allowed, "name the case of one joint"))
+            raise BadInput(_too_many("case"))
 
     def _key(self, key: Any) -> str:
         if isinstance(key, str) and len(key) <= _SHOWN and unfit(key) is None:
@@ -117,6 +118,11 @@ class _Copy:
 
 def _too_deep(where: str) -> Fault:
     return Fault(where, "", "is nested too deeply", "a case is tables of plain values")
+
+
+def _too_many(where: str) -> Fault:
+    allowed = f"holds more than {_MOST_KEYS:,} keys or {_MOST_ENTRIES:,} entries"
+    return Fault(where, "", allowed, "name the case of one joint")
 
 
 def _text(path: Path) -> str:

@@ -44,9 +44,17 @@ __all__ = [
 
 @dataclass(frozen=True)
 class StepRequest:
-    """An observer's request: discard the trial point, and find the one at this travel first."""
+    """An observer's request: discard the trial point, and find the one at this travel first.
+
+    Attributes
+    ----------
+    travel : float
+    otherwise : Stop or None
+        The end at the trial point where no step can be as short as that.
+    """
 
     travel: float
+    otherwise: Stop | None = None
 
 
 class Observer:
@@ -245,12 +253,13 @@ def _trace_leg(
             continue
         new = _integrated(observers, last, new)
         requests = _requests(observers, last, new)
-        back = [r.travel for r in requests if isinstance(r, StepRequest)]
+        back = [r for r in requests if isinstance(r, StepRequest)]
         if back:
-            nearest = min(back, key=lambda t: abs(t - last.travel))
-            if abs(nearest - last.travel) >= settings.shortest:
-                limit, closing = nearest, None
+            nearest = min(back, key=lambda r: abs(r.travel - last.travel))
+            if abs(nearest.travel - last.travel) >= settings.shortest:
+                limit, closing = nearest.travel, None
                 continue
+            requests += [r.otherwise for r in back]
         order = better_order(known, new)
         path.points.append(replace(new, lost=last.lost + new.lost))
         limit = closing = None
@@ -380,7 +389,7 @@ def _no_equilibrium(path: Path, outcome: Outcome) -> Stop:
     last = path.points[-1]
     return Stop(
         StopReason.NO_EQUILIBRIUM,
-        f"no equilibrium found beyond travel {last.travel:.4g} mm, "
+        f"no equilibrium was found beyond travel {last.travel:.4g} mm, "
         f"load {last.load:.4g} N: {outcome.reason}",
     )
 

@@ -15,7 +15,7 @@ class StopReason(Enum):
     LOAD_MAXIMUM = "load maximum passed"
     DUCTILITY_EXHAUSTED = "ductility exhausted"
     LAW_ENDED = "a law ended"
-    NO_EQUILIBRIUM = "no equilibrium found"
+    NO_EQUILIBRIUM = "no equilibrium was found"
     TOO_MANY_STEPS = "crept"
     INTERRUPTED = "interrupted"
 

@@ -37,6 +37,8 @@ def judged(mode: str, answer: Any) -> str:
     """Say how what was seen agrees with an answer's verdict."""
     order = answer.verdict.order
     first = order[0].first
+    if first.mode == definitions.NOTHING:
+        return f"{mode} seen; not predicted: nothing gave up to {first.load:,.0f} N"
     if mode == first.mode:
         return f"{mode} seen, as predicted first"
     for part in order:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.analysis.definitions import MESH_SCALE
 from fejoint.files import write_atomically
-from fejoint.inputs.units import KGF
+from fejoint.inputs.units import KGF, figures
 from fejoint.measured import plots, statistics
 from fejoint.measured.test_plan import RIG_CAUTIONS, Plan
 
@@ -27,12 +28,13 @@ def write_page(plan: Plan, path: Path) -> Path:
         loader=PackageLoader("fejoint.output", "templates"), autoescape=True,
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    environment.filters["n"] = lambda x: f"{x:,.0f}"
+    environment.filters["n"] = lambda x, digits=None: figures(x, digits) if digits else f"{x:,.0f}"
     picture = base64.b64encode(plots.plan_curve(plan)).decode()
     limits = [x for x in LIMITS if x.startswith(("Plane stress", "Not modelled"))]
     text = environment.get_template("plan.html").render(
-        plan=plan, joint=plan.answer.joint, kgf=KGF, cautions=[*CAUTIONS, *RIG_CAUTIONS],
-        limits=limits, picture=f"data:image/svg+xml;base64,{picture}",
+        plan=plan, mesh_scale=MESH_SCALE, joint=plan.answer.joint, kgf=KGF,
+        cautions=[*CAUTIONS, *RIG_CAUTIONS], limits=limits,
+        picture=f"data:image/svg+xml;base64,{picture}",
         smallest=statistics.power(plan.count, plan.difference, plan.scatter),
     )  # fmt: skip
     write_atomically(path, text)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.inputs.units import both_units
 from fejoint.measured import results_book
 from fejoint.measured.comparison import Expected, Matched, difference_at, maxima
@@ -54,6 +55,7 @@ def plan_curve(plan: Plan) -> bytes:
                 [(plan.answer.verdict.order[0].first.load,
                   f"{plan.answer.verdict.order[0].first.mode}: the first to give")]
                 if plan.answer.verdict.order
+                and plan.answer.verdict.order[0].first.mode != definitions.NOTHING
                 else []
             ),
         ):  # fmt: skip

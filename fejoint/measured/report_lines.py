@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fejoint.analysis import definitions
 from fejoint.inputs.units import both_units
 from fejoint.measured import caliper, evaluate, test_plan
 from fejoint.measured.calibration_result import Fit
@@ -154,7 +155,8 @@ def of_plan(made: test_plan.Plan) -> list[str]:
     told = ["what to expect:"]
     for h in made.happenings:
         if h.load is not None:
-            told.append(f"  {h.name}: {both_units(h.load)}, joint {h.extension:.2f} mm longer")
+            load = definitions.load_words(h.name, h.load)
+            told.append(f"  {h.name}: {load}, joint {h.extension:.2f} mm longer")
         else:
             told.append(f"  {h.name}: not reached ({h.why})")
     return [

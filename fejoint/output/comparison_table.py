@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from fejoint.analysis.definitions import NOTHING, load_words
 from fejoint.analysis.result import EVENTS
-from fejoint.inputs.units import both_units
 
 _UNITS = {
     "thickness": "mm", "width": "mm", "hole": "mm", "edge distance": "mm", "length": "mm",
@@ -46,13 +46,15 @@ def side_by_side(answers: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[s
         ("at a pull of", [_load(v["load_N"]) for v in verdicts]),
         ("margin to the next part", [_share(v["margin_to_next"]) for v in verdicts]),
     ]
-    parts = dict.fromkeys(row["part"] for v in verdicts for row in v["order"])
+    parts = dict.fromkeys(
+        row["part"] for v in verdicts for row in v["order"] if row["mode"] != NOTHING
+    )
     for part in parts:
         rows.append((f"{part} gives at", [_part(v["order"], part) for v in verdicts]))
     for name in EVENTS:
         found = [next(e for e in a["events"] if e["name"] == name) for a in answers]
         if any(e["load_N"] is not None for e in found):
-            rows.append((name, [_load(e["load_N"]) for e in found]))
+            rows.append((name, [_load(e["load_N"], name) for e in found]))
     return rows
 
 
@@ -80,8 +82,8 @@ def _said(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _load(load: float | None) -> str:
-    return "not reached" if load is None else both_units(load)
+def _load(load: float | None, event: str = "") -> str:
+    return "not reached" if load is None else load_words(event, load)
 
 
 def _share(value: float | None) -> str:

@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from fejoint.analysis.definitions import MESH_SCALE
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
-from fejoint.inputs.units import KGF
+from fejoint.inputs.units import KGF, figures
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.output.comparison_table import differences, side_by_side
@@ -215,16 +216,19 @@ def _render(template: str, **data: Any) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.globals["mesh_scale"] = MESH_SCALE
     environment.filters |= {"newtons": _newtons, "kgf": _kgf, "small": _small}
     return environment.get_template(template).render(**data)
 
 
-def _newtons(load: float | None) -> str:
-    return "–" if load is None else f"{load:,.0f}"
+def _newtons(load: float | None, digits: int | None = None) -> str:
+    if load is None:
+        return "–"
+    return f"{load:,.0f}" if digits is None else figures(load, digits)
 
 
-def _kgf(load: float | None) -> str:
-    return "–" if load is None else f"{load / KGF:,.0f}"
+def _kgf(load: float | None, digits: int | None = None) -> str:
+    return _newtons(None if load is None else load / KGF, digits)
 
 
 def _small(value: float | None, digits: int = 2) -> str:

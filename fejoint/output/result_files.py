@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fejoint.analysis.result import SCHEMA, Answer
+from fejoint import files
+from fejoint.analysis.result import SCHEMA, Answer, digest
 from fejoint.arrays import Floats
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.files import unwritable, write_atomically
 from fejoint.joint.model import Joint
 from fejoint.output.field_snapshot import Snapshot, of_part
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     import meshio
 
 ANSWER = "answer.json"
+_LARGEST = 50_000_000
 
 
 def write_all(answer: Answer, folder: Path) -> list[Path]:
@@ -73,19 +75,25 @@ def read_answer(path: Path) -> dict[str, Any]:
     BadInput
         If it cannot be read, or is no answer of this program.
     """
-    file = path / ANSWER if path.is_dir() else path
+    file, again = path / ANSWER if path.is_dir() else path, "pull the case again"
+    large = Fault(str(file), "", "is over 50 MB, which no answer is", "name an answer.json")
     try:
-        data = json.loads(file.read_text(encoding="utf-8"))
+        data = json.loads(files.read(file, _LARGEST, large, "name an answer.json"))
     except OSError as error:
         reason = f"cannot be read ({error.strerror})"
         raise BadInput(Fault(str(file), "", reason, "name an answer.json")) from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         reason = f"is no JSON text ({error})"
-        raise BadInput(Fault(str(file), "", reason, "pull the case again")) from error
+        raise BadInput(Fault(str(file), "", reason, again)) from error
     schema = data.get("schema") if isinstance(data, dict) else None
-    if schema != SCHEMA or not isinstance(data.get("case"), dict):
+    if schema != SCHEMA:
         reason = f"must be an answer with schema {SCHEMA}"
-        raise BadInput(Fault(str(file), str(schema), reason, "pull the case again"))
+        raise BadInput(Fault(str(file), shorten(schema), reason, again))
+    if "digest" not in data:
+        raise BadInput(Fault(str(file), "", "was written by an older fejoint", again))
+    if data["digest"] != digest(data):
+        reason = "was changed after fejoint wrote it: its digest is that of other content"
+        raise BadInput(Fault(str(file), "", reason, again))
     return dict(data)
 
 

@@ -3,7 +3,7 @@
 | call | takes | gives |
 |---|---|---|
 | POST /api/joint | `case` or `text` | `case`, `joint` (in mm, N, MPa), `text` (a case file) |
-| POST /api/pulls | the same, `detail`, `tab`, `place` | `id`, `answer` (as `answer.json`) |
+| POST /api/pulls | the same, `detail`, `tab`, `place` | `id`, `answer` (as the file), `cut_N` |
 | POST /api/drop | `tab`, `place` | |
 | GET /api/pulls/ID/scene | | meshes and fields over the pull (see `scene`) |
 | GET /api/pulls/ID/answer.json | | the answer as a file |
@@ -18,6 +18,8 @@
 
 Bodies are JSON. Faults of a case come as status 422 with `faults`: field, value, allowed, mend.
 409: a newer pull took its place. 410: the answer is kept no longer. 503: too many solves wait.
+A quick answer ends once two parts have given; `cut_N` is the load beyond which it knows nothing,
+null where the pull came to its end.
 """
 
 from __future__ import annotations
@@ -145,10 +147,11 @@ async def _pull(request: Request) -> Response:
         await asyncio.wait({job.answer, gone}, return_when=asyncio.FIRST_COMPLETED)
         if not job.answer.done():
             pool.drop_job(job)
-        answer = await job.answer
+        answer, cut = await job.answer
     finally:
         gone.cancel()
-    text = f'{{"id":"{name}","detail":"{body.detail}","answer":{answer}}}'
+    known = json.dumps({"id": name, "detail": body.detail, "cut_N": cut})
+    text = f'{known[:-1]}, "answer": {answer}}}'
     return Response(text, media_type="application/json", headers={"cache-control": "no-store"})
 
 

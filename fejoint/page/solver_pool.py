@@ -246,7 +246,7 @@ class SolverPool:
             for kept in (self._homes, self._enough):
                 while len(kept) > KNOWN:
                     kept.popitem(last=False)
-            _settle(job.answer, content["json"])
+            _settle(job.answer, (content["json"], content["cut_N"]))
             return
         elif kind == "failed":
             self._free(hand)

@@ -58,7 +58,7 @@ class AnswerCache:
 def _plates() -> SharedPlates:
     from fejoint.analysis.plate_cache import SharedPlates
 
-    return SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=False)
+    return SharedPlates(KEPT_EARS, KEPT_SHANKS, exact=True)
 
 
 def main(link: Connection, dropped: Any) -> None:
@@ -69,7 +69,7 @@ def main(link: Connection, dropped: Any) -> None:
     link : Connection
         Jobs come in as dicts; replies go out as (job number, kind, content).
     dropped : shared integer
-        The highest job number that is not wanted any more.
+        Number of the job that is not wanted any more.
     """
     begin()
     _hold_memory()
@@ -179,7 +179,7 @@ def _pull(
     ) -> None:
         nonlocal last
         now = time.monotonic()
-        if dropped.value >= number:
+        if dropped.value == number:
             raise Dropped
         if now > until:
             raise TooLong
@@ -196,25 +196,28 @@ def _pull(
             shared=shelf.plates,
         )
 
-    answer = _pulled(read(job["case"]), job["enough_N"], solve)
+    answer, cut = _pulled(read(job["case"]), job["enough_N"], solve)
     shelf.keep(job["id"], answer, job["refine"])
-    say("answer", {"json": answer.to_json(), "enough_N": _enough(answer)})
-    if dropped.value >= number:
+    say("answer", {"json": answer.to_json(), "cut_N": cut, "enough_N": _enough(answer)})
+    if dropped.value == number:
         raise Dropped
     say("scene", scene.pack(answer))
 
 
-def _pulled(joint: Joint, enough: float | None, solve: Callable[[Joint], Answer]) -> Answer:
+def _pulled(
+    joint: Joint, enough: float | None, solve: Callable[[Joint], Answer]
+) -> tuple[Answer, float | None]:
     """Pull a joint as far as its verdict is likely to need, or to its end.
 
     The pull stops at `enough` (N) only if two parts have given by then: what gives first and the
-    margin to the next are then what the whole pull would say.
+    margin to the next are then what the whole pull would say. The second value is then that load,
+    beyond which nothing is known; None where the pull came to its end.
     """
     if enough is not None and joint.pull.stop_load is None and not joint.pull.legs:
         answer = solve(replace(joint, pull=replace(joint.pull, stop_load=enough)))
         if len(answer.verdict.order) > 1:
-            return replace(answer, joint=joint)
-    return solve(joint)
+            return replace(answer, joint=joint), enough
+    return solve(joint), None
 
 
 def _enough(answer: Answer) -> float | None:

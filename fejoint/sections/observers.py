@@ -75,6 +75,12 @@ _LEAST_SHARE_REACHED = 0.02
 
 Not met in the demos.
 """
+_TRIES_REACHED = 12
+"""Shorter steps to a requested value, at most: contact that closes bends the curve both ways, so
+secants fall short and go past by turns; a measure that leaps cannot be met.
+
+Not met in the demos.
+"""
 _JOINED = 5.0
 """Short steps past the furthest point before, after which a path has joined the first pull.
 
@@ -360,8 +366,13 @@ class Reached(Observer):
         is_at, was_at = self.measure(new), self.measure(before)
         if is_at < (1.0 - _AT) * self.value:
             return None
-        if is_at > (1.0 + _AT) * self.value and was_at < self.value and self._tries < _END_TRIES:
+        if (
+            is_at > (1.0 + _AT) * self.value
+            and was_at < self.value
+            and self._tries < _TRIES_REACHED
+        ):
             self._tries += 1
             share = max((self.value - was_at) / (is_at - was_at), _LEAST_SHARE_REACHED)
-            return StepRequest(before.travel + share * (new.travel - before.travel))
+            nearer = before.travel + share * (new.travel - before.travel)
+            return StepRequest(nearer, otherwise=self.stop)
         return self.stop

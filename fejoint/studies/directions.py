@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
@@ -24,9 +23,6 @@ from fejoint.sections.face.pull import OFFSET
 EVERY = tuple(float(a) for a in range(0, 181, 15))
 """Directions pulled where none are asked for, degrees."""
 INTERACTION = "Melcon and Hoblit 1953, exponent 1.6, through the computed 0 and 90 degrees"
-
-NOTHING = "nothing gave"
-"""Said where the pull ended before any limit."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +47,8 @@ class Direction:
         Largest load reached.
     ended : str
         Why the pull ended.
+    finished : bool
+        False where it broke off.
     """
 
     angle: float
@@ -61,6 +59,7 @@ class Direction:
     first_load: float
     largest_load: float
     ended: str
+    finished: bool
 
     def to_dict(self) -> dict[str, Any]:
         """Return the row with units in the names."""
@@ -127,10 +126,11 @@ def _row(angle: float, answer: Answer) -> Direction:
         answer.event("offset load").load,
         moved.load if moved is not None else None,
         None,
-        NOTHING if first.cause == NOTHING_GAVE else first.mode,
+        first.mode,
         first.load,
         float(np.max(curve.load)),
         str(answer.trust.stopped_because),
+        answer.trust.finished,
     )
 
 

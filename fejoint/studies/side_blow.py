@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, sentence_words
+from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, end_words, sentence_words
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, axial_case
@@ -41,6 +41,8 @@ class SideBlow:
         Largest load across the pin that was reached.
     ended : str
         Why that pull ended.
+    finished : bool
+        False where it broke off.
     ear_bends : float
         Load along the pin that bends the ear at its grip: full plastic moment of the strip,
         W t^2/4 Rp0.2, over its length. Own statics, no published source.
@@ -55,6 +57,7 @@ class SideBlow:
     ear_bends_across: float | None
     largest: float
     ended: str
+    finished: bool
     ear_bends: float
     pin_pulls_apart: float | None
 
@@ -119,7 +122,8 @@ def side_blow(
         offset.load if offset is not None else None,
         None if bends is None else reading.load_at(bends),
         float(history.load.max()),
-        str(history.path.stopped_because),
+        end_words(history.path.stopped_because),
+        history.path.finished,
         moment / ear.grip_length,
         None if rigid else area * pin.material.rp02,
     )

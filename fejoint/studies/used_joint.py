@@ -1,55 +1,387 @@
-"""A used joint: what one whose holes have already given still offers."""
+"""A used joint: the pull that it has most likely seen, and what it still bears.
+
+A joint that was pulled and let go keeps marks: its holes are longer, its pin is bent, its ears are
+narrower beside the holes. The joint is pulled as it was when new; every mark is a curve k_i(s) over
+the points s of that pull, what would stay if it were let go there. With marks m_i found by a tool
+good to +-w, taken as two standard deviations, the pull seen is where
+
+    chi^2(s) = sum_i ((k_i(s) - m_i) / (w/2))^2
+
+is least, and its 95 % band is where chi^2 lies within 3.84 of that (one unknown). Marks that leave
+a least chi^2 above its 95 % point for so many marks contradict one another: one straight pull of
+this joint has not made them, and nothing more is concluded.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import (
+    BEND_LEFT,
+    MODES,
+    NOTHING_GAVE,
+    OFFSET_LOAD,
+    OFFSET_SHARE,
+    sentence_words,
+)
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import Shared, pull, pull_axial, solve_members
-from fejoint.analysis.result import Answer
+from fejoint.analysis.result import Answer, LimitLoad
 from fejoint.analysis.section_cases import PullSettings
+from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
+from fejoint.inputs.units import both_units
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Leg
+from fejoint.kernel import load_curve
+from fejoint.kernel.newton import EquilibriumPoint
+from fejoint.kernel.pchip import Monotone
+from fejoint.sections.axial.problem import AxialProblem
+from fejoint.sections.axial.pull import PIN
+from fejoint.sections.axial.refit import refitted
+from fejoint.sections.face.plate_response import GrowingBearingLaw
+
+WITHIN = 0.02
+"""How well a workshop's caliper finds a length, mm."""
+NOT_COUNTED = (
+    "the band holds what the tool may miss, not what the metals' scatter and the model leave open; "
+    "a used joint may have been pulled askew, struck or worn"
+)
+_REFITS = {
+    "new pin in the used holes": {"new_pin": True, "new_ears": False},
+    "used pin in new ears": {"new_pin": False, "new_ears": True},
+}
+_NEAR = (3.84, 3.84, 5.99)
+"""95 % points of chi^2 with one, one and two degrees of freedom: for one, two and three marks."""
+_FINE = 20
+"""Places looked at between two points of the pull."""
+_BENDS = 16
+"""Points of the pull from which the pin is let go."""
 
 
-def used(joint: Joint, kept: float, *, refine: float = 1.0, solver: str = "fastest") -> Answer:
-    """Pull a joint whose holes are already longer by a given amount.
+@dataclass(frozen=True)
+class Mark:
+    """What a pull has left, and the pulls that would leave it.
 
-    The joint is pulled until the hole of its weaker ear keeps that much, let go, and pulled to its
-    end: `Answer.path` says at what load it moves again.
+    Attributes
+    ----------
+    name : str
+        "hole", "pin bend" or "neck".
+    measured : float
+        mm.
+    load, low, high : float
+        Pull that leaves just that, and those that leave it less and more what the tool may miss, N;
+        `high` is inf where no pull of the joint leaves so much.
+    """
+
+    name: str
+    measured: float
+    load: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Refit:
+    """What gives first in a joint put together of used and new parts.
+
+    None where nothing does, or where they do not go together: `jams` then says why.
+    """
+
+    name: str
+    gives: LimitLoad | None = None
+    jams: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class UsedJoint:
+    """What a used joint has seen and still bears; loads in N.
+
+    Attributes
+    ----------
+    marks : tuple of Mark
+    agree : bool
+        Whether one pull can have left all marks. If not, what follows is None.
+    seen, low, high : float or None
+        Pull that it has most likely seen, and its band of 95 %.
+    moves_again : float or None
+        Pull at which its holes begin to stretch further.
+    gives : LimitLoad or None
+        What gives first when it is pulled on: its holes counted from the shape that they have now.
+    new : LimitLoad or None
+        What gives first in the joint when new.
+    answer : Answer or None
+        The joint pulled to what it has seen, let go, and pulled on to its end.
+    refits : tuple of Refit
+        The same with a new pin in the used holes, and with the used pin in new ears.
+    """
+
+    marks: tuple[Mark, ...]
+    new: LimitLoad | None
+    agree: bool = False
+    seen: float | None = None
+    low: float | None = None
+    high: float | None = None
+    moves_again: float | None = None
+    gives: LimitLoad | None = None
+    answer: Answer | None = None
+    refits: tuple[Refit, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """What it has seen and still bears, in words."""
+        if self.seen is None or self.low is None or self.high is None:
+            each = ", ".join(f"the {m.name} says {both_units(m.load)}" for m in self.marks)
+            return (
+                f"The marks contradict one another ({each}): one straight pull of this joint has "
+                "not left them, so what it still bears is not known."
+            )
+        said = (
+            f"It has most likely seen a pull of {both_units(self.seen)}, "
+            f"{both_units(self.low)} to {both_units(self.high)} by what the tool may miss."
+        )
+        if self.moves_again is not None:
+            said += f" Its holes move again at {both_units(self.moves_again)}."
+        if self.gives is None:
+            return f"{said} Pulled on, nothing more of it was found to give."
+        what = sentence_words(self.gives.mode, self.gives.cause, self.gives.member)
+        return f"{said} Next {what}, at {both_units(self.gives.load)}{self.of_new(self.gives)}."
+
+    def of_new(self, gives: LimitLoad) -> str:
+        """Say a pull as a share of that at which the joint gave first when new."""
+        return "" if self.new is None else f": {100.0 * gives.load / self.new.load:.0f} % of new"
+
+    def refit_lines(self) -> Iterator[str]:
+        """Say what gives first with some parts new."""
+        for refit in self.refits:
+            if refit.gives is None:
+                yield f"{refit.name}: {refit.jams or 'nothing was found to give'}"
+                continue
+            what = sentence_words(refit.gives.mode, refit.gives.cause, refit.gives.member)
+            of_new = self.of_new(refit.gives)
+            yield f"{refit.name}: {what} first, at {both_units(refit.gives.load)}{of_new}"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, with units in the names."""
+        plain = {
+            f"{name}_N": getattr(self, name) for name in ("seen", "low", "high", "moves_again")
+        }
+        return {
+            "sentence": self.sentence,
+            "marks": [
+                {
+                    "name": m.name,
+                    "measured_mm": m.measured,
+                    "load_N": m.load,
+                    "low_N": m.low,
+                    "high_N": m.high if np.isfinite(m.high) else None,
+                }
+                for m in self.marks
+            ],
+            "agree": self.agree,
+            **plain,
+            "gives": None if self.gives is None else asdict(self.gives),
+            "new": None if self.new is None else asdict(self.new),
+            "refits": [asdict(refit) for refit in self.refits],
+            "answer": None if self.answer is None else self.answer.to_dict(),
+        }
+
+
+def used(
+    joint: Joint,
+    *,
+    hole: float | None = None,
+    bend: float | None = None,
+    neck: float | None = None,
+    within: float = WITHIN,
+    refine: float = 1.0,
+    solver: str = "fastest",
+) -> UsedJoint:
+    """Say which pull a used joint has seen, and what it still bears.
 
     Parameters
     ----------
     joint : Joint
         As it was when new; its own path is left aside.
-    kept : float
-        Permanent elongation of the hole, mean over the ear's thickness, mm.
+    hole : float, optional
+        How much longer the hole of the weaker ear is than when new, mean over its thickness, mm.
+    bend : float, optional
+        Sag of the pin between the ears' mid-planes, mm.
+    neck : float, optional
+        Width that the weaker ear has lost beside its hole, mm; for straight pulls.
+    within : float
+        How far each of them may be off, mm.
     refine : float
-    solver : str
+    solver : {"fastest", "pardiso", "superlu"}
 
     Returns
     -------
-    Answer
+    UsedJoint
 
     Raises
     ------
     BadInput
-        If no pull leaves that much.
+        If no mark is given, or no pull of the joint leaves one.
     """
+    found = {"hole": hole, "pin bend": bend, "neck": neck}
+    measured = {name: value for name, value in found.items() if value is not None}
+    if not measured:
+        mend = "give the hole's growth, the pin's bend or the ear's loss of width"
+        raise BadInput(Fault("marks", "", "are missing", mend))
+    _refuse_unreadable(joint, measured)
     settings = PullSettings(refine, solver=solver)
     new = replace(joint, pull=replace(joint.pull, legs=()))
     shared: Shared = {}
     members = solve_members(new, settings, shared=shared)
     history = pull_axial(new, members, settings)
     reading = JointReading(new, members, history, settings.axial(new))
-    stays = reading.kept_elongation(reading.weaker_ear)
-    if not 0.0 < kept < stays.max():
-        allowed = f"must lie between 0 and {stays.max():.3g} mm, the most that a pull leaves"
-        raise BadInput(Fault("kept", f"{kept:g} mm", allowed, "give the hole's own growth"))
-    at = float(np.interp(kept, stays, history.extension))
-    legs = (Leg("displacement", at), Leg("release"))
-    again = replace(joint, pull=replace(joint.pull, legs=legs))
-    return pull(again, refine=refine, solver=solver, shared=shared)
+    points = np.arange(len(history.load))
+    place = np.linspace(0.0, points[-1], _FINE * points[-1] + 1)
+    # behind the highest pull a mark says how far the joint went, not how hard it was pulled
+    load = np.maximum.accumulate(np.interp(place, points, history.load))
+    stays = {name: np.interp(place, points, _stays(reading, name)) for name in measured}
+    marks = tuple(_mark(name, m, within, stays[name], load) for name, m in measured.items())
+    first = min(reading.limits(), key=lambda x: x.order, default=None)
+    off = np.sum([((stays[n] - m) / (0.5 * within)) ** 2 for n, m in measured.items()], axis=0)
+    best = int(np.argmin(off))
+    if len(marks) > 1 and off[best] > _NEAR[len(marks) - 1]:
+        return UsedJoint(marks, first)
+    near = load[off <= off[best] + _NEAR[0]]
+    to = Leg("displacement", float(np.interp(place[best], points, history.extension)))
+    again = replace(joint, pull=replace(joint.pull, legs=(to, Leg("release"))))
+    answer = pull(again, refine=refine, solver=solver, shared=shared)
+    gives: LimitLoad | None = None
+    refits: tuple[Refit, ...] = ()
+    if answer.axial is not None and len(answer.axial.path.legs) > 1:
+        members = solve_members(again, settings, shared=shared)
+        let_go = JointReading(again, members, answer.axial, settings.axial(again))
+        told = [x for part in answer.verdict.order for x in (part.first, *part.later)]
+        seen, begin = answer.axial.path.legs[:2]
+        ahead = [x for x in told if x.load > answer.axial.load[seen]]
+        gives = _gives_next(let_go, begin, ahead)
+        if not joint.pin.rigid:
+            refits = tuple(_refit(let_go, begin, new, settings, name) for name in _REFITS)
+    return UsedJoint(
+        marks,
+        first,
+        True,
+        float(load[best]),
+        float(near.min()),
+        float(near.max()),
+        answer.path[-1].moves_again,
+        gives,
+        answer,
+        refits,
+    )
+
+
+def _refuse_unreadable(joint: Joint, measured: Mapping[str, float]) -> None:
+    """Refuse marks that say nothing of this joint."""
+    if "pin bend" in measured and joint.pin.rigid:
+        raise BadInput(
+            Fault(
+                "bend",
+                f"{measured['pin bend']:g} mm",
+                "cannot be kept by a rigid pin",
+                "leave it out",
+            )
+        )
+    if "neck" in measured and joint.pull.angle != 0.0:
+        allowed = "is read for straight pulls only"
+        raise BadInput(Fault("neck", f"{measured['neck']:g} mm", allowed, "give the hole's growth"))
+
+
+def _stays(reading: JointReading, name: str) -> Floats:
+    """Return what stays of a mark after letting go from each point, (n_points,), mm."""
+    if name == "hole":
+        return reading.kept_elongation(reading.weaker_ear)
+    if name == "neck":
+        return reading.kept_neck(reading.weaker_ear)
+    points = reading.history.path.points
+    yields = [k for k, p in enumerate(points) if p.states[PIN].equivalent.max() > 0.0]
+    if not yields:
+        return np.zeros(len(points))
+    begin = max(yields[0] - 1, 0)
+    tried = np.unique(np.linspace(begin, len(points) - 1, _BENDS).round().astype(int))
+    bends = {k: bend[0] for k in tried if (bend := reading.bend_after(int(k))) is not None}
+    bends[begin] = 0.0
+    known = sorted(bends)
+    kept = Monotone(np.array(known, dtype=float), np.array([bends[k] for k in known]))
+    return np.where(
+        np.arange(len(points)) < begin, 0.0, kept(np.clip(np.arange(len(points)), begin, known[-1]))
+    )
+
+
+def _refit(
+    used_up: JointReading, begin: int, new: Joint, settings: PullSettings, name: str
+) -> Refit:
+    """Pull a joint put together of used and new parts, from a point of no load of the used one."""
+    released = used_up.history.path.points[begin]
+    members = used_up.members
+    deepest = {k: released.states[1 + k][0] for k in range(len(members))}
+    touch = {k: m - members[k].law.spring_back(m) for k, m in deepest.items()}
+
+    if not _REFITS[name]["new_pin"]:
+        bows = [used_up.history.problem.slice_travels(released, k) for k in used_up.ears]
+        bow = float(np.ptp(np.concatenate(bows)))
+        play = min(members[k].history.problem.case.clearance for k in used_up.ears)
+        if bow > play:
+            jams = f"it does not go in: bent by {bow:.2f} mm in the ears, play {play:.2f} mm"
+            return Refit(name, jams=jams)
+
+    def start(problem: AxialProblem) -> EquilibriumPoint:
+        for k, law in enumerate(problem.laws):
+            assert isinstance(law, GrowingBearingLaw)
+            law.reach(float(deepest[k].max()))
+        return refitted(problem, released, touch=touch, **_REFITS[name])
+
+    history = pull_axial(new, members, settings, start=start)
+    reading = JointReading(new, members, history, settings.axial(new))
+    # the bend that a used pin brought along is none that this pull has left
+    limits = [x for x in reading.limits() if x.cause != BEND_LEFT or _REFITS[name]["new_pin"]]
+    return Refit(name, _gives_next(reading, 0, limits))
+
+
+def _mark(name: str, measured: float, within: float, stays: Floats, load: Floats) -> Mark:
+    """Return the pulls that leave a mark; refuse one that no pull leaves."""
+    rising = np.maximum.accumulate(stays)
+    if not 0.0 < measured <= rising[-1] + within:
+        allowed = f"must lie between 0 and {rising[-1]:.3g} mm, the most that a pull of it leaves"
+        mend = "give what the pull has changed: new and used size apart, in mm"
+        raise BadInput(Fault(name, f"{measured:g} mm", allowed, mend))
+
+    def pull_for(kept: float) -> float:
+        if kept <= 0.0:
+            return 0.0
+        return float(np.interp(kept, rising, load, right=np.inf))
+
+    return Mark(
+        name,
+        measured,
+        min(pull_for(measured), float(load[-1])),
+        pull_for(measured - within),
+        pull_for(measured + within),
+    )
+
+
+def _gives_next(reading: JointReading, begin: int, others: Iterable[LimitLoad]) -> LimitLoad | None:
+    """Return what gives first when a used joint is pulled on from a point of its path.
+
+    Holes by the offset from the shape that they have there; everything else as told by others.
+    """
+    history, members = reading.history, reading.members
+    found = [x for x in others if x.cause not in (OFFSET_LOAD, NOTHING_GAVE) and not x.past_top]
+    for k, mode in [(k, "hole elongation") for k in reading.different_ears] + [(1, "shank hole")]:
+        grown = reading.elongation(k)[begin:]
+        # a release ends a little above no load: the first secant must not begin below it
+        least, load = history.load[begin], history.load[begin:] - history.load[begin]
+        limit = OFFSET_SHARE * members[k].part.hole
+        at = load_curve.offset_point(load, grown - grown[0], limit)
+        if at is not None:
+            pull, part, member = at.load + least, MODES[mode].part, reading.member(k)
+            found.append(LimitLoad(mode, part, pull, OFFSET_LOAD, member=member))
+    return min(found, key=lambda x: x.load, default=None)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 from support import DEMO
@@ -11,9 +15,10 @@ import fejoint
 from fejoint.analysis import definitions as by
 from fejoint.analysis.result import EVENTS, LimitLoad
 from fejoint.analysis.section_cases import PullSettings, face_case
+from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.handbook import limit_loads
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
-from fejoint.handbook.strip_bending import strip_hinge_load
+from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
 from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.face import pull as face
 
@@ -141,6 +146,36 @@ def test_an_ear_past_its_highest_load_has_a_row_though_the_joints_load_still_ris
     assert limits(r, "ear 2", by.OWN_TOP) == []
 
 
+def test_a_flat_top_has_a_band_of_pulls_as_wide_as_the_share_is_flat():
+    weak = Plate(pace=1.0, top=0.6, slices=(1.0,), stiff=1e4, knee=1e3, flat=500.0)
+    r = reading(weak, STRONG, Plate(flat=4e3))
+    found = one(r, "ear 1", by.OWN_TOP)
+    # from the top, 1,250 N, the share rises by 500 N/mm and falls by twice that
+    off = 5e-3 * weak.load(np.array([0.6]))[0]
+    ends = np.interp([0.6 - off / 500.0, 0.6 + off / 1000.0], SHARE, r.history.load)
+    assert found.band == pytest.approx(tuple(ends), rel=1e-4)
+    assert ends[0] < found.load < ends[1]
+
+
+def test_an_ear_that_is_let_go_behind_its_top_has_not_passed_it():
+    for back, passed in ((0.0, True), (1.0, False)):
+        r = reading(Plate(top=0.6, slices=(1.0, 1.0)), STRONG, Plate(flat=4e3))
+        problem, plate = r.history.problem, Plate(top=0.6)
+        # one slice goes on past its top, the other springs back by as much again
+        turn = np.maximum(SHARE - 0.62, 0.0)
+        travels = np.array([SHARE, SHARE - back * (turn + 0.4 * turn / turn[-1])]).T
+        forces = plate.load(travels) / 2.0
+        forces[:, 1] -= back * 2e3 * turn
+        problem.slice_travels = lambda p, k, t=travels, own=problem.slice_travels: (
+            t[p.index] if k == 0 else own(p, k)
+        )
+        problem.slice_forces = lambda p, k, f=forces, own=problem.slice_forces: (
+            f[p.index] if k == 0 else own(p, k)
+        )
+        r.history.shares[:, 0] = forces.sum(axis=1)
+        assert bool(limits(r, "ear 1", by.OWN_TOP)) is passed
+
+
 def test_an_ear_whose_share_falls_on_a_rising_curve_has_not_passed_its_highest_load():
     r = reading(Plate(), STRONG, Plate())
     r.history.shares[-50:, 0] *= 0.5
@@ -247,6 +282,41 @@ def test_an_ear_pulled_sideways_hinges_at_its_grip():
     assert limits(reading(strong, STRONG), "ear", by.HINGE) == []
 
 
+def test_a_strip_that_yields_by_its_pull_is_no_ear_that_bends():
+    strong = Plate(pace=2.0, stiff=1e4, knee=1.8e4, flat=8e3, slices=(1.0,))
+    for angle, mode, cause in (
+        (0.0, "strip yield", by.YIELDED), (3.0, "strip yield", by.YIELDED),
+        (90.0, "ear bending", by.HINGE),
+    ):  # fmt: skip
+        r = reading(strong, STRONG, angle=angle)
+        ear = r.joint.ears[0]
+        found = [x for x in r.limits() if x.cause in (by.YIELDED, by.HINGE)]
+        assert [(x.mode, x.cause) for x in found] == [(mode, cause)]
+        assert found[0].load == pytest.approx(strip_hinge_load(ear, angle), rel=1e-3)
+    straight = one(reading(strong, STRONG), "ear", by.YIELDED)
+    assert straight.load == pytest.approx(ear.width * ear.thickness * ear.material.rp02, rel=1e-3)
+    line = limit_loads.headline(limit_loads.limits(r.joint), "strip yield", "ear", "gross yield")
+    assert line is not None
+    assert line.load == pytest.approx(ear.width * ear.thickness * ear.material.rp02)
+
+
+def test_a_pin_flattens_where_it_yields_under_the_load_of_the_ear_it_lies_in():
+    other = Plate(stiff=1e4, knee=1.8e4, slices=(1.0,), pace=1.25)
+    r = reading(Plate(), STRONG, other)
+    first = min(x.load for x in r.limits())
+    bears = [float(np.interp(first, r.history.load, r.history.shares[:, k])) for k in (0, 2)]
+    assert bears[1] > 1.5 * bears[0]
+    for one_at, two_at, flat in (
+        (0.95, np.inf, True), (1.05, np.inf, False), (np.inf, 0.95, True), (1.05, 1.05, False),
+    ):  # fmt: skip
+        plates = (
+            replace(Plate(), flattens=one_at * bears[0]),
+            STRONG,
+            replace(other, flattens=two_at * bears[1]),
+        )
+        assert reading(*plates).flattens is flat
+
+
 def test_an_ear_stays_bent_aside_at_one_percent_of_its_length_off_its_line():
     plate = Plate(pace=2.0, slices=(1.0,), stiff=1e3, knee=1e3, flat=1e3)
     at = np.linspace(0.0, 2.0, 801)
@@ -259,6 +329,20 @@ def test_an_ear_stays_bent_aside_at_one_percent_of_its_length_off_its_line():
     expected = 1e3 + 0.01 * length / 4.0 * 1e3
     assert one(r, "ear", by.ASIDE).load == pytest.approx(expected, rel=2e-3)
     assert limits(reading(plate, STRONG, behind=own), "ear", by.ASIDE) == []
+
+
+@pytest.mark.parametrize(("angle", "knee", "bent"), [(2.0, 4e3, False), (2.0, 1e3, True),
+                                                     (20.0, 4e3, True)])  # fmt: skip
+def test_an_ear_stays_bent_aside_where_bending_uses_more_of_its_strip_than_the_pull(
+    angle, knee, bent
+):
+    plate = Plate(pace=2.0, slices=(1.0,), stiff=4e3, knee=4e3, flat=4e3)
+    load = 4e3 * np.linspace(0.0, 2.0, 801)
+    own = np.where(load < knee, load, knee + 5.0 * (load - knee)) / 1e3
+    r = reading(plate, STRONG, angle=angle, behind=own)
+    moment, pull = strip_use(r.joint.ears[0], knee, angle)
+    assert (moment > pull) is bent
+    assert bool(limits(r, "ear", by.ASIDE)) is bent
 
 
 def test_first_yield_is_that_of_the_most_loaded_slice_of_the_ear_that_yields_first():
@@ -284,12 +368,24 @@ def test_ends_are_said_in_plain_words_with_their_member():
         own = Stop(reason, "as the solver says it")
         return by.end_words(Stop(StopReason.LAW_ENDED, "", own, member) if member else own)
 
-    assert ended(StopReason.LOAD_MAXIMUM, "ear 1") == "ear 1 was past its highest load"
+    # on the mean over its thickness: its load may have fallen or not
+    beyond = "ear 1 had been pulled beyond the place of the highest load"
+    assert ended(StopReason.LOAD_MAXIMUM, "ear 1") == beyond
     assert ended(StopReason.LOAD_MAXIMUM) == "the joint was past its highest load"
     assert ended(StopReason.DUCTILITY_EXHAUSTED, "shank").startswith("the shank had torn")
     assert ended(StopReason.DUCTILITY_EXHAUSTED).startswith("the pin had broken")
     assert ended(StopReason.TURNED_TOO_FAR) == "as the solver says it"
     assert by.end_words(Stop(StopReason.INTERRUPTED, "interrupted at 5 N")) == "interrupted at 5 N"
+
+
+def test_the_end_of_one_of_two_ears_alike_is_that_of_both():
+    own = Stop(StopReason.LOAD_MAXIMUM, "passed")
+    for same, second, said in ((True, "ear 1", by.EARS_ALIKE), (False, "ear 2", "ear 2"),
+                               (True, "shank", "the shank")):  # fmt: skip
+        stop = Stop(StopReason.LAW_ENDED, "", own, second)
+        r = reading(Plate(), STRONG, Plate(), same=same, stopped_because=stop)
+        assert by.end_words(r.stop).startswith(f"{said} had been pulled")
+        assert all(said in e.reason for e in r.events() if e.load is None)
 
 
 def test_the_bearing_is_on_what_a_flare_leaves_and_by_hand_on_half_of_that_loss():
@@ -351,3 +447,26 @@ def test_the_handbooks_rows_have_the_values_of_their_formulas():
         "Fy W t (the whole section yields)": pytest.approx(ear.width * t * m.rp02),
         "2 t fy (c - d0/3)": pytest.approx(2 * t * m.rp02 * (side - ear.hole / 3)),
     }
+
+
+def test_a_limit_passed_within_one_step_is_read_on_the_curve_and_not_on_its_chord():
+    x = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0])
+    history: Any = SimpleNamespace(extension=x, load=100.0 * x)
+    nothing: Any = None
+    joint = SolvedJoint(nothing, [], history, nothing)
+    moment = x * (10.0 - x)
+    place = joint.bent_place(moment, 12.0)
+    assert place == pytest.approx(5.0 - np.sqrt(13.0), abs=0.01)
+    assert joint.place(moment, 12.0) == pytest.approx(1.0 + 3.0 / 7.0)
+    assert joint.load_at(place) == pytest.approx(100.0 * place)
+    assert joint.bent_place(moment, 99.0) is None
+    assert joint.bent_place(moment, 0.0) == 0.0
+    # behind the highest pull the load tells no place: the chord is all there is
+    history.load = np.array([0.0, 100.0, 90.0, 80.0, 70.0, 60.0])
+    assert joint.bent_place(moment, 12.0) == joint.place(moment, 12.0)
+
+
+def test_a_soft_pins_hinge_does_not_hang_on_the_length_of_the_steps():
+    joint = fejoint.load(DEMO.with_name("soft-pin.toml")).replace("pull.stop_displacement", 0.2)
+    loads = [fejoint.pull(joint, refine=0.35, pace=p).pin["hinge_load_N"] for p in (1.0, 0.25)]
+    assert loads[0] == pytest.approx(loads[1], rel=4e-3)

@@ -58,3 +58,9 @@ def test_the_curve_goes_as_far_as_the_ear_did(early, late):
         assert f"{load.max():.0f} N" in str(answer.trust.stopped_because)
     # the interrupt came on the way to a load that the early pull has not kept
     assert late.curve.load.max() > 4000.0 > early.curve.load.max() > 0.0
+
+
+def test_of_two_ears_it_says_which_and_that_they_are_taken_to_share_evenly(early, late):
+    assert late.verdict.first.member == "both ears"
+    for answer in (early, late):
+        assert any("share the pull evenly" in a for a in answer.warnings)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 from support import DEMO_CASES
 
 import fejoint
@@ -63,8 +64,10 @@ def test_hinge_and_shear_loads_stand_where_moment_and_shear_reach_the_plastic_on
     assert r.plastic_section == (full_plastic_moment(d, rp02), full_plastic_shear(d, rp02))
     assert r.hinge_load is not None
     assert r.shear_load is not None
-    moment = np.interp(r.hinge_load, r.history.load, r.history.moment)
-    assert moment == pytest.approx(r.plastic_section[0], rel=1e-3)
+    rising = np.diff(r.history.load, prepend=-1.0) > 0.0
+    load, moments = r.history.load[rising], r.history.moment[rising]
+    moment = PchipInterpolator(load, moments)(r.hinge_load)
+    assert moment == pytest.approx(r.plastic_section[0], rel=3e-3)  # over loads, not extensions
     # two shear planes
     assert r.shear_load == pytest.approx(2.0 * r.plastic_section[1], rel=1e-3)
 
@@ -72,7 +75,8 @@ def test_hinge_and_shear_loads_stand_where_moment_and_shear_reach_the_plastic_on
 def test_bending_and_shear_together_come_before_either_alone():
     r = reading("soft")
     assert r.interaction_load is not None
-    assert r.interaction_load <= min(r.hinge_load or np.inf, r.shear_load or np.inf)
+    either = min(r.hinge_load or np.inf, r.shear_load or np.inf)
+    assert r.interaction_load <= either * (1.0 + 1e-9)
 
 
 @pytest.mark.parametrize("pin", ["soft", "hard"])
@@ -106,6 +110,16 @@ def test_of_two_causes_that_say_the_same_the_better_is_kept():
     assert without_doubles([inside, apart]) == [inside, apart]
     other = replace(through, member="ear 2")
     assert without_doubles([inside, other]) == [inside, other]
+
+
+def test_what_comes_before_the_highest_pull_is_not_told_by_what_lies_behind_it():
+    inside, through = (
+        LimitLoad("net section", "ear", 100.0, c) for c in (TORN_INSIDE, TORN_THROUGH)
+    )
+    behind, early = replace(through, past_top=True), replace(inside, past_top=True)
+    assert without_doubles([inside, behind]) == [inside, behind]
+    assert without_doubles([early, behind]) == [behind]
+    assert without_doubles([early, through]) == [through]
 
 
 def test_a_pin_breaks_within_the_band_of_its_fracture_strain():

@@ -7,11 +7,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
-from support import DEMO
+from support import DEMO, DEMO_CASES
 
 import fejoint
-from fejoint.analysis.load_path import apart, moves_again
+from fejoint.analysis import load_path
+from fejoint.analysis.limit_loads import JointReading
+from fejoint.analysis.load_path import _release_before, apart, moves_again
+from fejoint.analysis.pull import solve_members
 from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import PullSettings
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.studies.used_joint import used
 
 PROOF = 6000.0
@@ -106,6 +111,55 @@ def test_path_may_go_back_to_a_smaller_displacement_and_on_again():
     assert answer.path[2].load > answer.path[0].load
 
 
+def test_a_leg_that_pushes_back_is_no_release():
+    for low, back in ((0.0, (0, 2)), (40.0, (0, 2)), (-0.9, (0, 2)), (-1.1, None), (-60.0, None)):
+        history = SimpleNamespace(load=np.array([100.0, 50.0, low, 80.0]))
+        assert _release_before(history, [0, 2, 3], 2) == back
+    rising = SimpleNamespace(load=np.array([0.0, 50.0, 60.0, 80.0]))
+    assert _release_before(rising, [0, 2, 3], 2) is None
+
+
+def test_a_path_that_pushes_back_compares_nothing_with_it_and_reads_friction_up_to_it():
+    # a soft pin that has bent is bent back
+    joint = fejoint.load(DEMO_CASES / "soft-pin.toml").replace("ear.hole", 4.0)
+    case = dict(joint.replace("shank.hole", 4.0).case)
+    legs = [{"displacement": 0.6}, {"displacement": 0.02}, {"displacement": 0.7}]
+    case["pull"] = {"leg": legs, "stop_displacement": 0.8}
+    rows = fejoint.pull(fejoint.load(case), refine=0.35).path
+    assert rows[0].load > 1e3
+    assert rows[1].load < -1e3
+    assert [row.follows_within for row in rows] == [None] * 4
+    assert [row.moves_again for row in rows] == [None] * 4
+    assert [row.friction_heat is None for row in rows] == [False, True, True, True]
+    assert [bool(row.unread) for row in rows] == [False, True, True, False]
+
+
+def test_a_path_that_breaks_off_does_not_reach_its_end_and_friction_says_how_far_it_was_read(
+    monkeypatch,
+):
+    answer = proofs()
+    assert answer.axial is not None
+    path = answer.axial.path
+    broken = Stop(StopReason.NO_EQUILIBRIUM, "no equilibrium found")
+    monkeypatch.setattr(path, "stopped_because", broken)
+    own = load_path.face.pull
+
+    def cut(*arguments):
+        walk = own(*arguments)
+        del walk.path.legs[2:]
+        walk.path.stopped_because = broken
+        return walk
+
+    monkeypatch.setattr(load_path.face, "pull", cut)
+    joint, settings = answer.joint, PullSettings(0.5)
+    members = solve_members(joint, settings)
+    reading = JointReading(joint, members, answer.axial, settings.axial(joint))
+    rows = load_path.walked(joint, reading, 0, settings.ear(joint))
+    assert [row.reached for row in rows] == [True, True, True, True, False]
+    assert [row.friction_heat is None for row in rows] == [False, True, True, True, True]
+    assert [row.unread for row in rows[1:4]] == ["no equilibrium found"] * 3
+
+
 def test_path_stands_in_the_answer_with_units():
     rows = json.loads(proofs().to_json())["path"]
     assert rows[1]["load_N"] == pytest.approx(0.0, abs=1.0)
@@ -115,11 +169,11 @@ def test_path_stands_in_the_answer_with_units():
 def test_joint_used_by_a_given_set_has_it_and_moves_again_near_what_made_it():
     joint = fejoint.load(DEMO).replace("pull.stop_displacement", 0.35)
     kept = proofs().path[1].hole_mean
-    answer = used(joint, kept, refine=0.5)
+    answer = used(joint, hole=kept, refine=0.5).answer
     assert answer.path[1].hole_mean == pytest.approx(kept, rel=0.02)
     assert answer.path[0].load == pytest.approx(PROOF, rel=0.01)
     with pytest.raises(fejoint.BadInput, match="must lie between 0"):
-        used(joint, 100.0, refine=0.5)
+        used(joint, hole=100.0, refine=0.5)
 
 
 def test_answer_names_where_ductility_goes_first():

@@ -22,7 +22,8 @@ def up_to(stop: float | None) -> tuple:
 
 def member(reach: float, part=JOINT.ears[0]):
     """Stand in for a plate whose first stretch went up to a load."""
-    plate = SimpleNamespace(first=SimpleNamespace(load=SimpleNamespace(max=lambda: reach)))
+    first = SimpleNamespace(load=SimpleNamespace(max=lambda: reach))
+    plate = SimpleNamespace(first=first, interrupted=False)
     return SimpleNamespace(part=part, plate=plate)
 
 
@@ -85,3 +86,14 @@ def test_what_is_handed_out_is_told():
     assert plates.get(up_to(900.0)) is known
     assert plates.get(up_to(600.0)) is None
     assert told == [known]
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_plate_that_was_broken_off_serves_nobody(exact):
+    plates = store(exact=exact)
+    plates[up_to(900.0)] = known = member(700.0)
+    assert up_to(900.0) in plates
+    known.plate.interrupted = True
+    assert up_to(900.0) not in plates
+    plates[up_to(900.0)] = fresh = member(700.0)
+    assert plates[up_to(900.0)] is fresh

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import functools
+import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from support import DEMO_CASES
+from support import DEMO, DEMO_CASES, random_joints
 
 import fejoint
 from fejoint.analysis import pull as pull_module
@@ -21,9 +22,12 @@ from fejoint.joint.model import Joint
 from fejoint.kernel.continuation import Path
 from fejoint.kernel.load_curve import offset_point
 from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
+from fejoint.measured.failure_modes import judged
+from fejoint.output.comparison_table import side_by_side
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.bearing_law import BearingLaw
+from fejoint.studies.sweeps.row import columns_of
 
 CASES = DEMO_CASES
 COARSE = PullSettings(refine=0.5)
@@ -157,7 +161,7 @@ def test_a_pull_is_as_unfinished_as_the_plate_s_curve_that_ended_it():
     for cause, shown in ((crept, crept), (REQUESTED, None)):
         ended = Stop(StopReason.LAW_ENDED, "the ear 1's face section ended", cause)
         path = Path(history.path.points, ended)
-        trust = pull_module._trust(members, 0, replace(history, path=path))
+        trust = pull_module._trust(members, 0, replace(history, path=path), ended)
         assert trust.finished == (cause is REQUESTED)
         assert trust.stopped_because == (shown or ended)
 
@@ -215,3 +219,54 @@ def test_a_free_single_shear_pin_turns_until_its_holes_hold_it():
 def test_settings_that_no_solve_could_have_are_refused_before_it(name, value):
     with pytest.raises(BadInput, match=f"{name} = .* must be"):
         fejoint.pull(joint("hard"), **{name: value})
+
+
+def test_a_joint_that_gave_nowhere_says_so_wherever_its_first_limit_is_told():
+    joint = fejoint.load(DEMO).replace("pull.stop_displacement", "0.02 mm")
+    answer = fejoint.pull(joint, refine=0.35)
+    told = answer.to_dict()["verdict"]
+    (row,) = told["order"]
+    assert told["first_to_give"] == row["mode"] == row["title"] == "nothing gave"
+    assert told["member"] == row["member"] == row["part"] == "joint"
+    assert row["cause"] == "largest load reached"
+    assert columns_of(answer)["mode"] == "nothing gave"
+    assert "hole stretches" not in json.dumps(told)
+    assert judged("hole elongation", answer).startswith("hole elongation seen; not predicted")
+    said = dict(side_by_side([answer.to_dict()]))
+    assert said["first to give"] == ["nothing gave"]
+    assert not any(name.endswith("gives at") for name in said)
+
+
+@pytest.mark.parametrize("stop", [1e-6, 1e-4])
+def test_a_pull_by_next_to_nothing_bears_in_proportion(stop):
+    loads = [
+        fejoint.pull(joint("hard").replace("pull.stop_displacement", s), refine=0.35).curve.load
+        for s in (stop, 2e-4)
+    ]
+    assert loads[0][-1] == pytest.approx(loads[1][-1] * stop / 2e-4, rel=0.01)
+
+
+@pytest.mark.parametrize("asked", [0.1, 1.0, 3.0])
+def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
+    answer = fejoint.pull(joint("hard").replace("pull.stop_load", asked), refine=0.35)
+    assert answer.verdict.first.load == pytest.approx(asked, rel=1e-3)
+    assert answer.verdict.sentence.startswith("Nothing gave up to a pull of ")
+
+
+def test_a_load_that_was_asked_for_is_met_while_contact_closes():
+    drawn = random_joints.draw(np.random.default_rng([4, 447]))
+    answer = fejoint.pull(drawn, refine=0.35)
+    assert answer.curve.load[-1] == pytest.approx(drawn.pull.stop_load, rel=2e-3)
+
+
+def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
+    answer = fejoint.pull(joint("hard").replace("pull.stop_load", 0.001), refine=0.35)
+    assert 0.001 < answer.curve.load[-1] < 0.1
+
+
+def test_an_ear_that_bends_aside_is_pulled_as_far_as_was_asked():
+    aside = joint("hard").replace("pull.angle", 87.0).replace("ear.grip_length", 60.0)
+    answer = fejoint.pull(aside.replace("pull.stop_displacement", 1.0), refine=0.35)
+    assert answer.trust.stopped_because.reason is StopReason.REQUESTED
+    assert answer.curve.extension[-1] == pytest.approx(1.0, rel=2e-3)
+    assert answer.trust.broken == ()

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from fejoint.analysis.definitions import HIGHEST_PULL, HINGE, NOTHING_GAVE, OFFSET_LOAD, SHEARED
-from fejoint.analysis.result import LimitLoad
+from fejoint.analysis.definitions import HIGHEST_PULL, HINGE, OFFSET_LOAD, SHEARED
+from fejoint.analysis.result import LimitLoad, nothing_gave
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook.limit_loads import HandbookLimit
 from fejoint.inputs.units import KGF
@@ -72,10 +74,29 @@ def test_what_comes_behind_the_highest_pull_is_not_ordered_as_if_before_it():
     assert verdict([late, top]).first == top
 
 
+def test_behind_the_highest_pull_loads_fall_and_limits_are_met_from_the_highest_down():
+    top = LimitLoad("pin bending", "pin", 9000.0, HIGHEST_PULL)
+    low, high = (
+        LimitLoad("pin break", "pin", load, cause, past_top=True)
+        for load, cause in ((8000.0, HINGE), (8500.0, "stretch used up"))
+    )
+    ear, shank = (
+        LimitLoad(mode, part, load, OFFSET_LOAD, past_top=True)
+        for mode, part, load in (
+            ("hole elongation", "ear", 8700.0),
+            ("shank hole", "shank", 8900.0),
+        )
+    )
+    told = verdict([low, ear, top, high, shank])
+    assert told.order[0].later == (high, low)
+    assert [p.first.member for p in told.order] == ["pin", "shank", "ear"]
+    assert told.margin is None
+
+
 def test_a_joint_that_gave_nowhere_is_not_said_to_give():
-    said = verdict([LimitLoad("hole elongation", "ear", 500.0, NOTHING_GAVE)]).sentence
+    said = verdict([nothing_gave(500.0)]).sentence
     assert said.startswith("Nothing gave up to a pull of 500 N")
-    none = verdict([LimitLoad("hole elongation", "ear", 0.0, NOTHING_GAVE)], "the pin turned")
+    none = verdict([nothing_gave(0.0)], "the pin turned")
     assert none.sentence == "The joint bore no load up to where the pin turned."
 
 
@@ -91,6 +112,23 @@ def test_handbook_value_stands_beside_the_same_quantity_of_its_own_member_only()
     other = LimitLoad("hole elongation", "ear", 8000.0, OFFSET_LOAD, member="ear 1")
     wrong = HandbookLimit("hole elongation", "ear", 1.0, "", "", "", "bearing yield", "ear 2")
     assert beside_handbook(other, [wrong]).handbook_load is None
+
+
+def test_a_closed_form_of_one_ear_goes_by_the_share_that_it_bears():
+    line = HandbookLimit(
+        "hole elongation", "ear", 7000.0, "a code", "1.5 t d fy", "read", "bearing yield",
+        "ear 1", ears=2,
+    )  # fmt: skip
+    for share, load, said in ((0.5, 7000.0, False), (0.7, 5000.0, True), (0.35, 10_000.0, True)):
+        limit = LimitLoad(
+            "hole elongation", "ear", 8000.0, OFFSET_LOAD, member="ear 1", share=share
+        )
+        found = beside_handbook(limit, [line])
+        assert found.handbook_load == pytest.approx(load)
+        assert (f"{100 * share:.0f} % of the pull" in found.handbook_source) is said
+    alone = replace(line, member="ear", ears=1)
+    limit = LimitLoad("hole elongation", "ear", 8000.0, OFFSET_LOAD, share=1.0)
+    assert beside_handbook(limit, [alone]).handbook_load == pytest.approx(7000.0)
 
 
 def test_yield_stands_beside_yield_and_breaking_beside_breaking():

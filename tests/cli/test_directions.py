@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from support import DEMO
@@ -12,9 +13,11 @@ from fejoint.studies import directions as study
 from fejoint.studies.directions import Direction
 
 ROWS = (
-    Direction(0.0, 8193.0, 8300.0, 8300.0, "hole elongation", 8193.0, 9100.0, "asked stop"),
-    Direction(90.0, None, 2100.0, 2100.0, "ear bends", 2100.0, 2500.0, "asked stop"),
-    Direction(180.0, 9900.0, 10_100.0, None, "hole elongation", 9900.0, 12_000.0, "asked stop"),
+    Direction(0.0, 8193.0, 8300.0, 8300.0, "hole elongation", 8193.0, 9100.0, "asked stop", True),
+    Direction(90.0, None, 2100.0, 2100.0, "ear bends", 2100.0, 2500.0, "asked stop", True),
+    Direction(
+        180.0, 9900.0, 10_100.0, None, "hole elongation", 9900.0, 12_000.0, "asked stop", True
+    ),
 )
 
 
@@ -53,6 +56,14 @@ def test_json_names_units_and_writes_no_picture(angles, tmp_path, capsys):
     assert [row["angle_deg"] for row in rows] == [0.0, 90.0, 180.0]
     assert rows[1]["hole_load_N"] is None
     assert not (tmp_path / "none").exists()
+
+
+def test_a_direction_that_broke_off_is_said_and_no_success(angles, monkeypatch, tmp_path, capsys):
+    broken = replace(ROWS[1], ended="no equilibrium found", finished=False)
+    monkeypatch.setattr(study, "directions", lambda joint, angles, *, refine: (ROWS[0], broken))
+    for more in (["--json"], ["--out", str(tmp_path)]):
+        assert main(["directions", str(DEMO), "--every", "90", *more]) == 3
+        assert "stopped early: at 90 deg, no equilibrium found" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("every", ["0", "0.5", "91", "nan"])

@@ -142,7 +142,7 @@ def test_pull_of_a_malformed_case_is_exit_2_and_names_the_field(run, tmp_path, w
     [
         ("pull",),
         ("directions",),
-        ("used", "--kept", "0.1 mm"),
+        ("used", "--hole", "0.1 mm"),
         ("blow",),
         ("pin-range",),
         ("sweep",),

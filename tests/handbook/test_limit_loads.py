@@ -41,7 +41,9 @@ def _joint(
         ears=tuple(_ear() for _ in range(ears)),
         gaps=(0.1,) * ears,
         pull=SimpleNamespace(angle=angle),
-        pin=SimpleNamespace(diameter=4.0, rigid=rigid, material=_metal(pin_yield, 1.3 * pin_yield)),
+        pin=SimpleNamespace(
+            diameter=4.0, rigid=rigid, ends="free", material=_metal(pin_yield, 1.3 * pin_yield)
+        ),
         shank=SimpleNamespace(
             thickness=6.0, hole=4.1, edge_distance=6.15, material=_metal(600.0, 800.0)
         ),
@@ -196,6 +198,17 @@ def test_an_ear_of_two_unequal_ones_counts_twice_its_own() -> None:
         line = limit_loads.headline(found, "hole elongation", "ear", "bearing yield", member)
         assert line is not None
         assert line.load == pytest.approx(2 * 1.5 * thickness * 4 * 290)
+
+
+def test_a_pin_between_ears_that_pull_unevenly_is_outside_its_rules() -> None:
+    even, thick, wide, held = (_joint() for _ in range(4))
+    thick.ears = (_ear(2.0), _ear(3.0))
+    wide.gaps = (0.1, 0.4)
+    held.pin.ends = "held"
+    for joint, said in ((even, ""), (thick, "evenly"), (wide, "evenly"), (held, "evenly")):
+        rows = [x for x in limit_loads.limits(joint) if x.part == "pin"]
+        assert len(rows) == 6
+        assert all(bool(x.outside) is bool(said) and said in x.outside for x in rows)
 
 
 def test_a_rule_outside_its_bounds_says_so_and_gives_way_to_one_within() -> None:

@@ -178,7 +178,7 @@ def test_a_path_without_equilibrium_ends_with_the_reason_and_what_it_has():
     """A bar of elastic metal cannot be pressed to nothing."""
     _, path = walk(StepControl("travel", -2.5), metal=Metal(200e3, 0.3))
     assert not path.finished
-    assert "no equilibrium found beyond travel" in str(path.stopped_because)
+    assert "no equilibrium was found beyond travel" in str(path.stopped_because)
     assert len(path.points) > 3
     assert all(np.isfinite(p.load) for p in path.points)
     assert path.points[-1].travel > -2.0

@@ -107,7 +107,7 @@ def test_a_snap_without_a_way_on_ends_where_it_was_lost(monkeypatch):
     monkeypatch.setattr(Softening, "respond", torn)
     path = over_a_snap(50.0)
     assert not path.finished
-    assert str(path.stopped_because).startswith("no equilibrium found beyond travel")
+    assert str(path.stopped_because).startswith("no equilibrium was found beyond travel")
     assert PEAK < path.points[-1].z[0] <= 1.3
 
 

@@ -17,7 +17,7 @@ from support.pulled import quick_answer
 import fejoint
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput
-from fejoint.output import pictures
+from fejoint.output import comparison_table, pictures, report
 from fejoint.output.field_snapshot import at, moments
 from fejoint.output.pictures import film as animation
 from fejoint.output.pictures import limit_axis
@@ -272,6 +272,34 @@ def test_a_handbook_limit_is_told_from_a_computed_one(tmp_path: Path):
         words[source] = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
     assert "by hand, not computed" in words["handbook"]
     assert "by hand, not computed" not in words["computed"]
+
+
+def test_a_rule_outside_its_bounds_stands_in_brackets_on_the_axis_as_in_the_table(tmp_path: Path):
+    answer = json.loads(quick_answer().to_json())
+    row = answer["verdict"]["order"][0]
+    row["handbook_load_N"] = 9940.0
+    words = {}
+    for note in ("", "too short"):
+        row["handbook_note"] = note
+        (tick, *_) = limit_axis._ticks([row])
+        words[note] = tick.lines[-1]
+        drawn = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
+        assert (limit_axis.BRACKETS in drawn) is bool(note)
+    assert words == {
+        "": "by hand 9,940 N (1,010 kgf)", "too short": "(by hand 9,940 N (1,010 kgf))",
+    }  # fmt: skip
+
+
+def test_what_happens_in_a_spot_of_the_meshs_scale_is_told_with_about_everywhere(tmp_path: Path):
+    answer = json.loads(quick_answer().to_json())
+    event = next(e for e in answer["events"] if e["name"] == "first yield ear")
+    event["load_N"] = 934.0
+    about = "about 930 N (95 kgf)"
+    drawn = pictures.picture(answer, "curve", tmp_path / "it.svg").read_text()
+    assert about in drawn
+    assert dict(comparison_table.side_by_side([answer]))["first yield ear"] == [about]
+    page = report.single(answer)
+    assert '<td class="n">about 930</td><td class="n">95</td>' in page
 
 
 def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):

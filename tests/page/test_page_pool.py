@@ -141,8 +141,9 @@ def test_only_so_many_answers_are_known(monkeypatch):
         for _ in range(3):
             name, job = pool.pull({}, refine=0.35, key=("tab", str(len(names))))
             names.append(name)
-            pool._hear(pool._hands[0], (job.number, "answer", {"json": "{}", "enough_N": 5.0}))
-            assert await job.answer == "{}"
+            told = {"json": "{}", "cut_N": None, "enough_N": 5.0}
+            pool._hear(pool._hands[0], (job.number, "answer", told))
+            assert await job.answer == ("{}", None)
             pool._hear(pool._hands[0], (job.number, "scene", b"scene"))
         assert list(pool._homes) == names[1:]
         assert [key for _, key in pool._enough] == ["1", "2"]
@@ -266,7 +267,7 @@ def test_a_pull_dropped_at_its_end_sends_its_answer_and_no_picture(monkeypatch):
 
     def pulled(*_):
         dropped.value = 7
-        return answer
+        return answer, None
 
     monkeypatch.setattr("fejoint.joint.model.read", lambda case: case)
     monkeypatch.setattr(worker, "_pulled", pulled)

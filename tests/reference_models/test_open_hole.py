@@ -147,5 +147,5 @@ def test_a_walk_that_finds_no_equilibrium_is_told(monkeypatch: pytest.MonkeyPatc
     lost = Path([], Stop(StopReason.NO_EQUILIBRIUM))
     monkeypatch.setattr(tractions, "trace_path", lambda *_, **__: lost)
     monkeypatch.setattr(tractions, "_elastic_give", lambda *_: 1.0)
-    with pytest.raises(SolveStopped, match="no equilibrium found"):
+    with pytest.raises(SolveStopped, match="no equilibrium was found"):
         tractions.trace_travels(SimpleNamespace(symmetric=True), [0.1, 0.2])

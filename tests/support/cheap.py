@@ -18,8 +18,8 @@ def closed_form(case, settings):
     ear, pin = joint.ears[0], joint.pin
     hole = 300.0 * ear.thickness * ear.edge_distance**0.5 * ear.width**0.3
     bend = 0.4 * pin.diameter**3 * pin.material.rp02 / 3.0
-    mode, part, load = min(("hole elongation", "ear", hole), ("pin bending", "pin", bend),
-                           key=lambda row: row[2])  # fmt: skip
+    both = ("hole elongation", "ear", hole), ("pin bending", "pin", bend)
+    (mode, part, load), (after, _, later) = sorted(both, key=lambda row: row[2])
     if "log" in settings:
         with Path(settings["log"]).open("a") as log:
             log.write(f"{ear.edge_distance!r} {ear.hole!r}\n")
@@ -27,6 +27,8 @@ def closed_form(case, settings):
         "mode": mode,
         "part": part,
         "load_N": load,
+        "next_mode": after,
+        "margin_to_next": later / load - 1.0,
         "offset_load_N": hole,
         "weight_g": ear.thickness * ear.width,
         "permanent_set_2pc_N": 0.96 * hole,

@@ -49,8 +49,8 @@ class Plate:
         The same as a place, mm; the grip is at (-25, 0).
     kept : float
         Share of the hole's growth behind the knee that stays.
-    yields : float
-        Load of first yield, N.
+    yields, flattens : float
+        Load of first yield, and that at which the pin's disc yields, N.
     """
 
     pace: float = 1.0
@@ -64,6 +64,7 @@ class Plate:
     torn_at: tuple[float, float] | None = None
     kept: float = 0.5
     yields: float = 500.0
+    flattens: float = np.inf
 
     def load(self, travel: Floats) -> Floats:
         """Load at a travel, N."""
@@ -115,7 +116,7 @@ def reading(
             states=[SimpleNamespace(
                 equivalent=np.array([max(0.0, pin_work * (k - first) / POINTS)]),
                 mises=np.array([1.0, 0.8]),
-            )],
+            ), *(np.zeros((2, len(p.slices))) for p in plates)],
         )
         for k in range(POINTS)
     ]  # fmt: skip
@@ -159,7 +160,7 @@ def _member(part: Any, p: Plate, angle: float, behind: Floats | None) -> Any:
     history = SimpleNamespace(
         load=load, local_travel=TRAVEL, elongation=TRAVEL, damage=TRAVEL / p.torn,
         travel=TRAVEL if behind is None else TRAVEL + behind,
-        first_yield_plate=p.yields, first_yield_pin=None, ductility=object(),
+        first_yield_plate=p.yields, first_yield_pin=p.flattens, ductility=object(),
         torn_at=2.0 * at if p.torn_at is None else np.array(p.torn_at),
         problem=SimpleNamespace(
             case=SimpleNamespace(outline=SimpleNamespace(grip_length=25.0)),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
@@ -54,7 +55,8 @@ def draw(figure: Figure, answer: Answer, theme: look.Theme) -> None:
     first = answer.verdict.first
     panels = []
     index = load_curve.first_reach(history.load, first.load)
-    if index is not None and index < len(history.load) - 1.5:
+    gave = first.mode != definitions.NOTHING
+    if gave and index is not None and index < len(history.load) - 1.5:
         panels.append(_panel(answer, index, f"when the first part gives: {first.mode}"))
     stopped = history.path.stopped_because
     panels.append(_panel(answer, len(history.load) - 1.0, f"at the end: {stopped}"))

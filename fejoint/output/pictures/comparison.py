@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.analysis.result import Answer
 from fejoint.output.pictures import bent_pin, limit_axis, load_curve
 from fejoint.output.pictures import theme as look
@@ -53,7 +54,8 @@ def curves_of(
                 axes.plot([x], [first], "o", ms=5.0, color=ink, zorder=5)
             axes.plot([0.38, 0.44], [0.3 - 0.08 * k] * 2, color=ink, lw=1.5, ls=strokes[k % 4],
                       transform=axes.transAxes)  # fmt: skip
-            said = f"{names[k]}: {answer['verdict']['first_to_give']} first"
+            mode = answer["verdict"]["first_to_give"]
+            said = f"{names[k]}: {mode}" + ("" if mode == definitions.NOTHING else " first")
             axes.text(0.46, 0.3 - 0.08 * k, said, va="center", color=ink, transform=axes.transAxes)
         axes.set(xlim=(0.0, 1.03 * most), ylim=(0.0, None))
         axes.set_xlabel("hole elongation, mm; dot: the first part gives")

@@ -23,6 +23,7 @@ LINE = 0.135
 """Height of a line of text, inches."""
 LEFT = 0.22
 """Where the axis begins, inches."""
+BRACKETS = "in brackets: a rule used outside its bounds"
 FLOOR = 0.16
 """Lowest label's height above the axis, inches."""
 
@@ -37,6 +38,8 @@ class _Tick:
     computed: bool
     first: bool
     handbook: float | None
+    outside: bool
+    """Whether the rule behind the value by hand is used beyond its bounds."""
     band: tuple[float, float] | None
     """Its upper end may be infinite: above all loads that were reached."""
 
@@ -47,7 +50,8 @@ class _Tick:
         if self.computed:
             said.append(self.cause)
         if self.handbook is not None:
-            said.append(f"by hand {both_units(self.handbook)}")
+            hand = f"by hand {both_units(self.handbook)}"
+            said.append(f"({hand})" if self.outside else hand)
         return said
 
     @property
@@ -90,12 +94,13 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     step = min(4.4 * LINE, room / max(rows)) if max(rows) else 0.0
     for tick, row in zip(ticks, rows, strict=True):
         _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, length, per_newton, theme)
-    if all(tick.computed for tick in ticks):
-        return
-    axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
-    axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
-    axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
-    axes.text(1.05, -foot + 0.1, "by hand, not computed", fontsize=7.5, va="center")
+    if not all(tick.computed for tick in ticks):
+        axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
+        axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
+        axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
+        axes.text(1.05, -foot + 0.1, "by hand, not computed", fontsize=7.5, va="center")
+    if any(tick.outside for tick in ticks):
+        axes.text(2.5, -foot + 0.1, BRACKETS, fontsize=7.5, va="center")
 
 
 def draw_lines(
@@ -151,6 +156,7 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
             title = what if what.startswith(member) else f"{member}: {what}"
             band = limit.get("band_N")
             computed = limit["source"] == "computed"
+            hand = limit["handbook_load_N"] if computed and j == 0 else None
             found.append(
                 _Tick(
                     limit["load_N"],
@@ -158,7 +164,8 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
                     limit["cause"],
                     computed,
                     k == 0 and j == 0,
-                    limit["handbook_load_N"] if computed and j == 0 else None,
+                    hand,
+                    hand is not None and bool(limit.get("handbook_note")),
                     (band[0], np.inf if band[1] is None else band[1]) if band else None,
                 )
             )
@@ -166,8 +173,9 @@ def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
 
 
 def _foot(ticks: Sequence[_Tick]) -> float:
-    """Return the room below the axis, inches: its scales, and what an open dot means."""
-    return 0.56 if all(tick.computed for tick in ticks) else 0.78
+    """Return the room below the axis, inches: its scales, and what dots and brackets mean."""
+    plain = all(tick.computed and not tick.outside for tick in ticks)
+    return 0.56 if plain else 0.78
 
 
 def _rows(ticks: Sequence[_Tick], per_newton: float) -> list[int]:

@@ -9,7 +9,6 @@ import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.arrays import Floats
-from fejoint.inputs.units import both_units
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
 from fejoint.output.pictures import theme as look
@@ -137,7 +136,7 @@ def _name_events(
         axes.text(
             column,
             place,
-            f"{_named(event)}\n{both_units(y)}",
+            f"{_named(event)}\n{definitions.load_words(event['name'], y)}",
             va="center",
             fontsize=7.5,
             linespacing=1.2,

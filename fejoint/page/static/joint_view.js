@@ -173,9 +173,10 @@ export class JointView {
         const part = cell("th", k ? "" : limit.member);
         part.scope = "row";
         line.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
-        line.append(cell("td", limit.load_N === first ? "first" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
-        const last = cell("td", hand === null ? "" : grouped(hand), "n");
-        if (limit.handbook_source) last.title = limit.handbook_source;
+        line.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
+        const outside = limit.handbook_note;
+        const last = cell("td", hand === null ? "" : outside ? `(${grouped(hand)})` : grouped(hand), "n");
+        if (limit.handbook_source) last.title = outside ? `${limit.handbook_source}; ${outside}` : limit.handbook_source;
         line.append(last);
         rows.push(line);
       });

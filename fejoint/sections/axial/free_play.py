@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from fejoint.arrays import Floats
 from fejoint.kernel.continuation import at_rest
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.sections.axial.problem import AxialProblem
@@ -45,7 +44,7 @@ def turned(problem: AxialProblem, at_most: float = np.inf) -> EquilibriumPoint |
     case, system, points = problem.case, problem.system, problem.mesh.points
     at = problem.pin.quadrature.points[..., 0]
     centre = float((at * problem.pin.volumes).sum() / problem.pin.volumes.sum())
-    ear = _places(problem)[problem.columns[1 - case.shank]]
+    ear = problem.middles[problem.columns[1 - case.shank]]
     touch = ear[-1] if case.shank == 1 else ear[0]
     # a small strain knows no shortening by a turn
     less = np.sqrt(1.0 - sine * sine) - 1.0 if case.large_strain else 0.0
@@ -66,7 +65,7 @@ def free_play(problem: AxialProblem) -> tuple[float, float]:
     case, none = problem.case, (0.0, 0.0)
     if len(case.plates) != 2 or case.ends == "held":
         return none
-    sines, inner, places = [], [], _places(problem)
+    sines, inner, places = [], [], problem.middles
     for plate, columns, face in zip(case.plates, problem.columns, (-1, 0), strict=True):
         x = places[columns]
         clearance = float(getattr(plate.law, "clearance", np.inf))
@@ -79,9 +78,3 @@ def free_play(problem: AxialProblem) -> tuple[float, float]:
         return none
     # the pin rises towards the shank, on whichever side that lies
     return sine * (inner[1] - inner[0]), sine if case.shank == 1 else -sine
-
-
-def _places(problem: AxialProblem) -> Floats:
-    """Return where along the pin the columns' mean displacement is that of a turning pin, mm."""
-    dofs, weights = problem.axis_weights
-    return np.asarray((weights * problem.mesh.points[dofs // 2, 0]).sum(axis=1))

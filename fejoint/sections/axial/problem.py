@@ -67,8 +67,14 @@ class AxialProblem:
 
     @cached_property
     def middles(self) -> Floats:
-        """Middles of the columns along the pin, (n_columns,), mm."""
-        return 0.5 * (self.cuts[1:] + self.cuts[:-1])
+        """Middles of the columns along the pin, (n_columns,), mm.
+
+        Means over a column with its own weights, so that forces turn the pin about where they are
+        taken to act: a pin's width is no polynomial, and its quadrature puts a column's mean aside
+        from half way between its cuts.
+        """
+        dofs, weights = self.axis_weights
+        return np.asarray((weights * self.mesh.points[dofs // 2, 0]).sum(axis=1))
 
     @cached_property
     def axis_weights(self) -> tuple[Ints, Floats]:

@@ -21,7 +21,7 @@ from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reach
 
 __all__ = [
     "PIN", "ROWS", "TURNED", "AxialCase", "AxialHistory", "AxialProblem", "AxialSettings", "Plate",
-    "build", "no_load", "pull", "release",
+    "build", "no_load", "pull", "release", "rounding",
 ]  # fmt: skip
 
 TORN_WIDTH = 0.25
@@ -87,6 +87,7 @@ def pull(
     legs: Sequence[StepControl] | None = None,
     observers: Sequence[Observer] = (),
     progress: Progress | None = None,
+    start: EquilibriumPoint | None = None,
 ) -> AxialHistory:
     """Pull the shank out of the ears, from first touch until something ends it.
 
@@ -99,6 +100,8 @@ def pull(
     observers : sequence of Observer
         Further observers.
     progress : callable, optional
+    start : EquilibriumPoint, optional
+        Where to begin; at rest, behind any free play, without it.
 
     Returns
     -------
@@ -128,7 +131,10 @@ def pull(
         if legs is not None
         else [end if np.isinf(requested) else StepControl("travel", requested)]
     )
-    start = _begun(problem, requested, targets[0])
+    path = Path([at_rest(system) if start is None else start])
+    if start is None:
+        start = _begun(problem, requested, targets[0])
+        path.points += [] if start is None else [start]
     begun = 0.0 if start is None else start.travel
     own.append(
         StepLimit(
@@ -142,9 +148,6 @@ def pull(
     if settings.stop_load is not None:
         own.append(Reached(lambda p: p.load, settings.stop_load))
     solver = LinearSolver(system.symmetric, settings.solver, weighted_matching=True)
-    path = Path([at_rest(system)])
-    if start is not None:
-        path.points.append(start)
     if begun == requested:
         path.stopped_because = REQUESTED
     else:
@@ -205,6 +208,14 @@ def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:
 def no_load(case: AxialCase) -> float:
     """Load of a pin that still turns freely in its holes: nothing but rounding, N."""
     return 1e-6 * min(case.metal.modulus, STEEL) * case.diameter**2
+
+
+def rounding(case: AxialCase) -> float:
+    """Return the load up to which rounding alone may speak, N.
+
+    Pins that turned freely showed at most 6e-7 of `no_load`.
+    """
+    return 1e-5 * no_load(case)
 
 
 def _steps(case: AxialCase, settings: AxialSettings) -> StepSettings:

@@ -15,7 +15,7 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.kernel.continuation import Observer, Path, StepRequest, Stop, StopReason
-from fejoint.kernel.newton import EquilibriumPoint
+from fejoint.kernel.newton import EquilibriumPoint, Progress
 from fejoint.sections.axial.pull import AxialProblem
 from fejoint.sections.face.bearing_law import BearingLaw, SliceReader
 from fejoint.sections.face.pull import OFFSET, FaceHistory, FacePull
@@ -67,18 +67,26 @@ class SolvedPlate:
     pull: FacePull | None
     first: FaceHistory
     releases: Sequence[Release]
-    _read: dict[int, tuple[FaceHistory, BearingLaw]] = field(default_factory=dict, repr=False)
+    _read: dict[tuple[int, bool], tuple[FaceHistory, BearingLaw]] = field(
+        default_factory=dict, repr=False
+    )
 
     @classmethod
-    def from_pull(cls, pull: FacePull, load: float = np.inf) -> SolvedPlate:
-        """Pull a plate until it can be released, but not beyond a load (N).
+    def from_pull(
+        cls,
+        pull: FacePull,
+        load: float = np.inf,
+        travel: float = np.inf,
+        progress: Progress | None = None,
+    ) -> SolvedPlate:
+        """Pull a plate until it can be released, but not beyond a load (N) or a travel (mm).
 
         Raises
         ------
         KeyboardInterrupt
             If the user stopped the pull.
         """
-        go_on_until_it_gives(pull, load)
+        go_on_until_it_gives(pull, load, travel, progress)
         first = pull.history()
         releases = _releases(first, pull)
         pull.pause()
@@ -100,7 +108,7 @@ class SolvedPlate:
         why = whole.path.stopped_because or Stop(StopReason.REQUESTED, "asked load reached")
         ends = Path([whole.path.points[0], whole.path.points[-1]], why)
         light = replace(whole, path=ends, ductility=None)
-        return SolvedPlate(None, light, self.releases, {len(whole.load): (light, law)})
+        return SolvedPlate(None, light, self.releases, {(len(whole.load), True): (light, law)})
 
     @property
     def points(self) -> int:
@@ -111,6 +119,11 @@ class SolvedPlate:
     def ended(self) -> bool:
         """Whether no more points are to come."""
         return self.pull is None or self.pull.ended
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether its pull was broken off: it goes on no more, and no other joint may use it."""
+        return self.pull is not None and self.pull.path.interrupted
 
     @cached_property
     def permanent_elongation(self) -> Floats:
@@ -150,14 +163,17 @@ class SolvedPlate:
         return self._of_first(points)[1]
 
     def _of_first(self, points: int) -> tuple[FaceHistory, BearingLaw]:
-        if points not in self._read:
+        key = points, self.ended and points == self.points
+        if key not in self._read:
             assert self.pull is not None
             history = self.pull.history(points)
-            self._read[points] = history, BearingLaw.from_pull(history, self.releases)
-        return self._read[points]
+            self._read[key] = history, BearingLaw.from_pull(history, self.releases)
+        return self._read[key]
 
-    def step(self) -> bool:
+    def step(self, progress: Progress | None = None) -> bool:
         """Pull on by a point; return whether there is one more.
+
+        Nothing of who takes the step stays with the plate: another joint may take the next.
 
         Raises
         ------
@@ -167,16 +183,21 @@ class SolvedPlate:
         before = self.points
         if self.pull is None:
             return False
-        self.pull.step()
-        if self.pull.path.interrupted:
+        self.pull.step(progress)
+        if self.interrupted:
             raise KeyboardInterrupt
         return self.points > before
 
 
-def go_on_until_it_gives(pull: FacePull, load: float = np.inf) -> None:
-    """Pull a plate past its offset load as far as it is released, but not beyond a load (N)."""
+def go_on_until_it_gives(
+    pull: FacePull,
+    load: float = np.inf,
+    travel: float = np.inf,
+    progress: Progress | None = None,
+) -> None:
+    """Pull a plate past its offset load as far as it is released, but not beyond N or mm given."""
     offset = OFFSET * pull.problem.case.outline.hole
-    while pull.load < load and pull.step():
+    while pull.load < load and pull.path.points[-1].travel < travel and pull.step(progress):
         if pull.problem.elongation(pull.path.points[-1]) <= offset:
             continue
         gives = pull.history().offset
@@ -207,6 +228,8 @@ class GrowingBearingLaw:
     Parameters
     ----------
     plate : SolvedPlate
+    progress : callable, optional
+        Told of the plate's steps that this path asks for.
 
     Attributes
     ----------
@@ -214,8 +237,8 @@ class GrowingBearingLaw:
         Of the plate's pull that are in use.
     """
 
-    def __init__(self, plate: SolvedPlate) -> None:
-        self.plate = plate
+    def __init__(self, plate: SolvedPlate, progress: Progress | None = None) -> None:
+        self.plate, self.progress = plate, progress
         self._use(len(plate.first.load))
 
     def _use(self, points: int) -> None:
@@ -255,7 +278,9 @@ class GrowingBearingLaw:
             If the user stopped the plate's pull.
         """
         before = self.points
-        while self.final_up_to < travel and (self.points < self.plate.points or self.plate.step()):
+        while self.final_up_to < travel:
+            if self.points >= self.plate.points and not self.plate.step(self.progress):
+                break
             self._use(self.points + 1)
         return self.points > before
 

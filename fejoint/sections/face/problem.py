@@ -205,6 +205,22 @@ class FaceProblem:
         chord, weights = self._chord
         return float(np.linalg.norm(chord + weights @ point.z) - np.linalg.norm(chord))
 
+    def neck(self, point: EquilibriumPoint) -> float:
+        """Width lost beside the hole where the plate is narrowest, in a straight pull, mm."""
+        high, low = self._sides
+        v = point.z[1::2]
+        inwards = float(np.max(-v[high], initial=0.0))
+        return 2.0 * inwards if self.half else inwards + float(np.max(v[low], initial=0.0))
+
+    @cached_property
+    def _sides(self) -> tuple[Ints, Ints]:
+        """Nodes of the upper and the lower side within a hole's diameter of its middle."""
+        o, (x, y) = self.case.outline, self.mesh.points.T
+        top = 0.5 * o.width - o.offset
+        near = np.abs(x) < o.hole
+        on = [near & (np.abs(y - edge) < 1e-6 * o.width) for edge in (top, top - o.width)]
+        return np.flatnonzero(on[0]), np.flatnonzero(on[1])
+
     @cached_property
     def _section_weights(self) -> Floats:
         """Weights of the displacements in the mean motion of the section one width off."""

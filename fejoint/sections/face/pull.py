@@ -123,8 +123,8 @@ def pull(
     -------
     FaceHistory
     """
-    pulled = FacePull(problem, settings or FaceSettings(), legs, observers, progress)
-    while pulled.step():
+    pulled = FacePull(problem, settings or FaceSettings(), legs, observers)
+    while pulled.step(progress):
         pass
     return pulled.history()
 
@@ -140,8 +140,6 @@ class FacePull:
     settings : FaceSettings
     legs : sequence of StepControl, optional
     observers : sequence of Observer
-    progress : callable, optional
-        As for `pull`.
 
     Attributes
     ----------
@@ -160,7 +158,6 @@ class FacePull:
         settings: FaceSettings,
         legs: Sequence[StepControl] | None = None,
         observers: Sequence[Observer] = (),
-        progress: Progress | None = None,
     ) -> None:
         self.problem, self.settings = problem, settings
         self.ended, self.seconds = False, 0.0
@@ -189,9 +186,11 @@ class FacePull:
         steps = replace(step_settings(case, settings), measure=problem.growth)
         self.solver = LinearSolver(system.symmetric, settings.solver)
         self._rows: list[tuple[float, ...]] = []
+        self._progress: Progress | None = None
+        self._raised: Exception | None = None
         self.path = Path([at_rest(system)])
         self._steps = continue_path(
-            system, self.solver, targets, steps, [*own, *observers], self.path, progress
+            system, self.solver, targets, steps, [*own, *observers], self.path, self._tell
         )
 
     @property
@@ -199,18 +198,40 @@ class FacePull:
         """Load on the whole plate at the last point, N."""
         return self.problem.share * self.path.points[-1].load
 
-    def step(self) -> bool:
-        """Go on by a point; return whether there is more to come."""
+    def step(self, progress: Progress | None = None) -> bool:
+        """Go on by a point; return whether there is more to come.
+
+        What `progress` raises ends the call once the point is whole: the pull may still go on, to
+        the same digits. Any other error breaks it off for good, and its path then says so.
+        """
         if self.ended:
             return False
         start = time.process_time()
+        self._progress = progress
         try:
             next(self._steps)
         except StopIteration:
             self.ended = True
             self.pause()
-        self.seconds += time.process_time() - start
+        except BaseException:
+            self.ended, self.path.stopped_because = True, Stop(StopReason.INTERRUPTED)
+            raise
+        finally:
+            self._progress = None
+            self.seconds += time.process_time() - start
+        raised, self._raised = self._raised, None
+        if raised is not None:
+            raise raised
         return not self.ended
+
+    def _tell(self, point: EquilibriumPoint | None, iteration: int, error: float) -> None:
+        """Pass progress on to whoever takes the step; errors wait for the step's end."""
+        if self._progress is None or self._raised is not None:
+            return
+        try:
+            self._progress(point, iteration, error)
+        except Exception as raised:
+            self._raised = raised
 
     def pause(self) -> None:
         """Give the solver's memory back; one may still go on."""
@@ -219,8 +240,10 @@ class FacePull:
     def history(self, upto: int | None = None) -> FaceHistory:
         """Return what is known, or its first points alone."""
         path, known = self.path, len(self.path.points)
-        if upto is not None and upto < known:
-            path, known = Path(path.points[:upto], _FAR_ENOUGH_FOR_JOINT), upto
+        if (upto is not None and upto < known) or not self.ended:
+            # a copy: a path that goes on for another joint must not grow in this one's history
+            known = min(known, upto or known)
+            path = Path(path.points[:known], _FAR_ENOUGH_FOR_JOINT)
         for point in path.points[len(self._rows) :]:
             self._rows.append(self._row(point))
         load, travel, local, grown, damage = np.array(self._rows[:known]).T

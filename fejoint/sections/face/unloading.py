@@ -32,13 +32,14 @@ class Release:
     ----------
     load : (n,) array
         N; the last is 0, extrapolated along the last secant.
-    local_travel, elongation : (n,) arrays
-        mm.
+    local_travel, elongation, neck : (n,) arrays
+        Pin travel local to the hole, growth of the hole, loss of width beside it, mm.
     """
 
     load: Floats
     local_travel: Floats
     elongation: Floats
+    neck: Floats
 
     @property
     def set(self) -> float:
@@ -97,4 +98,5 @@ def release(
         np.array([*(problem.share * p.load for p in path.points), 0.0]),
         to_zero([problem.local_travel(p) for p in path.points]),
         to_zero([problem.elongation(p) for p in path.points]),
+        to_zero([problem.neck(p) for p in path.points]),
     )

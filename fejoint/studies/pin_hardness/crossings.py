@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import NOTHING
 from fejoint.inputs.units import KGF
 from fejoint.studies.pin_hardness.point import PinPoint
 
@@ -92,7 +93,8 @@ def _first(point: PinPoint) -> tuple[str, str]:
 
 
 def _changes(points: Sequence[PinPoint]) -> list[tuple[PinPoint, PinPoint]]:
-    return [(a, b) for a, b in pairwise(points) if _first(a) != _first(b)]
+    gave = [p for p in points if p.first.mode != NOTHING]
+    return [(a, b) for a, b in pairwise(gave) if _first(a) != _first(b)]
 
 
 def _meeting(a: PinPoint, b: PinPoint) -> float:

@@ -28,6 +28,7 @@ _DASHES: dict[str, str | tuple[float, tuple[float, ...]]] = {
     "dashed": (0, (6, 2)),
     "dotted": (0, (2, 1.5)),
     "dashdot": (0, (6, 2, 1.5, 2)),
+    "longdash": (0, (12, 3)),
 }
 
 

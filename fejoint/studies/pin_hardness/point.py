@@ -15,10 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
-from fejoint.analysis.result import LimitLoad
+from fejoint.analysis.result import LimitLoad, nothing_gave
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
@@ -244,7 +243,7 @@ def _found(
     limits = tuple(sorted(reading.limits(), key=lambda x: x.order))
     if not limits:
         top = float(history.load.max())
-        limits = (LimitLoad("hole elongation", "ear", top, NOTHING_GAVE),)
+        limits = (nothing_gave(top),)
     offsets = [o.load for k in reading.ears if (o := reading.offset(k)) is not None]
     pulled = load_curve.first_reach(history.load, limits[0].load if after is None else after)
     bend = None if pulled is None else reading.kept_bend(pulled)

@@ -1,12 +1,20 @@
-"""Map of a load over two dimensions, the regions of each mode outlined, the joint marked."""
+"""Map of a load over two dimensions: what gives first where, the joints solved, the joint as it is.
+
+The line between two modes is where their loads cross. A row tells the load of its first mode and,
+by its margin, that of the next; beside a border the two modes change places, so that the logarithm
+of their ratio is known on both sides, and its zero is drawn. Where a row does not tell the next
+mode (a pull may end soon after the first), the border runs between the joints.
+"""
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.output.pictures import theme as look
@@ -28,7 +36,7 @@ def draw(
     y: str,
     path: Path,
     *,
-    load: str = "offset_load_N",
+    load: str = "load_N",
     present: tuple[float, float] | None = None,
     others: dict[str, float] | None = None,
     theme: str = "print",
@@ -45,7 +53,7 @@ def draw(
     path : Path
         PNG, SVG or PDF, by its suffix.
     load : str
-        The column that is drawn, N.
+        The column that is drawn, N: the pull at which the joint first gives without it.
     present : (float, float), optional
         The joint as it is.
     others : dict, optional
@@ -80,7 +88,8 @@ def draw(
             xs, ys, loads, modes = _gridded(cut, x, y, load)
             surface = axes.contourf(xs, ys, loads, levels, cmap=look.colours("stress", style))
             lines = axes.contour(xs, ys, loads, levels, colors=style.quiet, linewidths=0.5)
-            drawn += _outline(axes, xs, ys, modes, style)
+            drawn += _outline(axes, xs, ys, modes, _next_loads(cut, x, y), style)
+            axes.plot(good[x], good[y], ".", color=style.quiet, markersize=2.5, clip_on=False)
         else:
             from matplotlib.tri import Triangulation
 
@@ -150,18 +159,47 @@ def _between(values: Floats) -> Floats:
     return np.concatenate([[values[0]], middle, [values[-1]]])
 
 
-def _outline(axes: Axes, xs: Any, ys: Any, modes: Any, style: look.Theme) -> list[Artist]:
-    """Draw the border between cells that give in different ways, and name each region."""
+def _next_loads(frame: pd.DataFrame, x: str, y: str) -> tuple[Any, Any]:
+    """Return what gives next and the logarithm of its load over the first's, both gridded."""
+    if not {"next_mode", "margin_to_next"} <= set(frame):
+        empty = np.full((frame[y].nunique(), frame[x].nunique()), np.nan)
+        return empty.astype(object), empty
+    gridded = [frame.pivot(index=y, columns=x, values=k) for k in ("next_mode", "margin_to_next")]
+    return gridded[0].to_numpy(object), np.log1p(gridded[1].to_numpy(float))
+
+
+def _outline(
+    axes: Axes, xs: Any, ys: Any, modes: Any, following: tuple[Any, Any], style: look.Theme
+) -> list[Artist]:
+    """Draw the line between joints that give in different ways, and name each region."""
     across, up = _between(xs), _between(ys)
     names = np.array([[m if isinstance(m, str) else "" for m in row] for row in modes])
     ink: dict[str, Any] = {"color": style.ink, "linewidth": 1.6}
     drawn: list[Artist] = []
+    crossed: set[tuple[str, str]] = set()
+
+    def told(one: tuple[int, int], other: tuple[int, int]) -> bool:
+        """Whether each of two neighbours names the other's mode as its next."""
+        pair = (names[one], names[other])
+        known = following[0][one] == pair[1] and following[0][other] == pair[0]
+        if known:
+            crossed.add((min(pair), max(pair)))
+        return bool(known)
+
     for i in range(len(ys)):
         for j in range(len(xs)):
-            if j + 1 < len(xs) and names[i, j] != names[i, j + 1]:
+            here, right, above = (i, j), (i, j + 1), (i + 1, j)
+            if j + 1 < len(xs) and names[here] != names[right] and not told(here, right):
                 drawn += axes.plot([across[j + 1]] * 2, [up[i], up[i + 1]], **ink)
-            if i + 1 < len(ys) and names[i, j] != names[i + 1, j]:
+            if i + 1 < len(ys) and names[here] != names[above] and not told(here, above):
                 drawn += axes.plot([across[j], across[j + 1]], [up[i + 1]] * 2, **ink)
+    for one, other in sorted(crossed):
+        ratio = np.where((names == one) & (following[0] == other), -following[1], np.nan)
+        ratio = np.where((names == other) & (following[0] == one), following[1], ratio)
+        found = axes.contour(xs, ys, ratio, [0.0], linewidths=0.0)
+        for line in found.allsegs[0]:
+            for begin, end in pairwise(line):  # in pieces, so that labels keep clear of each
+                drawn += axes.plot([begin[0], end[0]], [begin[1], end[1]], **ink)
     for name in sorted(set(names.ravel()) - {""}):
         rows, columns = np.nonzero(names == name)
         centre = np.argmin(
@@ -169,7 +207,7 @@ def _outline(axes: Axes, xs: Any, ys: Any, modes: Any, style: look.Theme) -> lis
         )  # the member nearest the middle: a region may be bent round another
         j, i = columns[centre], rows[centre]
         x, y = (across[j] + across[j + 1]) / 2, (up[i] + up[i + 1]) / 2
-        drawn.append(_write(axes, x, y, name, style))
+        drawn.append(_write(axes, x, y, definitions.title(name), style))
     return drawn
 
 
@@ -178,7 +216,7 @@ def _name_points(axes: Axes, good: pd.DataFrame, x: str, y: str, style: look.The
     for mark, (name, part) in zip(marks, good.groupby("mode"), strict=False):
         axes.scatter(
             part[x], part[y], s=14, marker=mark, facecolor=style.paper, edgecolor=style.ink,
-            linewidth=0.8, label=str(name),
+            linewidth=0.8, label=definitions.title(str(name)),
         )  # fmt: skip
     axes.legend(loc="lower right", fontsize=7.0)
 
@@ -194,6 +232,8 @@ def _write(axes: Axes, x: float, y: float, text: str, style: look.Theme) -> Text
 
 def _spoken(column: str) -> str:
     """Write a column's name for people: "ear.edge_distance_mm" is "ear edge distance, mm"."""
+    if column == "load_N":
+        return "joint first gives, N"
     name, _, unit = column.rpartition("_")
     if not name or unit not in ("mm", "N", "kgf", "MPa", "deg", "HV", "HRC", "HB", "g/cm3"):
         name, unit = column, ""

@@ -181,6 +181,7 @@ def run(
         version = one_joint.version_of(model)
         name = _listed(store, plan, settings, version)
         total = len(plan)
+        store.forget_damaged()
         waiting = list(store.pending(name))
         done = total - len(waiting)
         known = done

@@ -32,7 +32,7 @@ _NO_NUMBERS = ("reason", "key", "finished")
 _TABLES = """
 create table if not exists plan (
     plan text, number integer, key text, inputs text, reason text, primary key (plan, number));
-create table if not exists solved (key text primary key, state text, row text);
+create table if not exists found (key text primary key, state text, row text, digest text);
 create table if not exists sweep (plan text primary key, settings text, columns text, latest real);
 create index if not exists plan_key on plan (key);
 """
@@ -118,7 +118,7 @@ class Store:
         """Go through the joints still to solve, each name once, in the plan's order."""
         marks = ", ".join("?" * len(SETTLED))
         found = self._file.execute(
-            "select min(number), key from plan left join solved using (key) "
+            "select min(number), key from plan left join found using (key) "
             f"where plan = ? and key is not null and (state is null or state not in ({marks})) "
             "group by key order by 1",
             (plan, *SETTLED),
@@ -130,9 +130,23 @@ class Store:
         row = {k: None if _is_none(v) else v for k, v in row.items()}
         with self._writing():
             self._file.execute(
-                "insert or replace into solved values (?, ?, ?)",
-                (key, row.get("state"), json.dumps(row)),
+                "insert or replace into found values (?, ?, ?, ?)",
+                (key, *(found := (row.get("state"), json.dumps(row))), _digest(key, *found)),
             )
+
+    def forget_damaged(self) -> int:
+        """Take out rows that are not as they were written, to be solved again; return how many."""
+        try:
+            rows = self._file.execute("select key, state, row, digest from found").fetchall()
+        except sqlite3.Error as error:
+            where = str(self.folder / FILE) if self.folder is not None else "sweep"
+            mend = "remove it, or choose another --out"
+            raise BadInput(Fault(where, "", f"cannot be read ({error})", mend)) from error
+        damaged = [(key,) for key, state, row, was in rows if was != _digest(key, state, row)]
+        if damaged:
+            with self._writing():
+                self._file.executemany("delete from found where key is ?", damaged)
+        return len(damaged)
 
     def latest(self) -> str:
         """Return the plan that was begun last.
@@ -149,16 +163,25 @@ class Store:
 
     def rows(self, plan: str) -> Iterator[dict[str, Any]]:
         """Go through a plan's rows in order: inputs, state, reason, then what was found."""
-        for number, inputs, why, key, row in self._file.execute(
-            "select number, inputs, reason, plan.key, row from plan left join solved using (key) "
-            "where plan = ? order by number",
+        for number, inputs, why, key, state, row, was in self._file.execute(
+            "select number, inputs, reason, plan.key, state, row, digest "
+            "from plan left join found using (key) where plan = ? order by number",
             (plan,),
         ):
-            line: dict[str, Any] = {"joint": number, **json.loads(inputs)}
+            try:
+                line: dict[str, Any] = {"joint": number, **json.loads(inputs)}
+            except (ValueError, TypeError):
+                where = str(self.folder / FILE) if self.folder is not None else "sweep"
+                mend = "remove it, or choose another --out"
+                allowed = f"is damaged at joint {number}"
+                raise BadInput(Fault(where, "", allowed, mend)) from None
             if key is None:
                 yield line | {"state": "refused", "reason": why}
             elif row is None:
                 yield line | {"state": "not solved yet", "reason": "", "key": key}
+            elif was != _digest(key, state, row):
+                why = "its row was damaged: the same sweep solves it again"
+                yield line | {"state": "not solved yet", "reason": why, "key": key}
             else:
                 yield line | json.loads(row) | {"key": key}
 
@@ -189,6 +212,11 @@ class Store:
         write_atomically(written[0], buffer.getvalue())
         write_atomically(written[1], frame.to_csv(index=False))
         return written
+
+
+def _digest(key: object, state: object, row: object) -> str:
+    """Return what a row is known again by: it was changed or torn where this differs."""
+    return hashlib.sha256(f"{key}\n{state}\n{row}".encode()).hexdigest()
 
 
 def _is_none(value: Any) -> bool:

@@ -128,6 +128,69 @@ def test_ctrl_c_in_a_plate_ends_the_joint_s_pull_too():
         plate.step()
 
 
+def test_a_history_does_not_grow_when_the_plate_goes_on_for_another_joint():
+    plate = solved(500.0)
+    early = plate.history(plate.points)
+    count, stored = len(early.path.points), early.path.points[-1].stored
+    GrowingBearingLaw(plate).reach(2.0)
+    assert plate.points > count
+    for history in (early, plate.first, plate.history(count)):
+        assert len(history.path.points) == len(history.load) == count
+        assert history.path.points[-1].stored == stored
+
+
+class Unwanted(Exception):
+    """Raised by a joint that is not wanted any more."""
+
+
+def test_what_a_joint_raises_ends_its_call_and_leaves_the_plate_whole(whole):
+    def raises(*_):
+        raise Unwanted
+
+    told = []
+    plate = solved()
+    while not plate.ended:
+        points = plate.points
+        with pytest.raises(Unwanted):
+            plate.step(raises)
+        assert plate.points == points + 1
+        plate.step(lambda *word: told.append(word))
+    assert told
+    assert not plate.interrupted
+    again = plate.history(plate.points)
+    for name in ("load", "travel", "local_travel", "elongation", "damage"):
+        assert np.array_equal(getattr(again, name), getattr(whole, name)), name
+    assert again.path.stopped_because == whole.path.stopped_because
+
+
+def test_a_plate_keeps_nothing_of_the_joint_that_pulled_it():
+    heard = []
+    pull = face.FacePull(face.build(CASE, SETTINGS), SETTINGS)
+    plate = SolvedPlate.from_pull(pull, 500.0, progress=lambda *word: heard.append(word))
+    count = len(heard)
+    assert count > 0
+    plate.step()
+    assert len(heard) == count
+
+
+def test_an_error_inside_a_step_breaks_the_plate_off_for_good(monkeypatch):
+    plate = solved(500.0)
+    points = plate.points
+
+    def no_memory(*_, **__):
+        raise MemoryError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("fejoint.kernel.continuation.find_equilibrium", no_memory)
+        with pytest.raises(MemoryError):
+            plate.step()
+    assert plate.interrupted
+    assert plate.points == points
+    assert not plate.history(points).path.finished
+    with pytest.raises(KeyboardInterrupt):
+        plate.step()
+
+
 def test_a_law_that_had_to_grow_asks_for_the_step_again():
     asked = []
 

@@ -202,5 +202,5 @@ def test_a_joint_in_which_nothing_gives_has_its_largest_load_for_a_limit(monkeyp
     monkeypatch.setattr(JointReading, "limits", lambda self: iter(()))
     short = joint.replace("pull.stop_displacement", "0.05 mm")
     found = solve_point(short, 400.0, finesse, None, Asked())
-    assert (found.first.part, found.first.cause) == ("ear", "largest load reached")
+    assert (found.first.part, found.first.cause) == ("joint", "largest load reached")
     assert found.first.load > 0.0

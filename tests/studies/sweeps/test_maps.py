@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from support import cheap
@@ -28,7 +29,7 @@ def test_a_map_names_every_mode_and_marks_the_joint(frame, tmp_path):
         present=(2.0, 7.0), title="Folding fluke anchor",
     )  # fmt: skip
     text = path.read_text()
-    for words in ("hole elongation", "pin bending", "the joint as it is", "ear thickness, mm"):
+    for words in ("hole stretches", "pin bends", "the joint as it is", "ear thickness, mm"):
         assert words in text  # each text stands as a comment above its glyphs
 
 
@@ -38,6 +39,40 @@ def test_scattered_points_make_a_map_too(joint, tmp_path):
     frame = run(rows, {}, model=cheap.closed_form, workers=0).frame
     path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
     assert path.stat().st_size > 10_000
+
+
+def test_the_border_runs_where_the_loads_cross_and_the_joints_first_load_is_drawn(
+    frame, tmp_path, monkeypatch
+):
+    drawn = []
+    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
+    maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+    axes, bar = drawn[0].axes
+    assert bar.get_ylabel() == "joint first gives, N (pull on the whole joint)"
+    joint = frame.iloc[0]
+    bend = frame[frame["mode"] == "pin bending"]["load_N"].iloc[0]
+    hole = joint["offset_load_N"] / joint["ear.thickness_mm"] / joint["ear.edge_distance_mm"] ** 0.5
+    border = [line for line in axes.lines if line.get_linewidth() == 1.6]
+    assert len(border) > 4
+    for line in border:
+        for thickness, end in line.get_xydata():
+            assert hole * thickness * end**0.5 == pytest.approx(bend, rel=0.02)
+    solved = next(line for line in axes.lines if line.get_marker() == ".")
+    assert len(solved.get_xdata()) == len(frame)
+
+
+def test_where_the_next_mode_is_not_known_the_border_runs_between_the_joints(
+    frame, tmp_path, monkeypatch
+):
+    drawn = []
+    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
+    blind = frame.assign(next_mode=None, margin_to_next=None)
+    for table in (blind, frame.drop(columns=["next_mode", "margin_to_next"])):
+        maps.draw(table, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+        border = [line for line in drawn[-1].axes[0].lines if line.get_linewidth() == 1.6]
+        steps = [np.ptp(line.get_xydata(), axis=0) for line in border]
+        assert border
+        assert all(min(step) == 0.0 for step in steps)
 
 
 @pytest.mark.parametrize("theme", ["print", "dark"])
@@ -96,5 +131,5 @@ def test_contours_without_room_for_a_label_stay_without(frame, tmp_path, monkeyp
     monkeypatch.setattr(maps.map_labels, "CLEAR", 1000.0)
     monkeypatch.setattr(Axes, "clabel", lambda *a, **k: called.append(a))
     path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg")
-    assert "hole elongation" in path.read_text()
+    assert "hole stretches" in path.read_text()
     assert called == []

@@ -111,7 +111,7 @@ def test_a_full_file_of_rows_is_told_with_its_place(tmp_path):
     store._file.execute(f"pragma max_page_count = {full}")
     with pytest.raises(BadInput, match=r"rows\.sqlite.* cannot be written .*make room"):
         store.keep("key", {"state": "solved", "text": "x" * 20_000})
-    assert store._file.execute("select count(*) from solved").fetchone() == (0,)
+    assert store._file.execute("select count(*) from found").fetchone() == (0,)
     store.close()
 
 

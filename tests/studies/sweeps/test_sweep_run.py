@@ -6,6 +6,7 @@ import os
 import random
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -393,3 +394,42 @@ def test_rows_grow_old_by_what_computes_and_by_nothing_else(file, changes, packa
     path = package_copy / file
     path.write_text(path.read_text() + "# another digit or a comment\n")
     assert (one_joint.code_version.__wrapped__(package_copy) != before) is changes
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "update found set row = substr(row, 1, 20)",
+        "update found set row = replace(row, '\"load_N\": ', '\"load_N\": 9')",
+        "update found set row = '[1, 2]'",
+        "update found set row = null",
+        "update found set state = 'refused'",
+        "update found set digest = null",
+    ],
+)
+def test_a_damaged_row_is_told_and_solved_again(joint, tmp_path, damage):
+    plan = Plan(joint, (parse("ear.width=9:15:3 mm"),))
+    settings = {"log": str(tmp_path / "log")}
+    whole = run(plan, settings, model=cheap.closed_form, folder=tmp_path / "s", workers=0).frame
+    with sqlite3.connect(tmp_path / "s" / "rows.sqlite") as file:
+        file.execute(f"{damage} where key = (select key from plan where number = 1)")
+    file.close()
+    known = store.Store(tmp_path / "s")
+    states = [row["state"] for row in known.rows(known.latest())]
+    known.close()
+    assert states.count("not solved yet") == 1
+    again = run(plan, settings, model=cheap.closed_form, folder=tmp_path / "s", workers=0).frame
+    assert len((tmp_path / "log").read_text().splitlines()) == 4
+    same_tables(again, whole)
+
+
+def test_a_damaged_plan_is_told_in_a_line(joint, tmp_path):
+    plan = Plan(joint, (parse("ear.width=9:15:3 mm"),))
+    run(plan, {}, model=cheap.closed_form, folder=tmp_path / "s", workers=0)
+    with sqlite3.connect(tmp_path / "s" / "rows.sqlite") as file:
+        file.execute("update plan set inputs = '{' where number = 1")
+    file.close()
+    known = store.Store(tmp_path / "s")
+    with pytest.raises(BadInput, match="is damaged at joint 1"):
+        known.frame()
+    known.close()
