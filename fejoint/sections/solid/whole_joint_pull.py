@@ -10,13 +10,21 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
-from fejoint.kernel.continuation import Observer, Path, trace_path
+from fejoint.kernel.continuation import Observer, Path, at_rest, trace_path
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
-from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
+from fejoint.kernel.newton import (
+    EquilibriumPoint,
+    Progress,
+    StepControl,
+    StepSettings,
+    find_equilibrium,
+)
 from fejoint.sections.let_go import let_go
 from fejoint.sections.observers import Passes, StepLimit
-from fejoint.sections.solid.whole_joint import WholeJointProblem, WholeJointSettings
+from fejoint.sections.solid.whole_joint import PIN, WholeJointProblem, WholeJointSettings
 
+PAST_PLAY = 3.0
+"""Travel at which the path of a joint in single shear begins, over the free play of its pin."""
 CLOSE, CLOSE_STEP = 0.03, 0.0025
 """Travel up to which steps stay short, and how short, over the hole: a soft pin hinges there, and
 with steps five times as long its hinge load is 2.4 % higher."""
@@ -105,12 +113,15 @@ def pull(
     hole = problem.case.ear.outline.hole
     close = StepLimit(lambda p: p.travel, CLOSE * hole, CLOSE_STEP * hole * settings.pace)
     seen = [Passes(tuple(travels)), close, *observers]
+    steps = _steps(problem, settings)
+    rest = at_rest(problem.system)
     try:
-        path = trace_path(
-            problem.system, solver, end, _steps(problem, settings), seen, progress=progress
-        )
+        start = None if problem.case.double else _turned(problem, solver, rest, steps)
+        path = trace_path(problem.system, solver, end, steps, seen, start=start, progress=progress)
     finally:
         solver.close()
+    if start is not None:
+        path.points.insert(0, rest)
     return _history(problem, path, solver.statistics)
 
 
@@ -152,6 +163,35 @@ def release(
     history.statistics.numeric += solver.statistics.numeric
     history.statistics.seconds += solver.statistics.seconds
     return found
+
+
+def _turned(
+    problem: WholeJointProblem,
+    solver: LinearSolver,
+    rest: EquilibriumPoint,
+    steps: StepSettings,
+) -> EquilibriumPoint | None:
+    """Return a joint in single shear whose pin has turned in its clearance and just bears.
+
+    From the rigid turn that uses up the clearance of one hole, about the ear's inner face.
+    """
+    case, system, points = problem.case, problem.system, problem.points
+    ear, shank = problem.plates
+    turn = min(
+        (plate.outline.hole - case.pin_diameter) / plate.thickness
+        for plate in (case.ear, case.shank)
+    )
+    travel = PAST_PLAY * turn * case.gap
+    if travel == 0.0:
+        return None
+    pin = np.unique(problem.bodies[PIN].nodes)
+    z = np.zeros(system.n_dofs)
+    z[3 * np.unique(shank.mesh.bricks)] = travel
+    z[3 * pin] = turn * (points[pin, 2] - ear.heights[-1])
+    z[3 * pin + 2] = -turn * (points[pin, 0] - problem.pin_middle)
+    states = system.evaluate(z, rest.multipliers, travel, rest.states).states
+    guess, target = replace(rest, z=z, travel=travel), StepControl("travel", travel)
+    return find_equilibrium(system, solver, guess, states, target, steps).point
 
 
 def _steps(problem: WholeJointProblem, settings: WholeJointSettings) -> StepSettings:

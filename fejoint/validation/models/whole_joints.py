@@ -206,9 +206,11 @@ def in_the_round(
         return min(hinged, point.travel / TRAVELS[-1])
 
     end = Reached(towards_the_end, 1.001)
-    history = whole.pull(problem, (*TRAVELS, FURTHEST), settings, [end], progress)
-    points = history.path.points
     single = len(joint.ears) == 1
+    # plates that tilt carry a pin in single shear far before it hinges
+    travels = TRAVELS if single else (*TRAVELS, FURTHEST)
+    history = whole.pull(problem, travels, settings, [end], progress)
+    points = history.path.points
 
     def depth(plate: int, z: Floats) -> Floats:
         """Distances from a plate's inner face, mm; rising or falling with z."""
