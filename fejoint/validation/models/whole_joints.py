@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.measured_pin import MeasuredPin
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, face_case, metal
-from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment
 from fejoint.joint import model
@@ -125,7 +125,7 @@ def by_sections(joint: Joint, refine: float = 1.0) -> Readings:
     settings = PullSettings(refine)
     members = solve_members(joint, settings)
     history = pull_axial(joint, members, settings)
-    solved = SolvedJoint(joint, members, history, settings.axial(joint))
+    solved = MeasuredPin(joint, members, history, settings.axial(joint))
     problem, points = history.problem, history.path.points
     extension = history.extension
 
