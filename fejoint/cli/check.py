@@ -20,8 +20,8 @@ def check(
     Parameters
     ----------
     only
-        Compute only this group (linear, contact, plasticity, joint, experiment, handbook, common
-        practice, second opinion) or the case of this name.
+        Compute only this group (linear, contact, plasticity, joint, whole joint, experiment,
+        handbook, common practice, second opinion) or the case of this name.
     jobs
         How many processes compute; as many as there are cores if left out.
     page

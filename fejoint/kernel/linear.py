@@ -71,11 +71,15 @@ class LinearSolver:
         Choose pivots by the first matrix's values too, so that a multiplier with a single
         neighbour is not eliminated before it. The order of elimination, and with it the last
         digit, then depends on where a path begins.
+    nested_dissection : bool
+        Choose the order by cutting the graph in two, again and again: quicker than minimum degree
+        for bodies in three dimensions, by a third at 16,000 unknowns. Pardiso only.
     """
 
     symmetric: bool
     backend: str = "fastest"
     weighted_matching: bool = False
+    nested_dissection: bool = False
     statistics: SolverStatistics = field(default_factory=SolverStatistics)
     _solver: Any = None
     _matrix: csr_array | None = None
@@ -145,7 +149,9 @@ class LinearSolver:
                 self.statistics.symbolic += 1
                 if self._solver is not None:
                     self._solver.release()
-                self._solver = _Pardiso(self.symmetric, matrix, self.weighted_matching)
+                self._solver = _Pardiso(
+                    self.symmetric, matrix, self.weighted_matching, self.nested_dissection
+                )
             self._matrix = matrix
             self.statistics.numeric += 1
             self._solver.factorise(matrix)
@@ -217,7 +223,9 @@ _ANALYSE, _FACTORISE, _SOLVE, _RELEASE = 11, 22, 33, -1
 class _Pardiso:
     """MKL PARDISO through pypardiso's library handle, with the index arrays made only once."""
 
-    def __init__(self, symmetric: bool, matrix: csr_array, weighted_matching: bool) -> None:
+    def __init__(
+        self, symmetric: bool, matrix: csr_array, weighted_matching: bool, nested_dissection: bool
+    ) -> None:
         self._library = _mkl()
         self._pt = np.zeros(64, np.int64)
         self._iparm = np.zeros(64, np.int32)
@@ -226,7 +234,8 @@ class _Pardiso:
         self._ia = matrix.indptr.astype(np.int32) + 1
         self._ja = matrix.indices.astype(np.int32) + 1
         self._iparm[0] = 1  # own settings follow
-        self._iparm[1] = 0  # minimum degree: a tenth quicker than METIS up to 10,000 unknowns
+        # minimum degree: a tenth quicker than METIS up to 10,000 unknowns in the plane
+        self._iparm[1] = 2 if nested_dissection else 0
         self._iparm[9] = 8 if symmetric else 13  # perturb pivots below 1e-8 or 1e-13
         self._iparm[10] = 0  # scaling: its digits would hang on where arrays lie in memory
         self._iparm[12] = int(weighted_matching)

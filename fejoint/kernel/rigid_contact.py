@@ -18,6 +18,10 @@ from fejoint.kernel.assembly import Response
 
 _SHARE = np.array([5.0, 8.0, 5.0]) / 9.0
 _AT = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
+GAUSS_AT = np.array([[a, b] for a in _AT for b in _AT])
+"""Gauss points of a face, (9, 2), exact to the fifth degree."""
+GAUSS_SHARE = np.outer(_SHARE, _SHARE).reshape(-1)
+"""Their weights, (9,)."""
 
 
 @dataclass(frozen=True)
@@ -121,12 +125,10 @@ class RigidContact:
     _shapes: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        at = np.array([[x, y] for x in _AT for y in _AT])
-        share = np.array([a * b for a in _SHARE for b in _SHARE])
-        self._shapes, slopes = face_shapes(at)
+        self._shapes, slopes = face_shapes(GAUSS_AT)
         sides = np.einsum("gar,fai->fgri", slopes, self.points[self.faces])
         area = np.linalg.norm(np.cross(sides[:, :, 0], sides[:, :, 1]), axis=2)
-        self.weights = np.ascontiguousarray(area * share)
+        self.weights = np.ascontiguousarray(area * GAUSS_SHARE)
 
     @cached_property
     def _dofs(self) -> Ints:

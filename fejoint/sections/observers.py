@@ -289,6 +289,24 @@ class StepLimit(Observer):
         return self.step if self.measure(last) < self.until else np.inf
 
 
+@dataclass(frozen=True)
+class Passes(Observer):
+    """Makes a path have points at given travels.
+
+    Parameters
+    ----------
+    travels : tuple of float
+        Rising, mm.
+    """
+
+    travels: tuple[float, ...]
+
+    def longest_step(self, last: EquilibriumPoint) -> float:
+        """No step leads past the next of the travels."""
+        ahead = [t - last.travel for t in self.travels if t > last.travel * (1.0 + 1e-9)]
+        return ahead[0] if ahead else np.inf
+
+
 @dataclass(eq=False)
 class ReloadStepLimit(Observer):
     """Keeps steps short on the way back, again, and until the path has joined the first pull.

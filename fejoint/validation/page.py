@@ -26,6 +26,7 @@ GROUPS = {
     "contact": "Elastic contact and friction",
     "plasticity": "Plastic bars, rings and plates",
     "joint": "The pin as a beam",
+    "whole joint": "Joints solved whole, in the round",
     "experiment": "Bearing tests of real alloys",
     "handbook": "Design codes and tables",
     "common practice": "What the trade says",

@@ -37,6 +37,7 @@ KINDS = (
     "contact",
     "plasticity",
     "joint",
+    "whole joint",
     "experiment",
     "handbook",
     "common practice",

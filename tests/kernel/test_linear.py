@@ -70,7 +70,7 @@ def test_one_pattern_is_analysed_once():
 class _Liar:
     """A solver that answers off by a part in a thousand."""
 
-    def __init__(self, symmetric, matrix, weighted_matching):
+    def __init__(self, symmetric, matrix, weighted_matching, nested_dissection):
         self._honest = linear._SuperLU(symmetric)
 
     def factorise(self, matrix):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fejoint.arrays import Floats
-from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path, trace_path
+from fejoint.kernel.continuation import Observer, Path, at_rest, continue_path
 from fejoint.kernel.linear import LinearSolver, SolverStatistics
 from fejoint.kernel.newton import EquilibriumPoint, Progress, StepControl, StepSettings
 from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
@@ -16,6 +16,7 @@ from fejoint.sections.axial.case import ROWS, STEEL, AxialCase, AxialSettings, P
 from fejoint.sections.axial.free_play import SHORT_OF_IT, free_play, turned
 from fejoint.sections.axial.problem import PIN, AxialProblem, build
 from fejoint.sections.damage import Averaging
+from fejoint.sections.let_go import let_go
 from fejoint.sections.observers import Ductility, FirstYield, LoadMaximum, Reached, StepLimit
 
 __all__ = [
@@ -193,14 +194,7 @@ def release(
     slope = np.max(history.load[1:] / np.maximum(history.extension[1:], 1e-300))
     steps = replace(_steps(problem.case, settings), first=0.5 * peak.load / slope)
     solver = solver or solver_of(history, settings)
-    path = trace_path(
-        problem.system, solver, [StepControl("load", 0.01 * peak.load)], steps, start=peak
-    )
-    if not path.finished or len(path.points) < 2:
-        return None
-    before, last = path.points[-2], path.points[-1]
-    rate = last.load / (before.load - last.load)
-    return replace(last, z=last.z + rate * (last.z - before.z))
+    return let_go(problem.system, solver, peak, steps)
 
 
 def solver_of(history: AxialHistory, settings: AxialSettings) -> LinearSolver:

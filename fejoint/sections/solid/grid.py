@@ -104,7 +104,7 @@ def _divided(breaks: list[float], side: float) -> Floats:
     return np.array(angles)
 
 
-def _halves(values: Floats) -> Floats:
+def halves(values: Floats) -> Floats:
     """Values with the middles between them."""
     fine = np.empty(2 * len(values) - 1)
     fine[::2], fine[1::2] = values, 0.5 * (values[1:] + values[:-1])
@@ -153,9 +153,9 @@ def ear_quads(o: EarOutline, sides: int, *, whole: bool = False) -> QuadMesh:
     back = max(half, half - o.edge_distance + 0.5 * half)
     if o.grip_length < 1.3 * back:
         back = o.grip_length
-    angles = _halves(_divided(_breaks(o, back), 2.0 * math.pi / sides))
+    angles = halves(_divided(_breaks(o, back), 2.0 * math.pi / sides))
     outer = outer_radius(o, back, angles)
-    places = _halves(_graded(math.pi * o.hole / sides, min(o.thinnest, 0.6 * (back - r))))
+    places = halves(_graded(math.pi * o.hole / sides, min(o.thinnest, 0.6 * (back - r))))
     radius = r + places[None, :] * (outer[:, None] - r)
     way = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     ring = radius[:, :, None] * way[:, None, :]  # (angles, places, 2)
@@ -163,17 +163,17 @@ def ear_quads(o: EarOutline, sides: int, *, whole: bool = False) -> QuadMesh:
     if back < o.grip_length:
         edge = ring[angles >= math.atan2(half, -back) - 1e-9, -1]  # top to axis, at x = -back
         first = back - r if back - r > 0.2 * half else 0.5 * half
-        along = _halves(_graded(0.35 * first, o.grip_length - back, 1.6))
+        along = halves(_graded(0.35 * first, o.grip_length - back, 1.6))
         x = -back - along * (o.grip_length - back)
         block = np.empty((len(edge), len(x), 2))
         block[:, :, 0], block[:, :, 1] = x[None, :], edge[:, 1][:, None]
         lattices.append(block)
     if whole:
         lattices += [lattice[::-1] * [1.0, -1.0] for lattice in lattices]
-    return _joined(lattices, r)
+    return joined(lattices, r)
 
 
-def _joined(lattices: list[Floats], r: float) -> QuadMesh:
+def joined(lattices: list[Floats], r: float) -> QuadMesh:
     """Merge lattices (odd in both ways) of nodes into one mesh."""
     points, quads, start = [], [], 0
     for lattice in lattices:
@@ -203,7 +203,7 @@ def _joined(lattices: list[Floats], r: float) -> QuadMesh:
 def swept(quads: QuadMesh, heights: Floats) -> BrickMesh:
     """Sweep a plane mesh through heights (layers + 1,) of element ends, mm."""
     n, q = len(quads.points), quads.quads
-    levels = _halves(heights)
+    levels = halves(heights)
     points = np.column_stack([np.tile(quads.points, (len(levels), 1)), np.repeat(levels, n)])
     bricks, hole = [], []
     for k in range(len(heights) - 1):

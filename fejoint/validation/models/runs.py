@@ -23,6 +23,7 @@ HOMES = {
     "rigid double shear": "pins:rigid_double_shear",
     "dowel in two blocks": "dowels:dowel",
     "held pin": "dowels:held_pin",
+    "whole joint": "whole_joints:whole_joint",
     "trade fact": "trade:trade_fact",
     "bearing test": "bearing:bearing_test",
     "code formula": "formulas:code_formula",
@@ -32,7 +33,14 @@ HOMES = {
 }
 """Module and function of every run that is built."""
 
-LONG = ("trade fact", "partial slip", "elastic contact", "bearing test", "pressed ring")
+LONG = (
+    "trade fact",
+    "whole joint",
+    "partial slip",
+    "elastic contact",
+    "bearing test",
+    "pressed ring",
+)
 """Runs that take seconds: begun first, so that no core waits for the last one."""
 
 

@@ -15,6 +15,7 @@ from fejoint.kernel.continuation import Path, StepControl
 from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.stop_reason import Stop, StopReason
+from fejoint.sections import let_go
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase, AxialSettings, Plate
 from fejoint.sections.axial.grid import cuts_of
@@ -219,7 +220,7 @@ def test_a_joint_that_cannot_be_followed_back_has_no_release(monkeypatch):
     history = elastic_joint(2, "free")
     last = len(history.load) - 1
     lost = Path([history.path.points[last]], Stop(StopReason.NO_EQUILIBRIUM))
-    monkeypatch.setattr(axial, "trace_path", lambda *_, **__: lost)
+    monkeypatch.setattr(let_go, "trace_path", lambda *_, **__: lost)
     assert axial.release(history, last, AxialSettings()) is None
     assert axial.release(history, 0, AxialSettings()) is history.path.points[0]
 
