@@ -18,8 +18,8 @@ function line(limit, k, first) {
   if (k) made.className = "further";
   const hand = limit.handbook_load_N;
   const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
-  const part = cell("th", k ? "" : limit.member);
-  part.scope = "row";
+  const part = cell(k ? "td" : "th", k ? "" : limit.member);
+  if (!k) part.scope = "row";
   made.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
   made.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
   const outside = limit.handbook_note;

@@ -5,10 +5,10 @@ import { CaseTable, grouped, kgf } from "./case_table.js";
 import { drawCurve } from "./curve.js";
 import { Drawing } from "./drawing.js";
 import { Fields, fieldWords } from "./fields.js";
+import { showKey } from "./key.js";
 import { Fault, post, Puller } from "./link.js";
-import { gradient } from "./paint.js";
 import { Scene } from "./scene.js";
-import { drawEar, drawPin, PLASTIC_TOP } from "./shape_view.js";
+import { drawEar, drawPin, valueAt } from "./shape_view.js";
 
 // ms of rest after which a joint is solved finely; ?rest= asks for another
 const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
@@ -45,6 +45,10 @@ export class JointView {
     this.find(".save").addEventListener("click", () => this.#save());
     this.find(".open").addEventListener("click", () => this.find(".file").click());
     this.find(".file").addEventListener("change", (e) => this.#open(e.target));
+    for (const canvas of this.root.querySelectorAll("canvas")) {
+      canvas.addEventListener("pointermove", (e) => (this.find(".under-hand").textContent = valueAt(canvas, e.offsetX, e.offsetY) ?? ""));
+      canvas.addEventListener("pointerleave", () => (this.find(".under-hand").textContent = ""));
+    }
     this.find(".proof-load").addEventListener("change", (e) => to.proof(Number(e.target.value)));
     this.find(".stop").addEventListener("click", () => (this.flying ? this.#stop() : this.#solve("coarse")));
   }
@@ -238,22 +242,10 @@ export class JointView {
     if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.ended}.`;
     ear.setAttribute("aria-label", `The deformed ear at ${said}`);
     this.find(".said").textContent = said;
-    this.#key(shared.look);
+    showKey(this.find(".key"), shared.look, this.answer.case);
     // a coarse mesh sees the first yield too late
     const events = this.answer.events.filter((e) => e.load_N !== null && (this.detail === "fine" || !e.name.startsWith("first yield")));
     drawCurve(this.find(".curve svg"), this.scene, events, index, shared.limits);
-  }
-
-  #key(look) {
-    const key = this.find(".key");
-    const { ear, pin } = look.tops;
-    const top = look.what === "stress" ? pin && pin !== ear ? `${grouped(ear)} MPa in the ear, ${grouped(pin)} MPa in the pin` : `${grouped(ear)} MPa` : `${100 * PLASTIC_TOP} %, roots evenly spaced`;
-    const name = `${look.paper} ${look.what} ${top}`;
-    if (key.dataset.name === name) return;
-    key.dataset.name = name;
-    const bar = document.createElement("i");
-    bar.style.backgroundImage = gradient(look.paper, look.what);
-    key.replaceChildren(look.what === "stress" ? "von Mises stress 0 " : "plastic strain 0 ", bar, ` ${top}`);
   }
 
   showDownloads() {

@@ -36,6 +36,7 @@ function look() {
   return {
     paper: dark ? "dark" : "light",
     what: document.querySelector("input[name=quantity]:checked").value,
+    enlarge: Number(document.querySelector("input[name=enlarge]:checked").value),
     tops,
     font: "12px system-ui, sans-serif",
     ...Object.fromEntries(["ink", "quiet", "metal", "steel", "second"].map((n) => [n, colour(n)])),
@@ -49,6 +50,7 @@ function solved() {
 // What both joints are drawn by.
 function shared() {
   const scenes = solved().map((joint) => joint.scene);
+  const to = look();
   const rooms = scenes.map(room);
   const most = (pick) => Math.max(...rooms.map(pick));
   const ear = { left: most((r) => r.ear.left), right: most((r) => r.ear.right), half: most((r) => r.ear.half) };
@@ -66,7 +68,7 @@ function shared() {
     zoom,
     strip,
     heaviest: Math.max(...scenes.map(heaviestBearing)),
-    look: look(),
+    look: to,
     limits: {
       load: 1.08 * Math.max(...scenes.map((s) => s.most)),
       elongation: 1.05 * Math.max(...scenes.map((s) => Math.max(...s.elongation))),
@@ -276,7 +278,7 @@ $("pull-at").addEventListener("input", (event) => {
   place = Number(event.target.value);
   drawSoon("pull");
 });
-for (const input of document.querySelectorAll("input[name=quantity]")) input.addEventListener("change", () => drawSoon());
+for (const input of document.querySelectorAll("input[name=quantity], input[name=enlarge]")) input.addEventListener("change", () => drawSoon());
 for (const input of document.querySelectorAll("input[name=paper]"))
   input.addEventListener("change", () => {
     if (input.value === "auto") delete document.documentElement.dataset.paper;

@@ -27,7 +27,7 @@ export async function showSweep(place, base, study, joint) {
   const now = paths.map((p) => joint().table.number(p));
   const axis = (values, low, high) => {
     const [a, b] = [Math.min(...values), Math.max(...values)];
-    const room = 0.06 * (b - a || 1);
+    const room = 0.1 * (b - a || 1);
     return { a: a - room, b: b + room, at: (v) => low + ((v - a + room) / (b - a + 2 * room)) * (high - low) };
   };
   const x = axis([...points.map((p) => p.at[0]), ...(now[0] ? [now[0]] : [])], LEFT, WIDE - 20);
