@@ -7,13 +7,14 @@ obey, and nothing is printed that did not pass through it; JSON escapes the same
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 import shutil
 import sys
 import textwrap
 import unicodedata
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -77,7 +78,22 @@ def warn(*lines: object) -> None:
 
 def say_json(data: Any, *, indent: int | None = 1) -> None:
     """Print data as JSON."""
-    say_json_text(json.dumps(data, indent=indent, ensure_ascii=False))
+    say_json_text(json_text(data, indent=indent))
+
+
+def json_text(data: Any, *, indent: int | None = 1) -> str:
+    """Return data as JSON, which knows no infinite numbers: null stands for them."""
+    return json.dumps(
+        _finite(data), indent=indent, ensure_ascii=False, allow_nan=False, default=float
+    )
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _finite(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def say_json_text(text: str) -> None:
