@@ -25,11 +25,11 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.newton import EquilibriumPoint, Progress
 from fejoint.sections.observers import Reached
 from fejoint.sections.solid import whole_joint_pull as whole
-from fejoint.sections.solid.whole_joint import (
+from fejoint.sections.solid.whole_joint import build
+from fejoint.sections.solid.whole_joint_case import (
     SolidPlate,
     WholeJointCase,
     WholeJointSettings,
-    build,
 )
 from fejoint.sections.solid.whole_joint_pull import WholeJointHistory
 from fejoint.validation.reference_case import ReferenceCase
