@@ -73,10 +73,10 @@ def test_every_expected_quantity_is_one_that_is_read(case):
 
 
 def test_a_joint_becomes_the_solid_one():
-    two, one = (
-        case_of(joint()),
-        case_of(joint().replace("ear.count", 1).replace("pin.ends", "free")),
-    )
+    known = joint()
+    bare = replace(known.pin, ends="free")
+    single = replace(known, ears=known.ears[:1], gaps=known.gaps[:1], pin=bare)
+    two, one = case_of(known), case_of(single)
     assert (two.double, two.guided) == (True, True)
     assert (one.double, one.guided) == (False, False)
     assert two.shank.thickness == 6.0
