@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fejoint.files import write_atomically
-from fejoint.sections.solid.whole_joint import WholeJointSettings
+from fejoint.sections.solid.whole_joint_case import WholeJointSettings
 from fejoint.validation.models.whole_joints import (
     FINE,
     by_sections,

@@ -11,6 +11,22 @@ from importlib.metadata import PackageNotFoundError, version
 
 def versions() -> dict[str, str]:
     """Return the versions of this package and of what it computes with."""
+    from fejoint.kernel import compiled
+    from fejoint.kernel.linear import LinearSolver
+
+    found = installed()
+    used = {
+        "numba": compiled.available(),
+        "pypardiso": LinearSolver(symmetric=True).backend == "pardiso",
+    }
+    for name in used:
+        if not used[name] and found[name] != "not installed":
+            found[name] += " (not used)"
+    return found
+
+
+def installed() -> dict[str, str]:
+    """Return the versions of this package and of what it may compute with, used or not."""
     found = {}
     for name in ("fejoint", "numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "numba"):
         try:

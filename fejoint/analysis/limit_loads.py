@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from fejoint.analysis import definitions as by
+from fejoint.analysis.measured_pin import MeasuredPin
 from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
-from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
 from fejoint.inputs.units import figures
 from fejoint.joint.parts import Ear
@@ -33,7 +33,7 @@ def tear_mode(history: FaceHistory) -> str:
     return "end tear-out" if angle < by.SECTOR_DEG else "net section"
 
 
-class JointReading(SolvedJoint):
+class JointReading(MeasuredPin):
     """A solved joint, ready to be read."""
 
     @cached_property

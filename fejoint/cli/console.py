@@ -7,12 +7,14 @@ obey, and nothing is printed that did not pass through it; JSON escapes the same
 from __future__ import annotations
 
 import json
+import math
+import os
 import re
 import shutil
 import sys
 import textwrap
 import unicodedata
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -76,7 +78,22 @@ def warn(*lines: object) -> None:
 
 def say_json(data: Any, *, indent: int | None = 1) -> None:
     """Print data as JSON."""
-    say_json_text(json.dumps(data, indent=indent, ensure_ascii=False))
+    say_json_text(json_text(data, indent=indent))
+
+
+def json_text(data: Any, *, indent: int | None = 1) -> str:
+    """Return data as JSON, which knows no infinite numbers: null stands for them."""
+    return json.dumps(
+        _finite(data), indent=indent, ensure_ascii=False, allow_nan=False, default=float
+    )
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _finite(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def say_json_text(text: str) -> None:
@@ -181,6 +198,9 @@ def _print(table: Any, width: int) -> None:
 def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None]]:
     """Show a bar with the time left on a terminal; nothing in a pipe.
 
+    With FEJOINT_PROGRESS=lines in the environment every word of progress is a line of JSON on
+    standard error, for the page that began the command.
+
     Parameters
     ----------
     of : str
@@ -193,6 +213,11 @@ def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None
     callable
         Takes how many are done, of how many, and optionally what is being done.
     """
+    if os.environ.get("FEJOINT_PROGRESS") == "lines":
+        yield lambda done, total, what=of: print(
+            json.dumps({"done": done, "total": total, "what": what}), file=sys.stderr, flush=True
+        )
+        return
     if quiet or not sys.stderr.isatty():
         yield lambda done, total, what=of: None
         return

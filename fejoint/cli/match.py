@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -191,7 +190,7 @@ def match(
         record.lines.append(failure_modes.judged(mode, expected.answer))
         record.data["seen"] = {"mode": mode, "judged": record.lines[-1]}
     source.claim(record.folder)
-    text = json.dumps(record.data, indent=1, ensure_ascii=False, allow_nan=False, default=float)
+    text = console.json_text(record.data)
     record.write("match.json", text)
     if book is not None:
         # last: a command that failed before leaves the book as it was

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -90,7 +89,7 @@ def _load(text: str) -> float:
 
 def to_json(found: PinRange) -> str:
     """Return a study as JSON text."""
-    return json.dumps(found.to_dict(), indent=1, ensure_ascii=False)
+    return console.json_text(found.to_dict())
 
 
 def write(found: PinRange, folder: Path) -> list[Path]:

@@ -113,6 +113,8 @@ def slower_because(solver: str) -> str | None:
         missing.append("no fast solver (pypardiso)")
     if os.environ.get("FEJOINT_COMPILED", "1") != "0" and not compiled.warm():
         missing.append("no compiled kernels (numba, and a folder it may cache them in)")
+    if compiled.made_anew():
+        missing.append("machine code on disk was damaged, and is made anew now")
     if not missing:
         return None
     return f"solved more slowly than it could be: {', '.join(missing)}; see `fejoint doctor`"

@@ -32,16 +32,9 @@ if TYPE_CHECKING:
     from fejoint.joint.parts import Ear, Shank
 
 Mode = Literal[
-    "hole elongation",
-    "end tear-out",
-    "net section",
-    "ear bending",
-    "strip yield",
-    "pin bending",
-    "pin shear",
-    "pin break",
-    "shank hole",
-]
+    "hole elongation", "end tear-out", "net section", "ear bending", "strip yield", "pin bending",
+    "pin shear", "pin break", "shank hole",
+]  # fmt: skip
 Part = Literal["ear", "pin", "shank"]
 
 EN = "EN 1993-1-8:2005"
@@ -258,17 +251,9 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
         outside: str = "",
     ) -> HandbookLimit:  # fmt: skip
         return HandbookLimit(
-            mode,
-            "ear",
-            count * load,
-            source,
-            formula,
-            status,
-            counted,
-            member,
-            turned or outside,
+            mode, "ear", count * load, source, formula, status, counted, member, turned or outside,
             count,
-        )
+        )  # fmt: skip
 
     def bears(load: float) -> str:
         """Say where the plate is too short or too narrow beside the hole for a bearing rule."""

@@ -6,6 +6,7 @@ could not be read becomes nan, which no later comparison finds at fault.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 import unicodedata
@@ -23,6 +24,8 @@ _MOST_TEXTS = 500
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _ENOUGH = 5
 """Faulty entries of one list that are told."""
+_ENOUGH_KEYS = 20
+"""Unknown keys of one table that are told one by one: to look for the nearest takes time."""
 
 _SHAPES: dict[str, tuple[Callable[[Any], bool], str, str]] = {
     "flag": (
@@ -126,10 +129,8 @@ class Reading:
         if not isinstance(table, Mapping):
             self.fault(where, table, "must be a table", f"write [{where}] and its keys below it")
             return {}
-        strange = [key for key in table if key not in fields]
-        for key in strange:
-            self.unknown(where, key, table[key], fields)
-        misspelt = {nearest(str(key), fields) for key in strange}
+        strange = {key: value for key, value in table.items() if key not in fields}
+        misspelt = self.unknown(where, strange, fields)
         for key, wanted in fields.items():
             if wanted.needed and key not in table and key not in misspelt:
                 mend = f"write for example {key} = {wanted.example}"
@@ -140,14 +141,34 @@ class Reading:
             if key in table
         }
 
-    def unknown(self, where: str, key: object, value: object, known: Iterable[str]) -> None:
-        """Note a key that has no meaning, with the nearest one that has."""
+    def unknown(
+        self, where: str, strange: Mapping[Any, Any], known: Iterable[str]
+    ) -> set[str | None]:
+        """Note keys that have no meaning, and return the nearest ones that have.
+
+        Parameters
+        ----------
+        where : str
+            The table's name.
+        strange : mapping
+            The keys and what stands there.
+        known : iterable of str
+            The keys that have a meaning.
+        """
         names = list(known)
-        like = nearest(str(key), names)
-        mend = f"did you mean {like}?" if like else f"its keys are {', '.join(names)}"
-        table = f"[{where}]" if where else self.whole
-        shown = "" if isinstance(value, Mapping) else value
-        self.fault(_join(where, shorten(key) or "''"), shown, f"is not a key of {table}", mend)
+        of = f"[{where}]" if where else self.whole
+        meant = set()
+        for key, value in itertools.islice(strange.items(), _ENOUGH_KEYS):
+            like = nearest(str(key), names)
+            meant.add(like)
+            mend = f"did you mean {like}?" if like else f"its keys are {', '.join(names)}"
+            shown = "" if isinstance(value, Mapping) else value
+            self.fault(_join(where, shorten(key) or "''"), shown, f"is not a key of {of}", mend)
+        more = len(strange) - _ENOUGH_KEYS
+        if more > 0:
+            mend = f"its keys are {', '.join(names)}"
+            self.fault(where or self.whole, "", f"has {more:,} more keys without a meaning", mend)
+        return meant
 
     def value(self, where: str, value: Any, wanted: Field) -> Any:
         """Read one value; nan (quantities) or None when it cannot be read."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import tomllib
 from collections.abc import Mapping
@@ -26,6 +27,8 @@ _WORD = r"""(?:[\w-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')"""
 _DOTTED = re.compile(
     rf"(?:^|[{{,])[ \t]*(?:\[[ \t\[]*)?{_WORD}(?:[ \t]*\.[ \t]*{_WORD}){{20}}", re.MULTILINE
 )
+
+_BEGINS_A_KEY = re.compile(r"""^[ \t]*(?:\[|[\w"'][^\n=,#\[\]{}]*=)""", re.MULTILINE)
 
 
 def parse(path: Path) -> dict[str, Any]:
@@ -57,7 +60,7 @@ def parse_text(text: str, where: str) -> dict[str, Any]:
         text = text.replace("\r\n", "\n")
     if _DOTTED.search(text):
         raise BadInput(_too_deep(where))
-    if text.count("\n[") > _MOST_KEYS:  # seconds of parsing for what is refused anyway
+    if _holds_too_many(text):
         raise BadInput(_too_many(where))
     try:
         return tomllib.loads(text)
@@ -114,6 +117,12 @@ class _Copy:
             return key
         mend = "write a name in plain characters"
         raise BadInput(Fault("case", shorten(key) or "''", "is no name of a key", mend))
+
+
+def _holds_too_many(text: str) -> bool:
+    """Tell whether keys or commas are too many: seconds of parsing for what is refused anyway."""
+    keys = itertools.islice(_BEGINS_A_KEY.finditer(text), _MOST_KEYS + 1)
+    return text.count(",") > _MOST_ENTRIES or sum(1 for _ in keys) > _MOST_KEYS
 
 
 def _too_deep(where: str) -> Fault:

@@ -79,13 +79,13 @@ class _Case:
 
     def _top(self) -> dict[str, Any]:
         known = (*schema.TOP, *schema.PARTS, "material", "scatter")
-        for key, value in self.table.items():
-            if key not in known:
-                home = next((name for name, keys in schema.PARTS.items() if key in keys), None)
-                if home is None:
-                    self.reading.unknown("", key, value, known)
-                else:
-                    self.reading.fault(key, value, "stands in no table", f"put it below [{home}]")
+        strange = {key: value for key, value in self.table.items() if key not in known}
+        for name, keys in schema.PARTS.items():
+            for key in keys:
+                if key in strange:
+                    value = strange.pop(key)
+                    self.reading.fault(key, value, "stands in no table", f"put it below [{name}]")
+        self.reading.unknown("", strange, known)
         for key in ("ear", "pin", "shank"):
             if key not in self.table:
                 self.reading.fault(key, "", "is missing", f"write [{key}] and its keys below it")

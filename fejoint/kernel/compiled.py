@@ -6,21 +6,23 @@ are: the same answers, some hundred times slower. numba takes a third of a secon
 modules that use `jit` are imported at the first evaluation.
 
 Machine code is cached (beside the package, or in the user's cache folder, or where NUMBA_CACHE_DIR
-says); where none of them can be written it is compiled anew in every process, which takes some
-seconds.
+says); what was damaged there is compiled anew (`code_cache`). Where none of them can be written it
+is compiled anew in every process, which takes some twenty seconds.
 """
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from functools import lru_cache, wraps
+from functools import lru_cache, partial, wraps
 from importlib import import_module
 from pathlib import Path
 from types import FunctionType
 from typing import Any
 
 import numpy as np
+
+from fejoint.kernel import code_cache
 
 Kernel = Callable[..., Any]
 
@@ -38,6 +40,7 @@ _SOURCES = (
 )  # fmt: skip
 """Modules whose text is in the machine code."""
 _not_cached: list[str] = []
+_made_anew: list[str] = []
 
 
 def jit(signature: str | None = None) -> Callable[[Kernel], Kernel]:
@@ -51,7 +54,11 @@ def jit(signature: str | None = None) -> Callable[[Kernel], Kernel]:
         if signature is None:
             return njit(forceinline=True, **_OPTIONS)(function)  # type: ignore[no-any-return]
         try:
-            return njit(signature, cache=True, **_OPTIONS)(_stamped(function))  # type: ignore[no-any-return]
+            kept = partial(njit, cache=True, **_OPTIONS)
+            made, damaged = code_cache.compiled(kept, _stamped(function), signature)
+            if damaged:
+                _made_anew.append(function.__name__)
+            return made
         except (RuntimeError, OSError):  # no folder to cache in, or it is full
             _not_cached.append(function.__name__)
             return njit(signature, **_OPTIONS)(function)  # type: ignore[no-any-return]
@@ -100,6 +107,17 @@ def warm() -> bool:
     return available() and not _not_cached
 
 
+def cache_folders() -> list[Path]:
+    """Return where machine code may be kept, the first choice first."""
+    chosen = os.environ.get("NUMBA_CACHE_DIR")
+    return [Path(chosen)] if chosen else [Path(__file__).parent / "__pycache__"]
+
+
+def made_anew() -> int:
+    """Return how many functions' machine code was found damaged on disk, and was replaced."""
+    return len(_made_anew)
+
+
 def _quiet(function: Kernel) -> Kernel:
     """Let a bare function divide by zero as the compiled one does."""
 
@@ -111,7 +129,7 @@ def _quiet(function: Kernel) -> Kernel:
     return call
 
 
-def _stamped(function: Kernel) -> Kernel:
+def _stamped(function: Kernel) -> FunctionType:
     """Return the function as if written in the newest of the files that machine code is made of.
 
     numba's cache looks at that file's time only, but what the function calls stands in others.

@@ -25,19 +25,8 @@ from fejoint.kernel.predictor import better_order, between, predict, travel_to
 from fejoint.kernel.stop_reason import REQUESTED, Stop, StopReason
 
 __all__ = [
-    "EquilibriumPoint",
-    "Observer",
-    "Outcome",
-    "Path",
-    "Progress",
-    "StepControl",
-    "StepRequest",
-    "StepSettings",
-    "Stop",
-    "StopReason",
-    "at_rest",
-    "continue_path",
-    "find_equilibrium",
+    "EquilibriumPoint", "Observer", "Outcome", "Path", "Progress", "StepControl", "StepRequest",
+    "StepSettings", "Stop", "StopReason", "at_rest", "continue_path", "find_equilibrium",
     "trace_path",
 ]  # fmt: skip
 
@@ -46,11 +35,7 @@ __all__ = [
 class StepRequest:
     """An observer's request: discard the trial point, and find the one at this travel first.
 
-    Attributes
-    ----------
-    travel : float
-    otherwise : Stop or None
-        The end at the trial point where no step can be as short as that.
+    Where no step can be as short as that, `otherwise` ends the path at the trial point.
     """
 
     travel: float

@@ -10,11 +10,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from scipy import stats
 
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.joint.model import Joint
 
 FILE = Path("fejoint-book.sqlite")
@@ -38,17 +39,23 @@ CREATE TABLE IF NOT EXISTS pulls (
   data_digest TEXT NOT NULL DEFAULT '',
   joint_digest TEXT NOT NULL DEFAULT '',
   learned INTEGER NOT NULL DEFAULT 0,
-  sealed TEXT NOT NULL DEFAULT ''
+  sealed TEXT NOT NULL DEFAULT '',
+  row_digest TEXT NOT NULL DEFAULT ''
 )"""
 _LATER = {
     "data_digest": "TEXT NOT NULL DEFAULT ''", "joint_digest": "TEXT NOT NULL DEFAULT ''",
     "learned": "INTEGER NOT NULL DEFAULT 0", "sealed": "TEXT NOT NULL DEFAULT ''",
+    "row_digest": "TEXT NOT NULL DEFAULT ''",
 }  # fmt: skip
-"""Columns that a book of an earlier version lacks; `sealed` names a prediction sealed before."""
+"""Columns that a book of an earlier version lacks; `sealed` names a prediction sealed before, and
+by `row_digest` a row is known again."""
 _COLUMNS = (
-    "title, sample, measure, measured_N, predicted_N, predicted_mode, seen_mode, note, number, "
-    "written, data_digest, joint_digest, learned, sealed"
-)
+    "title", "sample", "measure", "measured_N", "predicted_N", "predicted_mode", "seen_mode",
+    "note", "number", "written", "data_digest", "joint_digest", "learned", "sealed",
+)  # fmt: skip
+_SEALED = (*_COLUMNS, "case_json")
+_LEAST, _MOST = 1e-3, 1e12
+"""Loads of a pull, N."""
 
 
 @dataclass(frozen=True)
@@ -141,28 +148,55 @@ class Judgement:
 
 
 @contextmanager
-def _opened(path: Path, *, make: bool) -> Iterator[sqlite3.Connection]:
+def _opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Connection]:
+    """Open a book to read, to change, or to change and make it if it is not there."""
     where = str(path)
-    if not make and not path.is_file():
+    if mode != "rwc" and not path.is_file():
         mend = "`fejoint match CASE LOG --book FILE` begins one"
         raise BadInput(Fault(where, "", "is not there", mend))
     try:
-        if make:
+        if mode == "rwc":
             path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(path, timeout=10.0)
+        address = f"{path.absolute().as_uri()}?mode={mode}"
+        connection = sqlite3.connect(address, timeout=10.0, uri=True)
         try:
             with connection:
-                connection.execute(_TABLE)
-                known = {row[1] for row in connection.execute("PRAGMA table_info(pulls)")}
-                for name, kind in _LATER.items():
-                    if name not in known:
-                        connection.execute(f"ALTER TABLE pulls ADD COLUMN {name} {kind}")
+                if not _columns(connection):
+                    if mode != "rwc" or _holds_anything(connection):
+                        mend = "name another book"
+                        raise BadInput(Fault(where, "", "is no results book", mend))
+                    connection.execute(_TABLE)
+                elif mode != "ro":
+                    for name in _LATER.keys() - _columns(connection):
+                        connection.execute(f"ALTER TABLE pulls ADD COLUMN {name} {_LATER[name]}")
                 yield connection
         finally:
             connection.close()
     except (sqlite3.Error, OSError) as error:
         mend = "name another --book"
         raise BadInput(Fault(where, "", f"is no results book ({error})", mend)) from error
+
+
+def _columns(connection: sqlite3.Connection) -> set[str]:
+    return {row[1] for row in connection.execute("PRAGMA table_info(pulls)")}
+
+
+def _holds_anything(connection: sqlite3.Connection) -> bool:
+    return connection.execute("SELECT 1 FROM sqlite_master").fetchone() is not None
+
+
+def _digest(row: Sequence[object]) -> str:
+    """Return what a row is known again by, of its values in the order of `_SEALED`."""
+    return hashlib.sha256(json.dumps(row, default=str).encode()).hexdigest()
+
+
+def _seal(connection: sqlite3.Connection, where: str, key: tuple[object, ...]) -> None:
+    """Seal the rows as they are now."""
+    found = connection.execute(f"SELECT {', '.join(_SEALED)} FROM pulls WHERE {where}", key)
+    for row in found.fetchall():
+        number = row[_SEALED.index("number")]
+        new = "UPDATE pulls SET row_digest = ? WHERE number = ?"
+        connection.execute(new, (_digest(row), number))
 
 
 def digest_of(joint: Joint) -> str:
@@ -188,7 +222,7 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
     of_joint = digest_of(joint)
     now = datetime.now(UTC).isoformat(timespec="seconds")
     replaced = 0
-    with _opened(path, make=True) as connection:
+    with _opened(path, "rwc") as connection:
         for e in entries:
             learned, number = e.learned, None
             if e.data_digest:
@@ -205,7 +239,8 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
                     connection.execute(
                         "UPDATE pulls SET learned = 1 WHERE data_digest = ?", (e.data_digest,)
                     )
-            connection.execute(
+                    _seal(connection, "data_digest = ?", (e.data_digest,))
+            new = connection.execute(
                 "INSERT INTO pulls (written, title, sample, measure, measured_N, predicted_N, "
                 "predicted_mode, seen_mode, note, case_json, data_digest, joint_digest, learned, "
                 "sealed, number) VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
@@ -213,6 +248,7 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
                  e.seen_mode, e.note, case, e.data_digest, of_joint, int(learned), e.sealed,
                  number),
             )  # fmt: skip
+            _seal(connection, "number = ?", (new.lastrowid,))
     return replaced
 
 
@@ -229,11 +265,21 @@ def _check(entry: Entry, name: str, book: str = "") -> None:
     for what, load in (("measured_N", entry.measured), ("predicted_N", entry.predicted)):
         if what == "predicted_N" and load is None:
             continue
-        if not isinstance(load, (int, float)) or not 0.0 < load < float("inf"):
-            raise BadInput(Fault(f"{where}, {what}", str(load), "is no load above 0", mend))
+        if not isinstance(load, (int, float)) or not _LEAST <= load <= _MOST:
+            allowed = f"is no load above 0 (must lie from {_LEAST:g} to {_MOST:g} N)"
+            raise BadInput(Fault(f"{where}, {what}", shorten(load) or "''", allowed, mend))
     if entry.measure not in MEASURES:
         allowed = f"must be one of {', '.join(MEASURES)}"
-        raise BadInput(Fault(f"{where}, measure", str(entry.measure), allowed, mend))
+        raise BadInput(Fault(f"{where}, measure", shorten(entry.measure) or "''", allowed, mend))
+    for name, value in vars(entry).items():
+        if not isinstance(value, str) and name not in (
+            "measured",
+            "predicted",
+            "number",
+            "learned",
+        ):
+            allowed = "must be text"
+            raise BadInput(Fault(f"{where}, {name}", shorten(value) or "''", allowed, mend))
 
 
 def entries(path: Path) -> list[Entry]:
@@ -244,11 +290,24 @@ def entries(path: Path) -> list[Entry]:
     BadInput
         If there is no such book, or a row was edited into no pull.
     """
-    with _opened(path, make=False) as connection:
-        rows = connection.execute(f"SELECT {_COLUMNS} FROM pulls ORDER BY number").fetchall()
-    found = [replace(Entry(*row[:12]), learned=bool(row[12]), sealed=row[13]) for row in rows]
-    for entry in found:
+    with _opened(path, "ro") as connection:
+        known = _columns(connection)
+        wanted = [
+            name if name in known else f"{'0' if name == 'learned' else repr('')} AS {name}"
+            for name in (*_SEALED, "row_digest")
+        ]
+        sentence = f"SELECT {', '.join(wanted)} FROM pulls ORDER BY number"
+        rows = connection.execute(sentence).fetchall()
+    found = []
+    for row in rows:
+        entry = replace(Entry(*row[:12]), learned=bool(row[12]), sealed=row[13])
         _check(entry, entry.sample, str(path))
+        if row[-1] and row[-1] != _digest(row[:-1]):  # rows of an earlier version have none
+            where, number = f"{path}, pull {entry.number}", entry.number
+            allowed = "was changed after it was entered: its digest is that of other content"
+            mend = f"`fejoint book FILE --strike {number}` takes it out; enter it again"
+            raise BadInput(Fault(where, "", allowed, mend))
+        found.append(entry)
     return found
 
 
@@ -260,11 +319,13 @@ def strike(path: Path, number: int) -> None:
     BadInput
         If the book holds no such number.
     """
-    with _opened(path, make=False) as connection:
-        done = connection.execute("DELETE FROM pulls WHERE number = ?", (number,))
+    with _opened(path, "rw") as connection:
+        # a number that SQLite cannot hold is none in the book
+        held = abs(number) < 2**63
+        done = connection.execute("DELETE FROM pulls WHERE number = ?", (number if held else -1,))
         if done.rowcount == 0:
             allowed = "is no number in the book"
-            raise BadInput(Fault("--strike", str(number), allowed, "`fejoint book` lists them"))
+            raise BadInput(Fault("--strike", shorten(number), allowed, "`fejoint book` lists them"))
 
 
 def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:

@@ -129,7 +129,7 @@ class PictureQuery:
     height: int | None = None
 
 
-Body = TypeVar("Body", CaseBody, PullBody, DropBody, ProofBody, PictureQuery)
+Body = TypeVar("Body", bound="CaseBody | DropBody | ProofBody | PictureQuery")
 
 
 def read_body(kind: type[Body], sent: bytes | Mapping[str, Any]) -> Body:

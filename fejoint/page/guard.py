@@ -13,6 +13,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LARGEST_BODY = 256 * 1024
 """Bytes; no case is as long."""
+LARGEST_LOG = 8 * 1024 * 1024
+"""The same for a study, which may carry a measured log."""
 
 POLICY = "; ".join(
     [
@@ -66,7 +68,8 @@ class Guard:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        refusal = self._refusal(scope["method"], headers)
+        most = LARGEST_LOG if scope["path"] == "/api/studies" else LARGEST_BODY
+        refusal = self._refusal(scope["method"], headers, most)
         if refusal is not None:
             await refusal(scope, receive, _marked(send))
             return
@@ -76,16 +79,16 @@ class Guard:
             nonlocal read
             message = await receive()
             read += len(message.get("body", b""))
-            if read > LARGEST_BODY:
+            if read > most:
                 raise _TooLarge
             return message
 
         try:
             await self.app(scope, bounded, _marked(send))
         except _TooLarge:
-            await _too_large()(scope, receive, _marked(send))
+            await _too_large(most)(scope, receive, _marked(send))
 
-    def _refusal(self, method: str, headers: Headers) -> JSONResponse | None:
+    def _refusal(self, method: str, headers: Headers, most: int) -> JSONResponse | None:
         if not self._is_ours(headers.get("host", "")):
             return _no(421, "not a name of this server")
         origin = headers.get("origin")
@@ -97,8 +100,8 @@ class Guard:
         if method == "POST" and kind != "application/json":
             return _no(415, "send JSON, with content-type: application/json")
         length = headers.get("content-length", "0")
-        if not (length.isdecimal() and len(length) < 10 and int(length) <= LARGEST_BODY):
-            return _too_large()
+        if not (length.isdecimal() and len(length) < 10 and int(length) <= most):
+            return _too_large(most)
         return None
 
     def _is_ours(self, host: str) -> bool:
@@ -140,8 +143,8 @@ def _no(status: int, message: str) -> JSONResponse:
     return JSONResponse({"message": message}, status)
 
 
-def _too_large() -> JSONResponse:
-    return _no(413, f"more than {LARGEST_BODY // 1024} kB, which no case is")
+def _too_large(most: int) -> JSONResponse:
+    return _no(413, f"more than {most // 1024} kB, which no case or log is")
 
 
 def _marked(send: Send) -> Any:

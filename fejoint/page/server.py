@@ -11,7 +11,13 @@
 | GET /api/pulls/ID/pictures/WHAT.SUFFIX | `theme`, `width`, `height` | a picture |
 | POST /api/pulls/ID/proof | `load_N` | what a pull to that load leaves behind |
 | GET /api/progress/TAB | | server-sent events: section and load of every pull of the tab |
-| GET /api/materials | | names and sources |
+| POST /api/studies | `case` or `text`, `kind`, `options` | `id`, `state`: a command run beside |
+| GET /api/studies | | every study: `state`, `done`, `total`, `left_s` |
+| GET /api/studies/ID | | the same with what it `said` and its `files` |
+| GET /api/studies/ID/files/NAME | | a file that it wrote |
+| POST /api/studies/ID/cancel, /forget | | |
+| GET /api/materials | | every metal with its values and sources |
+| GET /api/hardness | `of`: "48 HRC" | other scales, tensile strength |
 | GET /api/start | | two cases to begin from, ranges of every field, cautions |
 | GET /api/ | | this text |
 | GET /api/state | | workers and waiting jobs |
@@ -42,8 +48,8 @@ from starlette.staticfiles import StaticFiles
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
 from fejoint.joint.schema import PARTS
-from fejoint.materials import library
 from fejoint.output.pictures import table
+from fejoint.page import study_routes
 from fejoint.page.bodies import (
     CaseBody,
     DropBody,
@@ -58,6 +64,7 @@ from fejoint.page.jobs import Refused
 from fejoint.page.listeners import Listeners
 from fejoint.page.solver_pool import SolverPool
 from fejoint.page.starting import starting_cases
+from fejoint.page.studies import StudyDesk
 
 STATIC = Path(__file__).parent / "static"
 
@@ -82,6 +89,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
         Its workers start with it and end with it.
     """
     own = pool or SolverPool()
+    desk = StudyDesk()
 
     @asynccontextmanager
     async def running(_: Starlette) -> AsyncIterator[None]:
@@ -89,6 +97,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
         try:
             yield
         finally:
+            desk.close()
             own.close()
 
     api = [
@@ -102,7 +111,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
         Route("/pulls/{id}/pictures/{what}.{suffix}", _picture),
         Route("/pulls/{id}/proof", _proof, methods=["POST"]),
         Route("/progress/{tab}", _progress),
-        Route("/materials", _materials),
+        *study_routes.routes(),
         Route("/start", _start),
         Route("/state", _state),
     ]
@@ -117,6 +126,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
     )
     made.state.pool = own
     made.state.listeners = Listeners()
+    made.state.studies = desk
     return made
 
 
@@ -226,14 +236,6 @@ async def _progress(request: Request) -> Response:
             listeners.leave(tab, queue)
 
     return StreamingResponse(words(), media_type="text/event-stream")
-
-
-async def _materials(_: Request) -> Response:
-    rows = [
-        {"name": name, "note": str(library.entry(name).get("source", ""))}
-        for name in library.names()
-    ]
-    return _json({"materials": rows})
 
 
 async def _start(_: Request) -> Response:

@@ -5,31 +5,20 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import tempfile
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
+from fejoint.system.finding import Finding
 from fejoint.system.probes import run_probe
+from fejoint.system.surroundings import disk_finding, display_finding, threads_finding
 from fejoint.system.system_libraries import driver_line, install_line, missing_libraries
 
+_UNSET_SOLVER = "unset FEJOINT_SOLVER"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing tried: what it was, how it went, and what mends it."""
-
-    what: str
-    fine: bool
-    detail: str
-    mend: str = ""
-    needed: bool = True
-
-    def __str__(self) -> str:
-        """One line, and a second one with the mend where there is one."""
-        mark = "ok  " if self.fine else "FAIL" if self.needed else "none"
-        line = f"{mark}  {self.what}: {self.detail}"
-        return f"{line}\n      mend: {self.mend}" if self.mend else line
 
 
 def find_browser() -> str | None:
@@ -54,6 +43,9 @@ def examine() -> tuple[Finding, ...]:
         _render_finding(),
         _compiler_finding(),
         _browser_finding(),
+        threads_finding(),
+        display_finding(),
+        disk_finding(),
     )
 
 
@@ -85,6 +77,9 @@ def _probe_finding(what: str, name: str, *packages: str) -> Finding:
 
 def _pardiso_finding() -> Finding:
     found = _probe_finding("fast solver (pypardiso)", "pardiso", "pypardiso", "mkl")
+    if found.fine and os.environ.get("FEJOINT_SOLVER") == "superlu":
+        detail = f"{found.detail}; but FEJOINT_SOLVER=superlu keeps it from use, for a slower one"
+        return replace(found, fine=False, detail=detail, mend=_UNSET_SOLVER, needed=False)
     if found.fine:
         return replace(found, needed=False)
     return replace(
@@ -106,17 +101,35 @@ def _render_finding() -> Finding:
 
 
 def _compiler_finding() -> Finding:
-    found = _probe_finding("compiled kernels (numba)", "compiler", "numba")
-    if found.fine:
-        from fejoint.kernel import compiled
+    found = replace(_probe_finding("compiled kernels (numba)", "compiler", "numba"), needed=False)
+    slower = "the kernels run in bare Python, about a hundred times slower"
+    if not found.fine:
+        return replace(found, detail=f"{found.detail}; {slower}")
+    if os.environ.get("FEJOINT_COMPILED", "1") == "0":
+        detail = f"{found.detail}, but FEJOINT_COMPILED=0 keeps it from use: {slower}"
+        return replace(found, fine=False, detail=detail, mend="unset FEJOINT_COMPILED")
+    from fejoint.kernel import compiled
 
-        if compiled.warm():
-            return replace(found, needed=False)
+    if not compiled.warm():
         detail = f"{found.detail}, but it cannot keep them: compiled anew in every process"
         mend = "set NUMBA_CACHE_DIR to a folder that can be written"
-        return replace(found, fine=False, detail=detail, mend=mend, needed=False)
-    slower = "the kernels run in bare Python, about a hundred times slower"
-    return replace(found, detail=f"{found.detail}; {slower}", needed=False)
+        cure = partial(_let_write, compiled.cache_folders())
+        return replace(found, fine=False, detail=detail, mend=mend, cure=cure)
+    if compiled.made_anew():
+        detail = f"{found.detail}; {compiled.made_anew()} were damaged on disk and are made anew"
+        return replace(found, detail=detail)
+    return found
+
+
+def _let_write(folders: Iterable[Path]) -> bool:
+    """Let this user write the folders of machine code that are his; True if one can be written."""
+    for folder in folders:
+        with suppress(OSError):
+            folder.mkdir(parents=True, exist_ok=True)
+            folder.chmod(folder.stat().st_mode | 0o700)
+            with tempfile.TemporaryFile(dir=folder):
+                return True
+    return False
 
 
 def _browser_finding() -> Finding:
@@ -126,10 +139,25 @@ def _browser_finding() -> Finding:
     return Finding("browser", found is not None, detail, mend, needed=False)
 
 
-def main() -> int:
-    """Print what works and what mends the rest; return 0 when everything needed works, else 1."""
+def main(*, mend: bool = False) -> int:
+    """Print what works and what mends the rest.
+
+    Parameters
+    ----------
+    mend : bool
+        Mend at once what can be mended without the user.
+
+    Returns
+    -------
+    int
+        0 when everything needed works, else 1.
+    """
     findings = examine()
     print(*findings, sep="\n")
+    for finding in findings if mend else ():
+        if finding.cure is not None:
+            done = finding.cure()
+            print(f"{finding.what}: " + ("mended" if done else "cannot be mended from here"))
     return 0 if healthy(findings) else 1
 
 

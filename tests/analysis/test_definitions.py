@@ -13,9 +13,9 @@ from support.hand_made import POINTS, Plate, reading
 
 import fejoint
 from fejoint.analysis import definitions as by
+from fejoint.analysis.measured_pin import MeasuredPin
 from fejoint.analysis.result import EVENTS, LimitLoad
 from fejoint.analysis.section_cases import PullSettings, face_case
-from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.handbook import limit_loads
 from fejoint.handbook.beams import full_plastic_moment, full_plastic_shear
 from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
@@ -453,7 +453,7 @@ def test_a_limit_passed_within_one_step_is_read_on_the_curve_and_not_on_its_chor
     x = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0])
     history: Any = SimpleNamespace(extension=x, load=100.0 * x)
     nothing: Any = None
-    joint = SolvedJoint(nothing, [], history, nothing)
+    joint = MeasuredPin(nothing, [], history, nothing)
     moment = x * (10.0 - x)
     place = joint.bent_place(moment, 12.0)
     assert place == pytest.approx(5.0 - np.sqrt(13.0), abs=0.01)

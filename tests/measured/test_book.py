@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pytest
 
+from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.measured import failure_modes, plots, results_book
 from fejoint.measured.results_book import Entry
@@ -185,7 +186,83 @@ def test_a_book_of_an_earlier_version_is_read(joint, tmp_path):
     path = tmp_path / "book.sqlite"
     results_book.add(path, joint, [sample("a", 8400.0)])
     with sqlite3.connect(path) as connection:
-        for name in ("data_digest", "joint_digest", "learned", "sealed"):
+        for name in ("data_digest", "joint_digest", "learned", "sealed", "row_digest"):
             connection.execute(f"ALTER TABLE pulls DROP COLUMN {name}")
     (pull,) = results_book.entries(path)
     assert (pull.data_digest, pull.learned, pull.sealed) == ("", False, "")
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["measured_N = 10 * measured_N", "predicted_N = NULL", "learned = 1 - learned",
+     "seen_mode = 'pin shear'", "title = ''", "case_json = '{}'", "data_digest = 'c'"],
+)  # fmt: skip
+def test_a_row_that_was_changed_is_told_and_can_be_struck(change, joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0, learned=True), sample("b", 8080.0)])
+    results_book.add(path, joint.replace("fit.friction", 0.3), [sample("a", 8400.0)])
+    assert len(results_book.entries(path)) == 3
+    with sqlite3.connect(path) as connection:
+        connection.execute(f"UPDATE pulls SET {change} WHERE number = 2")
+    with pytest.raises(BadInput, match=r"pull 2: was changed after it was entered.*--strike 2"):
+        results_book.entries(path)
+    results_book.strike(path, 2)
+    assert len(results_book.entries(path)) == 2
+
+
+@pytest.mark.parametrize("number", [10**18, 10**30, -(10**5000), 2**63], ids=["a", "b", "c", "d"])
+def test_a_number_that_no_book_holds_is_told(number, joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0)])
+    with pytest.raises(BadInput, match="is no number in the book") as told:
+        results_book.strike(path, number)
+    assert len(str(told.value)) < 300
+
+
+@pytest.mark.parametrize("look", [results_book.entries, lambda p: results_book.strike(p, 1)])
+@pytest.mark.parametrize("content", ["empty", "another"])
+def test_looking_makes_no_book_of_another_file(look, content, tmp_path):
+    path = tmp_path / "rows.sqlite"
+    path.touch()
+    if content == "another":
+        with sqlite3.connect(path) as connection:
+            connection.execute("CREATE TABLE found (key)")
+    before = path.read_bytes()
+    with pytest.raises(BadInput, match="is no results book"):
+        look(path)
+    assert path.read_bytes() == before
+
+
+def test_no_book_is_begun_in_another_program_s_file(joint, tmp_path):
+    path = tmp_path / "rows.sqlite"
+    with sqlite3.connect(path) as connection:
+        connection.execute("CREATE TABLE found (key)")
+    before = path.read_bytes()
+    with pytest.raises(BadInput, match="is no results book"):
+        results_book.add(path, joint, [sample("a", 8400.0)])
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("column", ["title", "note", "seen_mode", "written"])
+def test_bytes_in_place_of_a_text_are_told(column, joint, tmp_path):
+    path = tmp_path / "book.sqlite"
+    results_book.add(path, joint, [sample("a", 8400.0)])
+    with sqlite3.connect(path) as connection:
+        connection.execute(f"UPDATE pulls SET {column} = x'00ff', row_digest = ''")
+    with pytest.raises(BadInput, match=r"pull 1, .* must be text; .*--strike 1"):
+        results_book.entries(path)
+
+
+def test_a_judgement_of_loads_far_apart_is_written_as_numbers(joint, tmp_path, capsys):
+    import json
+
+    path = tmp_path / "book.sqlite"
+    far = [sample("a", 1e-3), sample("b", 1e12), sample("c", 1e-3), sample("d", 1e12)]
+    results_book.add(path, joint, far)
+    assert main(["book", str(path), "--json"]) == 0
+
+    def refuse(word):
+        raise AssertionError(word)
+
+    told = json.loads(capsys.readouterr().out, parse_constant=refuse)
+    assert told["judged"][0]["count"] == 4

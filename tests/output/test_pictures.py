@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -314,6 +315,28 @@ def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):
         assert np.any(np.all(np.isclose(outline_of, corner), axis=1))
     text = pictures.picture({"case": clipped.to_dict()}, "drawing", tmp_path / "a.svg").read_text()
     assert "second ear: 17 wide" in text
+
+
+def test_a_drawing_shows_slot_offset_and_flare(tmp_path: Path):
+    table = fejoint.load(DEMO).to_dict()
+    plain = pictures.picture({"case": table}, "drawing", tmp_path / "a.svg").read_text()
+    for key, value, said in (
+        ("hole_slot", 0.6, "slot 0.6"),
+        ("hole_offset", 0.9, "hole 0.9 off the axis"),
+        ("flare_depth", 0.7, "flare 0.7 deep, 90°"),
+    ):
+        changed = json.loads(json.dumps(table))
+        for ear in changed["ear"]:
+            ear[key] = value
+        drawn = pictures.picture({"case": changed}, "drawing", tmp_path / "b.svg").read_text()
+        assert said in drawn
+        assert said not in plain
+        # more than its words: the lines differ too
+        assert lines(drawn) != lines(plain)
+
+
+def lines(svg: str) -> list[str]:
+    return re.findall(r" d=\"([^\"]*)\"", svg)
 
 
 def test_a_label_wider_than_its_dimension_stands_beside_it():

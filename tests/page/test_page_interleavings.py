@@ -41,7 +41,7 @@ def variants():
 def told(answer_json):
     """All that an answer says, but for what it cost."""
     answer = json.loads(answer_json)
-    del answer["cost"]
+    del answer["cost"], answer["digest"]
     return answer
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from fejoint.kernel import compiled
-from fejoint.system import doctor, probes, system_libraries
+from fejoint.system import doctor, probes, processes, surroundings, system_libraries
 
 STANDALONE = [system_libraries.__file__, probes.__file__]
 
@@ -125,7 +126,7 @@ def test_kernels_that_cannot_be_cached_are_told(monkeypatch):
     assert "compiled anew in every process" in found.detail
     assert "NUMBA_CACHE_DIR" in found.mend
     monkeypatch.setattr(compiled, "warm", lambda: True)
-    assert all(finding.fine for finding in doctor.examine())
+    assert all(finding.fine for finding in doctor.examine() if "numba" in finding.what)
 
 
 @pytest.mark.parametrize(
@@ -159,3 +160,99 @@ def test_runs_before_the_package_is_installed(path):
 def test_the_browser_can_be_chosen(monkeypatch):
     monkeypatch.setenv("FEJOINT_CHROMIUM", sys.executable)
     assert doctor.find_browser() == sys.executable
+
+
+@pytest.fixture
+def fine(monkeypatch):
+    """A machine on which every probe goes well."""
+    monkeypatch.setattr(doctor, "run_probe", lambda name: (True, "as told"))
+    monkeypatch.setattr(doctor, "missing_libraries", lambda: ())
+    monkeypatch.setattr(doctor, "find_browser", lambda: "/some/browser")
+    monkeypatch.setattr(compiled, "warm", lambda: True)
+    for name in ("FEJOINT_SOLVER", "FEJOINT_COMPILED", *processes.THREADS):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("DISPLAY", "elsewhere:0")
+    monkeypatch.setattr(surroundings, "LOW", 0.0)
+    assert all(finding.fine for finding in doctor.examine())
+    return monkeypatch
+
+
+def the_unfit():
+    (found,) = [finding for finding in doctor.examine() if not finding.fine]
+    return found
+
+
+def test_code_that_was_damaged_is_told(fine):
+    fine.setattr(compiled, "_made_anew", ["tangent", "miss"])
+    (found,) = [finding for finding in doctor.examine() if "numba" in finding.what]
+    assert "2 were damaged on disk and are made anew" in found.detail
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "what", "said"),
+    [
+        ("FEJOINT_COMPILED", "0", "compiled kernels (numba)", "hundred times slower"),
+        ("FEJOINT_SOLVER", "superlu", "fast solver (pypardiso)", "for a slower one"),
+    ],
+)
+def test_a_slow_way_that_is_asked_for_is_told(fine, name, value, what, said):
+    fine.setenv(name, value)
+    found = the_unfit()
+    assert found.what == what
+    assert said in found.detail
+    assert found.mend == f"unset {name}"
+
+
+@pytest.mark.parametrize("value", ["0", "many", "-1", "100000", "1.5"])
+@pytest.mark.parametrize("name", ["OMP_NUM_THREADS", "NUMBA_NUM_THREADS"])
+def test_threads_that_cannot_be_had_are_told(fine, name, value):
+    fine.setenv(name, value)
+    found = the_unfit()
+    assert f"{name}={value}: must be a whole number from 1" in found.detail
+    assert found.mend == f"unset {name}"
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="elsewhere there is one")
+def test_a_display_that_is_not_there_is_told(fine):
+    fine.delenv("WAYLAND_DISPLAY", raising=False)
+    fine.setenv("DISPLAY", ":77")
+    assert "there is no such display" in the_unfit().detail
+    fine.delenv("DISPLAY")
+    assert "no display: pictures are drawn off screen" in the_unfit().detail
+    assert doctor.healthy(doctor.examine())
+
+
+@pytest.mark.parametrize(("free", "needed"), [(300e6, False), (1e6, True), (None, True)])
+def test_a_disk_without_room_is_told(fine, free, needed):
+    def usage(place):
+        if free is None:
+            raise FileNotFoundError
+        return SimpleNamespace(free=free)
+
+    fine.setattr(surroundings, "LOW", 500e6)
+    fine.setattr(surroundings.shutil, "disk_usage", usage)
+    found = the_unfit()
+    assert "MB free in" in found.detail
+    assert found.needed is needed
+    assert "make room" in found.mend
+
+
+def test_no_browser_is_told(fine):
+    fine.setattr(doctor, "find_browser", lambda: None)
+    assert "no Chromium" in the_unfit().detail
+
+
+def test_a_folder_of_code_is_mended_where_it_can_be(fine, tmp_path, capsys):
+    folder = tmp_path / "not" / "yet"
+    fine.setattr(compiled, "warm", lambda: False)
+    fine.setenv("NUMBA_CACHE_DIR", str(folder))
+    assert doctor.main() == 0
+    assert "mended" not in capsys.readouterr().out
+    assert not folder.exists()
+    assert doctor.main(mend=True) == 0
+    assert "compiled kernels (numba): mended" in capsys.readouterr().out
+    assert folder.is_dir()
+    (tmp_path / "file").write_text("")
+    fine.setenv("NUMBA_CACHE_DIR", str(tmp_path / "file"))
+    assert doctor.main(mend=True) == 0
+    assert "cannot be mended from here" in capsys.readouterr().out

@@ -168,6 +168,7 @@ def digits(answer: Answer) -> dict[str, Any]:
     table = json.loads(answer.to_json())
     for key in ("solve_cpu_s", "floor_cpu_s", "phases_cpu_s"):
         del table["cost"][key]
+    del table["digest"]
     return table
 
 

@@ -84,14 +84,14 @@ class Sketch:
         self._arrow((span[0], at), (span[1], at))
         self._label(0.5 * sum(span), at, label, span[1] - span[0])
 
-    def upright(self, half: float, at: float, label: str, feet: float) -> None:
-        """Draw a vertical dimension from -half to half at a place."""
+    def upright(self, half: float, at: float, label: str, feet: float, middle: float = 0.0) -> None:
+        """Draw a vertical dimension, half of it to either side of its middle, at a place."""
         sign = np.sign(at)
-        for y in (-half, half):
+        for y in (middle - half, middle + half):
             self._foot((feet + 0.4 * sign * self.text, at + 0.4 * sign * self.text), (y, y))
-        self._arrow((at, -half), (at, half))
+        self._arrow((at, middle - half), (at, middle + half))
         self.axes.text(
-            at, 0.0, label, rotation=90, ha="center", va="center", fontsize=8.0, zorder=8,
+            at, middle, label, rotation=90, ha="center", va="center", fontsize=8.0, zorder=8,
             bbox={"facecolor": self.theme.paper, "edgecolor": "none", "pad": 1.2},
         )  # fmt: skip
 
@@ -129,10 +129,10 @@ class Sketch:
         self.axes.text(*at, label, fontsize=7.5, color=self.theme.quiet, ha=side, va="center",
                        zorder=9)  # fmt: skip
 
-    def held(self, x: float, half: float) -> None:
+    def held(self, x: float, half: float, middle: float = 0.0) -> None:
         """Draw the grip: short strokes along an edge that is held."""
         step = 0.7 * self.text
-        for y in np.arange(-half, half - 0.2 * step, step):
+        for y in np.arange(middle - half, middle + half - 0.2 * step, step):
             self.axes.plot([x - 0.5 * step, x], [y, y + 0.5 * step], color=self.theme.quiet,
                            lw=0.6, zorder=2)  # fmt: skip
 

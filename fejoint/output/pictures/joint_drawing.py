@@ -39,8 +39,8 @@ def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
     ear, shank = joint.ears[0], joint.shank
     oblique = _oblique_shank(joint)
     left, right = -ear.grip_length, max(shank.length, float(oblique[:, 0].max()))
-    low = min(-0.5 * ear.width, float(oblique[:, 1].min()))
-    high = max(0.5 * ear.width, float(oblique[:, 1].max()))
+    low = min(-0.5 * ear.width - ear.hole_offset, float(oblique[:, 1].min()))
+    high = max(0.5 * ear.width - ear.hole_offset, float(oblique[:, 1].max()))
     width, height = figure.get_size_inches()
     scale = min(
         (width - 2.0 * SIDE) / (right - left),
@@ -92,22 +92,51 @@ def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
     return np.asarray(shape * np.array([direction, 1.0]))
 
 
+def _obround(radius: float, ear: Ear) -> Floats:
+    """Return a round hole drawn apart towards the end by the ear's slot, (k, 2), mm."""
+    turn = np.linspace(-0.5 * np.pi, 1.5 * np.pi, 181)
+    shape = radius * np.column_stack([np.cos(turn), np.sin(turn)])
+    shape[:91, 0] += ear.hole_slot
+    return np.vstack([shape, shape[:1]])
+
+
+def _besides(ear: Ear) -> str:
+    """Say what a hole has besides its diameter."""
+    said = f"; slot {ear.hole_slot:g}" if ear.hole_slot > 0.0 else ""
+    if ear.hole_offset != 0.0:
+        said += f"; hole {ear.hole_offset:g} off the axis"
+    if ear.flare_depth > 0.0:
+        said += f"; flare {ear.flare_depth:g} deep, {ear.flare_angle:g}°"
+    return said
+
+
+def _mouth(ear: Ear) -> float:
+    """Return what a flare adds to the hole's radius on the outer face, mm."""
+    return float(ear.flare_depth * np.tan(0.5 * np.deg2rad(ear.flare_angle)))
+
+
 def _flat(sketch: Sketch, joint: Joint) -> None:
     ear, pin, shank = joint.ears[0], joint.pin, joint.shank
     theme, text = sketch.theme, sketch.text
     outline = _oblique_shank(joint)
     tall = max(0.5 * ear.width, float(outline[:, 1].max()))
     sketch.fill(outline, face=theme.paper, edge=theme.quiet, behind=True)
-    sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
+    # the hole's centre is the origin: one off the axis moves the ear under it
+    axis = -ear.hole_offset
+    sketch.fill(profile(ear) + np.array([0.0, axis]), face=theme.metal, edge=theme.ink)
     sketch.line(outline, theme.quiet, dashed=True)
     # the pin where it bears: against the hole's end
     turn = np.deg2rad(joint.pull.angle)
     touch = 0.5 * joint.clearance(ear) * np.array([np.cos(turn), np.sin(turn)])
-    sketch.circle((0.0, 0.0), 0.5 * ear.hole, face=theme.paper, edge=theme.ink)
+    if np.cos(turn) > 0.0:
+        touch[0] += ear.hole_slot
+    if ear.flare_depth > 0.0:
+        sketch.fill(_obround(0.5 * ear.hole + _mouth(ear), ear), face=theme.paper, edge=theme.ink)
+    sketch.fill(_obround(0.5 * ear.hole, ear), face=theme.paper, edge=theme.ink)
     sketch.circle(tuple(touch), 0.5 * pin.diameter, face=theme.steel, edge=theme.ink)
     sketch.centre(0.5 * ear.hole + 0.9 * text)
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length
-    sketch.held(-grip, 0.5 * ear.width)
+    sketch.held(-grip, 0.5 * ear.width, axis)
     above, below = tall + 1.8 * text, -0.5 * max(ear.width, shank.width) - 1.8 * text
     sketch.across((-grip, 0.0), above, f"{grip:g} to the grip", feet=(0.5 * ear.width, 0.0))
     sketch.across((0.0, end), above, f"e {end:g}", feet=(0.0, 0.0))
@@ -117,7 +146,9 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
         sketch.across((-back, 0.0), below, f"{back:g}", feet=(0.0, 0.0))
         sketch.across((0.0, out), below, f"{out:g} shank", feet=(0.0, -0.5 * shank.width))
         sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:g} wide", feet=out)
-    sketch.upright(0.5 * ear.width, -grip - 2.2 * text, f"{ear.width:g} wide", feet=-grip)
+    sketch.upright(
+        0.5 * ear.width, -grip - 2.2 * text, f"{ear.width:g} wide", feet=-grip, middle=axis
+    )
     clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
     at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
     sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:g}")
@@ -141,9 +172,19 @@ def _cut(sketch: Sketch, joint: Joint) -> None:
         near, far = float(shape[:, 0].min()), float(shape[:, 0].max())
         # ears hang on the pin by its right side, the shank by its left
         hole = 0.5 * part.hole
-        shift = 0.0 if isinstance(part, Ear) else touch + 0.5 * (part.hole - pin.diameter)
-        for a, b in ((near + shift, shift - hole), (shift + hole, far + shift)):
-            corners = np.array([[a, low], [b, low], [b, high], [a, high], [a, low]])
+        if isinstance(part, Ear):
+            # the pin bears on the far end of a slot
+            shift, slot, mouth = 0.0, part.hole_slot, _mouth(part)
+            far -= slot
+            depth = min(part.flare_depth, part.thickness) * (1.0 if high == top else -1.0)
+        else:
+            shift, slot, mouth, depth = touch + 0.5 * (part.hole - pin.diameter), 0.0, 0.0, 0.0
+        outer, inner = (high, low) if depth >= 0.0 else (low, high)
+        for end, wall, out_by in (
+            (near + shift, shift - hole - slot, -mouth), (far + shift, shift + hole, mouth)
+        ):  # fmt: skip
+            corners = np.array([[end, inner], [wall, inner], [wall, outer - depth],
+                                [wall + out_by, outer], [end, outer], [end, inner]])  # fmt: skip
             sketch.fill(corners, face=theme.metal, edge=theme.ink, hatch=True)
     radius = 0.5 * pin.diameter
     stub = 0.22 * pin.diameter
@@ -214,14 +255,14 @@ def _ends(joint: Joint) -> str:
 
 def _dimensions(joint: Joint) -> str:
     """Say the unit, and what the views do not show."""
-    said = "mm, to scale"
+    said = "mm, to scale" + _besides(joint.ears[0])
     if joint.pull.angle != 0.0:
         said += f"; shank {joint.shank.width:g} wide, {joint.shank.length:g} long"
     if len(joint.ears) == 2 and joint.ears[0] != joint.ears[1]:
         second = joint.ears[1]
         said += (
             f"; second ear: {second.width:g} wide, hole ⌀{second.hole:g}, "
-            f"e {second.edge_distance:g}, {second.grip_length:g} to the grip"
+            f"e {second.edge_distance:g}, {second.grip_length:g} to the grip" + _besides(second)
         )
     return said
 

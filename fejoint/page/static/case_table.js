@@ -5,13 +5,29 @@ export const kgf = (newtons) => newtons / KGF;
 export const grouped = (value, digits = 0) =>
   value.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits });
 export const pullWords = (n) => `${grouped(n)} N (${grouped(kgf(n))} kgf)`;
+export const shown = (value) => (value === null ? "" : String(Number(value.toPrecision(6))));
 
 const INSTEAD = ["material", "hardness", "rigid"];
+const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)$/;
+
+// What a box holds as a case takes it: a bare number is mm or degrees, all else is left as typed.
+export function asValue(text) {
+  const typed = text.trim();
+  return NUMBER.test(typed) ? Number(typed) : typed;
+}
+
+// Millimetres or degrees of a value where that is plain; the server reads all that a case may say.
+function plainly(value) {
+  if (typeof value === "number") return value;
+  const found = /^([+-]?[\d.]+)\s*(?:mm|deg|°)$/.exec(value ?? "");
+  return found && Number.isFinite(Number(found[1])) ? Number(found[1]) : null;
+}
 
 export class CaseTable {
   constructor(table) {
     this.table = structuredClone(table);
     this.plain = null; // of the last accepted state; edits show in it at once
+    this.chosen = 0; // the ear that is shown and changed, where each has its own dimensions
   }
 
   ears() {
@@ -19,21 +35,54 @@ export class CaseTable {
     return Array.isArray(ear) ? ear : [ear];
   }
 
+  // Whether each of two ears has dimensions of its own.
+  get apart() {
+    return Array.isArray(this.table.ear) && this.table.ear.length > 1;
+  }
+
+  get count() {
+    return this.apart ? 2 : (this.ears()[0]?.count ?? 2);
+  }
+
+  setApart(wanted) {
+    if (wanted === this.apart) return;
+    const { count: _, ...one } = this.ears()[this.apart ? this.chosen : 0];
+    this.table.ear = wanted ? [one, structuredClone(one)] : { count: 2, ...one };
+    if (!wanted && this.plain) {
+      this.plain.ear = this.plain.ear.map(() => structuredClone(this.plain.ear[this.chosen]));
+      this.plain.fit.gap = this.plain.fit.gap.map(() => this.plain.fit.gap[this.chosen]);
+      if (Array.isArray(this.table.fit?.gap)) this.table.fit.gap = this.table.fit.gap[this.chosen];
+    }
+    if (!wanted) this.chosen = 0;
+  }
+
+  // The plain ear that is shown and changed.
+  get ear() {
+    return this.plain?.ear[Math.min(this.chosen, this.plain.ear.length - 1)];
+  }
+
   get(path) {
     const [part, key] = path.split(".");
     if (part === "title" || part === "note") return this.table[part] ?? "";
-    const own = part === "ear" ? this.ears()[0] : this.table[part];
-    return own?.[key];
+    if (path === "ear.count") return this.count;
+    const own = part === "ear" ? this.ears()[this.apart ? this.chosen : 0] : this.table[part];
+    const value = own?.[key];
+    return path === "fit.gap" && Array.isArray(value) ? value[Math.min(this.chosen, value.length - 1)] : value;
   }
 
-  // The number shown for a path, whether the case names it or leaves it to follow others.
+  // The number for a path, whether the case names it or leaves it to follow others.
   number(path) {
     const [part, key] = path.split(".");
-    const own = part === "ear" ? this.plain?.ear?.[0] : this.plain?.[part];
-    const value = own?.[key];
-    if (typeof value === "number") return value;
-    if (Array.isArray(value)) return value[0];
-    return null;
+    const value = (part === "ear" ? this.ear : this.plain?.[part])?.[key];
+    if (Array.isArray(value)) return value[Math.min(this.chosen, value.length - 1)];
+    return typeof value === "number" ? value : null;
+  }
+
+  // What a box shows: text of the case where it has a unit of its own, else the number.
+  text(path) {
+    const own = this.get(path);
+    if (typeof own === "string") return plainly(own) === null ? own : shown(plainly(own));
+    return typeof own === "number" ? shown(own) : shown(this.number(path));
   }
 
   set(path, value) {
@@ -42,36 +91,50 @@ export class CaseTable {
       this.table[part] = value;
       return;
     }
-    const targets = part === "ear" ? this.ears() : [(this.table[part] ??= {})];
-    if (path === "ear.count" && Array.isArray(this.table.ear)) {
-      this.table.ear = structuredClone(this.table.ear[0]);
-      targets.splice(0, targets.length, this.table.ear);
+    if (path === "ear.count") {
+      this.setApart(false);
+      this.table.ear.count = value;
+      if (Array.isArray(this.table.fit?.gap)) this.table.fit.gap = this.table.fit.gap[0];
+      this.#count(value);
+      return;
     }
-    for (const target of targets) {
+    if (path === "fit.gap" && this.apart) {
+      const now = this.table.fit?.gap ?? 0;
+      const each = Array.isArray(now) ? now : [now, now];
+      value = each.map((gap, k) => (k === this.chosen ? value : gap));
+    }
+    for (const target of this.#targets(part)) {
       if (INSTEAD.includes(key)) for (const other of INSTEAD) delete target[other];
       if (value === null) delete target[key];
       else target[key] = value;
+      if (key === "end" && value !== "clipped") delete target.clip;
+      if (key === "end" && value === "clipped") target.clip ??= Number((0.2 * (this.number(`${part}.width`) ?? 10)).toFixed(1));
     }
-    if (path === "ear.end" && value !== "clipped") for (const ear of targets) delete ear.clip;
-    if (path === "ear.end" && value === "clipped")
-      for (const ear of targets) ear.clip ??= 0.2 * (this.number("ear.width") ?? 10);
     this.#show(part, key, value);
+  }
+
+  #targets(part) {
+    if (part !== "ear") return [(this.table[part] ??= {})];
+    return this.apart ? [this.table.ear[this.chosen]] : this.ears();
+  }
+
+  #count(count) {
+    if (!this.plain?.ear) return;
+    this.plain.ear = Array.from({ length: count }, () => structuredClone(this.plain.ear[0]));
+    const gap = this.plain.fit.gap;
+    this.plain.fit.gap = Array.from({ length: count }, (_, k) => gap[k] ?? gap[0]);
   }
 
   #show(part, key, value) {
     if (!this.plain) return;
-    if (part === "ear" && key === "count" && this.plain.ear) {
-      this.plain.ear = Array.from({ length: value }, () => structuredClone(this.plain.ear[0]));
-      const gap = this.plain.fit.gap;
-      this.plain.fit.gap = Array.from({ length: value }, (_, k) => gap[k] ?? gap[0]);
-      return;
-    }
-    const shown = part === "ear" ? this.plain.ear : [this.plain[part]];
-    for (const target of shown ?? []) {
-      if (!target) continue;
-      if (key === "gap" && typeof value === "number") target.gap = target.gap.map(() => value);
-      else if (typeof value === "number" || key === "end" || key === "ends") target[key] = value;
-      if (key === "end" && part === "ear") target.clip = value === "clipped" ? this.ears()[0].clip : 0;
+    const plain = part === "ear" ? (this.apart ? [this.ear] : this.plain.ear) : [this.plain[part]];
+    for (const target of plain.filter(Boolean)) {
+      if (key === "gap") {
+        const each = Array.isArray(value) ? value : target.gap.map(() => value);
+        if (each.every((gap) => plainly(gap) !== null)) target.gap = each.map(plainly);
+      } else if (key === "end" || key === "ends") target[key] = value;
+      else if (plainly(value) !== null) target[key] = plainly(value);
+      if (key === "end") target.clip = value === "clipped" ? (plainly(this.get(`${part}.clip`)) ?? 0) : 0;
     }
   }
 }

@@ -1,31 +1,40 @@
-// The same joint as plain fields with units, and its materials.
+// The same joint as plain fields with units, and its metals.
 
-import { shown, STEPS } from "./drawing.js";
+import { TypedBox } from "./typed_box.js";
 
-// [path, what, unit]; a unit of null takes text as in a case file.
+// [path, what, unit]; a list is a choice, of [value, words] or plain words.
 const MADE = [
-  ["Made of", [
+  ["Metals", [
     ["ear.material", "ears", "metal"],
+    ["ear.hardness", "or steel of hardness", "hardness"],
     ["pin.material", "pin", "metal"],
-    ["pin.hardness", "or steel of hardness", null],
-    ["pin.rigid", "or rigid", ["", "never gives"]],
+    ["pin.hardness", "or steel of hardness", "hardness"],
+    ["pin.rigid", "or rigid", [["", "no"], ["yes", "never gives"]]],
     ["shank.material", "shank", "metal"],
-    ["shank.hardness", "or steel of hardness", null],
+    ["shank.hardness", "or steel of hardness", "hardness"],
   ]],
-  ["Put together", [
-    ["ear.count", "number of ears", ["2", "1"]],
+  ["Fit", [
+    ["ear.count", "ears", [["2", "two (double shear)"], ["1", "one (single shear)"]]],
+    ["ear.apart", "their dimensions", [["", "alike"], ["yes", "each its own"]]],
+    ["ear.chosen", "shown and changed", [["0", "ear 1"], ["1", "ear 2"]]],
     ["ear.end", "end of the ears", ["round", "square", "clipped"]],
     ["pin.ends", "ends of the pin", ["free", "headed", "held"]],
+    ["fit.gap", "gap beside the shank", "mm"],
     ["fit.friction", "friction", ""],
   ]],
 ];
 const ALL = [
-  ["Ears", [
+  ["Ear", [
     ["ear.thickness", "thickness", "mm"],
     ["ear.width", "width", "mm"],
     ["ear.hole", "hole, diameter", "mm"],
     ["ear.edge_distance", "hole centre to the end", "mm"],
     ["ear.grip_length", "hole centre to the grip", "mm"],
+    ["ear.clip", "cut corner of a clipped end", "mm"],
+    ["ear.hole_slot", "slot: longer than round by", "mm"],
+    ["ear.hole_offset", "hole off the axis by", "mm"],
+    ["ear.flare_depth", "flare of the hole, depth", "mm"],
+    ["ear.flare_angle", "flare, whole angle", "°"],
   ]],
   ["Shank", [
     ["shank.thickness", "thickness", "mm"],
@@ -34,19 +43,33 @@ const ALL = [
     ["shank.edge_distance", "hole centre to the end", "mm"],
     ["shank.length", "hole centre to its grip", "mm"],
     ["shank.end", "end", ["round", "square", "clipped"]],
+    ["shank.clip", "cut corner of a clipped end", "mm"],
   ]],
-  ["Pin, fit and pull", [
+  ["Pin and pull", [
     ["pin.diameter", "pin, diameter", "mm"],
-    ["fit.gap", "gap beside the shank", "mm"],
     ["pull.angle", "angle of the pull", "°"],
+    ["pull.stop_load", "stop at a pull of", "N"],
   ]],
 ];
+const ENDS = { "ear.end": "round", "shank.end": "round", "pin.ends": "free" };
+
+// A maker's words for a field of the case, such as "ear 2, hole".
+export function fieldWords(field) {
+  const path = field.replace(/^ear\.\d+\./, "ear.").replace(/^fit\.gap\.\d+$/, "fit.gap");
+  const found = [...MADE, ...ALL].flatMap(([, rows]) => rows).find(([own]) => own === path);
+  const which = /^ear\.(\d+)\./.exec(field);
+  const part = { ear: which ? `ear ${which[1]}` : "ears", pin: "pin", shank: "shank" }[path.split(".")[0]];
+  if (!found) return field.replaceAll("_", " ").replaceAll(".", ", ");
+  const name = found[2] === "metal" ? "metal" : found[1].replace(/^or /, "").replace(/ of the ears$/, "");
+  return part && !name.startsWith(part) ? `${part}: ${name}` : name;
+}
 
 let serial = 0;
 
 export class Fields {
-  constructor(find, metals, ranges, change) {
-    this.change = change;
+  // hands: as for the drawing, with choose(name, value) for which ears are shown
+  constructor(find, metals, ranges, take, hands) {
+    Object.assign(this, { take, hands });
     this.controls = {};
     for (const [place, groups] of [[".made", MADE], [".all", ALL]])
       for (const [title, rows] of groups) {
@@ -61,67 +84,67 @@ export class Fields {
     const row = document.createElement("p");
     const id = `field-${++serial}`;
     const label = Object.assign(document.createElement("label"), { htmlFor: id, textContent: name });
-    const control = this.#control(path, unit, metals);
-    control.id = id;
-    control.dataset.path = path;
-    if (range?.note) control.title = range.note;
-    row.append(label, control);
-    if (typeof unit === "string" && unit !== "metal") row.append(Object.assign(document.createElement("span"), { textContent: unit }));
-    this.controls[path] = control;
+    const made = Array.isArray(unit) || unit === "metal" ? this.#choice(path, unit, metals) : this.#box(path);
+    made.control.id = id;
+    made.control.dataset.path = path;
+    if (range?.note) made.control.title = range.note;
+    row.append(label, made.control);
+    if (unit === "hardness") made.control.placeholder = "48 HRC";
+    else if (typeof unit === "string" && unit !== "metal") row.append(Object.assign(document.createElement("span"), { textContent: unit }));
+    this.controls[path] = { ...made, row };
     return row;
   }
 
-  #control(path, unit, metals) {
-    if (Array.isArray(unit) || unit === "metal") {
-      const select = document.createElement("select");
-      const options = unit === "metal" ? [["", "—"], ...metals.map((m) => [m, m])] : unit.map((u) => [u, u || "—"]);
-      for (const [value, text] of options) select.append(new Option(text, value));
-      select.addEventListener("change", () => this.#chosen(path, select.value));
-      return select;
-    }
-    const input = document.createElement("input");
-    if (unit === null) {
-      Object.assign(input, { type: "text", maxLength: 40, placeholder: "48 HRC" });
-      input.addEventListener("change", () => this.change(path, input.value.trim() || null, true));
-      input.addEventListener("keydown", (event) => this.#stepped(event, path, input));
-    } else {
-      Object.assign(input, { type: "number", step: STEPS[path] ?? 0.1, inputMode: "decimal" });
-      input.addEventListener("input", () => input.value !== "" && this.change(path, Number(input.value), true));
-      input.addEventListener("change", () => input.value === "" && this.change(path, "", true));
-    }
-    return input;
+  #choice(path, unit, metals) {
+    const control = document.createElement("select");
+    const options = unit === "metal" ? [["", "—"], ...metals.map((m) => [m, m])] : unit.map((u) => (Array.isArray(u) ? u : [u, u]));
+    for (const [value, text] of options) control.append(new Option(text, value));
+    control.addEventListener("change", () => this.#chosen(path, control.value));
+    return { control };
   }
 
-  // Arrow keys turn a hardness by a point of Rockwell, or by ten of Vickers or Brinell.
-  #stepped(event, path, input) {
-    const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
-    const found = /^\s*(\d+(?:\.\d+)?)\s*([A-Za-z]+)\s*$/.exec(input.value);
-    if (!way || !found) return;
-    event.preventDefault();
-    input.value = `${Number(found[1]) + way * (/^HR/i.test(found[2]) ? 1 : 10)} ${found[2]}`;
-    this.change(path, input.value, true);
+  #box(path) {
+    const control = document.createElement("input");
+    const optional = path.endsWith(".hardness") || path === "pull.stop_load";
+    const typed = new TypedBox(control, path, {
+      read: () => this.hands.read(path),
+      take: (value) => this.take(path, value === "" && optional ? null : value, true),
+      back: this.hands.back,
+    });
+    return { control, typed };
   }
 
   #chosen(path, value) {
-    if (path === "ear.count") this.change(path, Number(value), true);
-    else if (path === "pin.rigid") this.change(path, value ? true : null, true);
-    else if (value) this.change(path, value, true);
+    if (path === "ear.apart" || path === "ear.chosen") this.hands.choose(path.slice(4), value);
+    else if (path === "ear.count") this.take(path, Number(value), true);
+    else if (path === "pin.rigid") this.take(path, value ? true : null, true);
+    else if (value) this.take(path, value, true);
   }
 
   show(table) {
-    for (const [path, control] of Object.entries(this.controls)) {
-      if (control.hasAttribute("aria-invalid") || control === document.activeElement) continue;
-      const key = path.split(".")[1];
-      let value;
-      if (path === "ear.count") value = Array.isArray(table.table.ear) ? table.table.ear.length : (table.get(path) ?? 2);
-      else if (key === "rigid") value = table.get(path) ? "never gives" : "";
-      else if (key === "end") value = table.get(path) ?? "round";
-      else if (key === "ends") value = table.get(path) ?? "free";
-      else if (["material", "hardness"].includes(key)) value = table.get(path) ?? "";
-      else value = shown(table.number(path));
-      if (control instanceof HTMLSelectElement && ![...control.options].some((o) => o.value === String(value)))
-        control.append(new Option(value, value));
-      control.value = value;
+    for (const [path, { control, typed, row }] of Object.entries(this.controls)) {
+      if (path === "ear.apart") row.hidden = table.count < 2;
+      if (path === "ear.chosen") row.hidden = !table.apart;
+      if (path.endsWith(".clip")) row.hidden = table.get(`${path.slice(0, -5)}.end`) !== "clipped";
+      if (path === "ear.flare_angle") row.hidden = !(table.number("ear.flare_depth") > 0);
+      if (typed) typed.show();
+      else this.#select(control, this.#value(table, path));
     }
+  }
+
+  get typing() {
+    return Object.values(this.controls).some(({ typed }) => typed?.typing);
+  }
+
+  #value(table, path) {
+    if (path === "ear.apart") return table.apart ? "yes" : "";
+    if (path === "ear.chosen") return String(table.chosen);
+    if (path === "pin.rigid") return table.get(path) ? "yes" : "";
+    return String(table.get(path) ?? ENDS[path] ?? "");
+  }
+
+  #select(control, value) {
+    if (![...control.options].some((o) => o.value === value)) control.append(new Option(value, value));
+    control.value = value;
   }
 }

@@ -1,105 +1,205 @@
 // One joint on the page: its case, its drawing, its answer.
 
+import { showDownloads, showOrder } from "./answer_table.js";
 import { CaseTable, grouped, kgf } from "./case_table.js";
 import { drawCurve } from "./curve.js";
 import { Drawing } from "./drawing.js";
-import { Fields } from "./fields.js";
+import { Fields, fieldWords } from "./fields.js";
+import { showKey } from "./key.js";
 import { Fault, post, Puller } from "./link.js";
-import { gradient } from "./paint.js";
 import { Scene } from "./scene.js";
-import { drawEar, drawPin, PLASTIC_TOP } from "./shape_view.js";
+import { drawEar, drawPin, valueAt } from "./shape_view.js";
 
 // ms of rest after which a joint is solved finely; ?rest= asks for another
 const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
-const SETTLE = 40; // ms within which changes are taken together
+const SETTLE = 30; // ms within which changes are taken together
+const AGAIN = { 0: 3000, 409: 300, 410: 300, 503: 2000 }; // status: ms after which to ask again
+const BEFORE = "Of the joint before the last change.";
 
 export class JointView {
-  // moved(): what all joints share must be drawn again.
-  constructor(place, case_, { metals, ranges, pictures, moved, proof }) {
+  // to.moved(answered): what all joints share must be drawn again; to.record(path): a change is
+  // made; to.back(): undo; to.say(joint, sentence): tell those who listen.
+  constructor(place, case_, to) {
     this.place = place;
-    this.moved = moved;
-    this.pictures = pictures;
+    this.to = to;
     this.root = document.getElementById("joint").content.firstElementChild.cloneNode(true);
     this.root.dataset.place = place;
     this.find = (selector) => this.root.querySelector(selector);
     this.table = new CaseTable(case_);
     this.puller = new Puller(place);
     this.answer = this.scene = this.id = null;
-    const change = (path, value, resting) => this.change(path, value, resting);
-    this.drawing = new Drawing(this.find(".sketch"), change);
-    this.fields = new Fields(this.find, metals, ranges, change);
+    this.version = 0; // of the joint as typed
+    this.solved = -1; // version that is answered
+    this.turn = 0; // of the solves begun
+    this.flying = null; // detail of the one under way
+    const take = (path, value, resting) => this.change(path, value, resting);
+    const hands = {
+      read: (path) => this.table.text(path),
+      start: (path) => this.table.number(path),
+      back: to.back,
+      choose: (name, value) => this.#choose(name, value),
+    };
+    this.drawing = new Drawing(this.find(".sketch"), take, hands);
+    this.fields = new Fields(this.find, to.metals, to.ranges, take, hands);
     this.find(".title").addEventListener("change", (e) => this.change("title", e.target.value, true));
     this.find(".save").addEventListener("click", () => this.#save());
     this.find(".open").addEventListener("click", () => this.find(".file").click());
     this.find(".file").addEventListener("change", (e) => this.#open(e.target));
-    this.find(".proof-load").addEventListener("change", (e) => proof(Number(e.target.value)));
-    this.find(".stop").addEventListener("click", () => this.#stop());
-  }
-
-  async start() {
-    await this.#accept({ case: this.table.table });
-  }
-
-  // Take a case whole, from the server's check of it.
-  async #accept(body) {
-    try {
-      const told = await post("api/joint", body);
-      this.table = new CaseTable(told.case);
-      this.table.plain = told.joint;
-      this.#faults([]);
-      this.answer = this.scene = this.id = null;
-      this.#solve("coarse");
-    } catch (error) {
-      this.#faults(error instanceof Fault ? error.faults : [], error.message);
+    for (const canvas of this.root.querySelectorAll("canvas")) {
+      canvas.addEventListener("pointermove", (e) => (this.find(".under-hand").textContent = valueAt(canvas, e.offsetX, e.offsetY) ?? ""));
+      canvas.addEventListener("pointerleave", () => (this.find(".under-hand").textContent = ""));
     }
-    this.moved();
+    this.find(".proof-load").addEventListener("change", (e) => to.proof(Number(e.target.value)));
+    this.find(".stop").addEventListener("click", () => (this.flying ? this.#stop() : this.#solve("coarse")));
+  }
+
+  // Take a case whole, as at the start, from a file, or by undo.
+  async begin(body = { case: this.table.table }, chosen = 0) {
+    this.#changed();
+    if (body.case) {
+      const { plain } = this.table;
+      this.table = new CaseTable(body.case);
+      this.table.plain = plain;
+      this.table.chosen = this.table.apart ? chosen : 0;
+    }
+    await this.#check(body);
+  }
+
+  get case() {
+    return this.table.table;
+  }
+
+  // Whether something is typed that is not taken yet.
+  get typing() {
+    return this.drawing.typing || this.fields.typing;
+  }
+
+  get stale() {
+    return this.solved !== this.version;
   }
 
   change(path, value, resting) {
-    if (resting && this.table.get(path) === value && !this.faulty) return;
     this.table.set(path, value);
     this.#unmark(path);
-    this.moved();
-    clearTimeout(this.soon);
-    clearTimeout(this.later);
-    this.soon = setTimeout(() => this.#solve("coarse"), resting ? 0 : SETTLE);
+    this.#changed();
+    this.to.moved();
+    if (resting) this.to.record(`${this.place} ${path}`);
+    this.soon = setTimeout(() => this.#check({ case: this.table.table }), resting ? 0 : SETTLE);
   }
 
-  async #solve(detail) {
-    this.#busy(detail);
+  #choose(name, value) {
+    if (name === "chosen") {
+      this.table.chosen = Number(value);
+      this.to.moved();
+      return;
+    }
+    this.table.setApart(Boolean(value));
+    this.change("ear.end", this.table.get("ear.end") ?? "round", true);
+  }
+
+  #changed() {
+    this.version += 1;
+    clearTimeout(this.soon);
     clearTimeout(this.later);
+    this.root.classList.add("stale");
+    this.find(".state").textContent = this.told ? `${BEFORE} Solving…` : "Solving…";
+  }
+
+  // Let the server read the joint; its faults are told at once, without a solve.
+  async #check(body) {
+    const { version } = this;
+    if (this.checking) {
+      this.unchecked = body;
+      return;
+    }
+    this.checking = true;
     try {
-      const got = await this.puller.pull(this.table.table, detail, (told) => this.#tell(told));
-      if (!got) return;
-      this.#show(got);
-      if (detail === "coarse") this.later = setTimeout(() => this.#solve("fine"), REST);
+      const told = await post("api/joint", body);
+      if (version !== this.version) return;
+      if (body.text !== undefined) {
+        this.table = new CaseTable(told.case);
+        this.to.record();
+      }
+      this.table.plain = told.joint;
+      this.#faults([]);
+      this.#solve("coarse");
     } catch (error) {
-      this.#idle();
-      if (error instanceof Fault && error.faults.length) this.#faults(error.faults);
-      else if (error.status === 503) this.later = setTimeout(() => this.#solve(detail), 2000);
-      else this.#faults([], error.message);
+      if (version !== this.version) return;
+      this.#failed(error, () => this.#check(body));
+    } finally {
+      this.checking = false;
+      const next = this.unchecked;
+      this.unchecked = null;
+      if (next) this.#check(next);
+      else this.to.moved();
     }
   }
 
+  // One solve is under way; a change during a quick one waits for it, so that a hand that keeps
+  // moving still sees answers, and the last change is always solved.
+  async #solve(detail) {
+    clearTimeout(this.later);
+    if (this.flying === "coarse" && detail === "coarse") return;
+    this.puller.drop();
+    const turn = ++this.turn;
+    const { version } = this;
+    this.flying = detail;
+    this.#busy(detail);
+    try {
+      const got = await this.puller.pull(this.table.table, detail, (told) => turn === this.turn && this.#tell(told, version));
+      if (turn !== this.turn) return;
+      this.flying = null;
+      if (got) this.#show(got);
+      if (version !== this.version) this.#solveLatest();
+      else if (detail === "coarse") this.later = setTimeout(() => this.#solve("fine"), REST);
+    } catch (error) {
+      if (turn !== this.turn) return;
+      this.flying = null;
+      if (version !== this.version) this.#solveLatest();
+      else this.#failed(error, () => this.#solve(detail));
+    }
+  }
+
+  #solveLatest() {
+    if (!this.faulty) this.#solve("coarse");
+    else this.#idle();
+  }
+
+  #failed(error, again) {
+    this.#idle();
+    const faults = error instanceof Fault ? error.faults : [];
+    this.#faults(faults, error.message);
+    if (error.status in AGAIN) this.later = setTimeout(again, AGAIN[error.status]);
+  }
+
   // Say what gives, before there is anything to draw.
-  #tell({ id, detail, answer }) {
+  #tell({ id, detail, answer, cut_N }, version) {
     const began = performance.now();
-    this.#faults([]);
+    const current = version === this.version;
+    if (current) this.#faults([]);
     this.id = id;
     this.detail = detail;
     this.told = answer;
-    this.table.plain = structuredClone(answer.case);
+    this.solved = version;
+    if (current) this.table.plain = structuredClone(answer.case);
     this.find(".sentence").textContent = answer.verdict.sentence;
-    this.find(".state").textContent =
-      detail === "coarse"
-        ? "On a coarse mesh; a fine one follows when the hand rests."
-        : `The pull ended where ${answer.trust.ended}. ` +
-          (answer.trust.finished ? "" : "It stopped early.");
-    this.#order();
-    this.#take();
+    this.root.classList.toggle("stale", !current);
+    this.root.classList.toggle("cut", !answer.trust.finished);
+    this.words = [];
+    if (!answer.trust.finished) this.words.push(`Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`);
+    if (detail === "coarse") this.words.push("Quick answer; the exact one follows.");
+    if (detail === "coarse" && cut_N !== null) this.words.push(`Followed up to ${grouped(cut_N)} N.`);
+    if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
+    this.#state();
+    showOrder(this.find, answer);
+    this.showDownloads();
     this.root.dataset.shown = id;
     this.root.dataset.detail = detail;
     this.spent = performance.now() - began;
+  }
+
+  #state() {
+    this.find(".state").textContent = [...(this.stale ? [BEFORE] : []), ...(this.words ?? [])].join(" ");
   }
 
   #show({ answer, scene }) {
@@ -109,7 +209,8 @@ export class JointView {
     this.#idle();
     this.root.dataset.drawn = this.id;
     this.root.dataset.work = (this.spent + performance.now() - began).toFixed(1);
-    this.moved(true);
+    this.to.moved(true);
+    if (!this.stale) this.to.say(this, answer.verdict.sentence);
   }
 
   // Draw what belongs to the input; the scale is given by what all joints share.
@@ -141,61 +242,15 @@ export class JointView {
     if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.ended}.`;
     ear.setAttribute("aria-label", `The deformed ear at ${said}`);
     this.find(".said").textContent = said;
-    this.#key(shared.look);
+    showKey(this.find(".key"), shared.look, this.answer.case);
     // a coarse mesh sees the first yield too late
     const events = this.answer.events.filter((e) => e.load_N !== null && (this.detail === "fine" || !e.name.startsWith("first yield")));
     drawCurve(this.find(".curve svg"), this.scene, events, index, shared.limits);
   }
 
-  #key(look) {
-    const key = this.find(".key");
-    const { ear, pin } = look.tops;
-    const top = look.what === "stress" ? pin && pin !== ear ? `${grouped(ear)} MPa in the ear, ${grouped(pin)} MPa in the pin` : `${grouped(ear)} MPa` : `${100 * PLASTIC_TOP} %, roots evenly spaced`;
-    const name = `${look.paper} ${look.what} ${top}`;
-    if (key.dataset.name === name) return;
-    key.dataset.name = name;
-    const bar = document.createElement("i");
-    bar.style.backgroundImage = gradient(look.paper, look.what);
-    key.replaceChildren(look.what === "stress" ? "von Mises stress 0 " : "plastic strain 0 ", bar, ` ${top}`);
-  }
-
-  #order() {
-    const body = this.find(".order tbody");
-    const rows = [];
-    const first = this.told.verdict.load_N;
-    const cell = (tag, text, kind = "") => Object.assign(document.createElement(tag), { textContent: text, className: kind });
-    for (const row of this.told.verdict.order) {
-      [row, ...row.later].forEach((limit, k) => {
-        const line = document.createElement("tr");
-        if (k) line.className = "further";
-        const hand = limit.handbook_load_N;
-        const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
-        const part = cell("th", k ? "" : limit.member);
-        part.scope = "row";
-        line.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
-        line.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
-        const outside = limit.handbook_note;
-        const last = cell("td", hand === null ? "" : outside ? `(${grouped(hand)})` : grouped(hand), "n");
-        if (limit.handbook_source) last.title = outside ? `${limit.handbook_source}; ${outside}` : limit.handbook_source;
-        line.append(last);
-        rows.push(line);
-      });
-    }
-    body.replaceChildren(...rows);
-    this.find(".notes").replaceChildren(...this.told.warnings.map((w) => cell("li", w)));
-  }
-
-  #take() {
-    const take = this.find(".take");
-    take.replaceChildren();
-    if (this.detail !== "fine") return;
-    const link = (text, path) => {
-      const a = Object.assign(document.createElement("a"), { textContent: text, href: `api/pulls/${this.id}/${path}` });
-      a.download = "";
-      return a;
-    };
-    take.append("Take away: ", link("answer", "answer.json"), ", ", link("report", "report.html"));
-    for (const [what, name] of this.pictures) take.append(", ", link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")");
+  showDownloads() {
+    const other = this.to.beside(this);
+    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, other && [other.id, other.table.get("title")]);
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.
@@ -210,19 +265,22 @@ export class JointView {
   }
 
   progress({ section, load_N }) {
-    if (this.root.classList.contains("busy"))
-      this.find(".state").textContent = `Solving the ${section}: ${grouped(load_N)} N`;
+    if (!this.flying) return;
+    const before = this.stale && this.told ? `${BEFORE} ` : "";
+    this.find(".state").textContent = `${before}Solving the ${section}: ${grouped(load_N)} N`;
   }
 
   #busy(detail) {
     this.root.classList.add("busy");
-    this.root.classList.toggle("stale", detail === "coarse");
     this.find(".stop").hidden = false;
-    this.find(".state").textContent = detail === "coarse" ? "Solving…" : "Refining…";
+    this.find(".stop").textContent = "Stop";
+    const before = this.stale && this.told ? `${BEFORE} ` : "";
+    this.find(".state").textContent = before + (detail === "coarse" ? "Solving…" : "Quick answer; solving exactly…");
   }
 
   #idle() {
-    this.root.classList.remove("busy", "stale");
+    this.root.classList.remove("busy");
+    this.root.classList.toggle("stale", this.stale);
     this.find(".stop").hidden = true;
   }
 
@@ -230,26 +288,32 @@ export class JointView {
     clearTimeout(this.soon);
     clearTimeout(this.later);
     this.puller.drop();
+    this.turn += 1;
+    this.flying = null;
     this.#idle();
-    this.root.classList.toggle("stale", this.detail !== "fine");
-    this.find(".state").textContent = "Stopped. The answer shown is the last one solved; change something to go on.";
+    this.find(".stop").hidden = false;
+    this.find(".stop").textContent = "Solve again";
+    this.find(".state").textContent = `Stopped. ${this.stale && this.told ? BEFORE : ""}`.trim();
   }
 
   #faults(faults, message = "") {
     this.faulty = faults.length > 0;
-    for (const marked of this.root.querySelectorAll("[aria-invalid]")) unmarked(marked);
+    for (const control of this.root.querySelectorAll("[aria-invalid]")) unmarked(control);
     const list = this.find("ul.faults");
-    const said = faults.map((f) => `${f.value ? `${words(f.field)} = ${f.value}` : words(f.field)}: ${f.allowed}; ${f.mend}`);
+    const said = faults.map((f) => `${fieldWords(f.field)}${f.value ? ` ${f.value}` : ""} ${f.allowed}; ${f.mend}`);
     if (message && !faults.length) said.push(message);
     list.replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
     list.hidden = !said.length;
     if (said.length) {
-      this.#idle();
       this.root.classList.add("stale");
-      this.find(".state").textContent = "Not solved: see what is marked.";
+      this.find(".stop").hidden = faults.length > 0;
+      this.find(".stop").textContent = "Solve again";
+      this.find(".state").textContent = `Not solved. ${this.told ? BEFORE : ""}`.trim();
     }
     for (const fault of faults) {
-      const path = fault.field.replace(/^ear\.\d\./, "ear.").replace(/^fit\.gap\.\d$/, "fit.gap");
+      const which = /^ear\.(\d+)\./.exec(fault.field);
+      if (which && this.table.apart && Number(which[1]) !== this.table.chosen + 1) continue;
+      const path = fault.field.replace(/^ear\.\d+\./, "ear.").replace(/^fit\.gap\.\d+$/, "fit.gap");
       for (const control of this.root.querySelectorAll(`[data-path="${CSS.escape(path)}"]`)) marked(control, `${fault.allowed}; ${fault.mend}`);
     }
   }
@@ -276,7 +340,7 @@ export class JointView {
     input.value = "";
     if (!file) return;
     if (file.size > 200_000) this.#faults([], "the file is over 200 kB, which no case is");
-    else await this.#accept({ text: await file.text() });
+    else await this.begin({ text: await file.text() });
   }
 
   remove() {
@@ -287,8 +351,6 @@ export class JointView {
   }
 }
 
-const percent = (share) => Number((100 * (share ?? 0)).toPrecision(2));
-const words = (field) => field.replaceAll("_", " ").replace(".", ", ");
 
 function marked(control, text) {
   control.setAttribute("aria-invalid", "true");

@@ -4,17 +4,26 @@ const random = new Uint32Array(4);
 crypto.getRandomValues(random);
 export const TAB = Array.from(random, (n) => n.toString(36)).join("");
 
+const SILENT = "The program behind this page does not answer. Is `fejoint page` still running?";
+
 export class Fault extends Error {
   constructor(status, told) {
     super(told.message ?? "the case has faults");
-    this.status = status;
+    this.status = status; // 0: nobody answered
     this.faults = told.faults ?? [];
   }
 }
 
-async function told(response) {
+async function call(path, options) {
+  let response;
+  try {
+    response = await fetch(path, options);
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Fault(0, { message: SILENT });
+  }
   if (response.ok) return response;
-  let content = {};
+  let content;
   try {
     content = await response.json();
   } catch {
@@ -24,21 +33,17 @@ async function told(response) {
 }
 
 export async function get(path) {
-  return (await told(await fetch(path))).json();
+  return (await call(path)).json();
 }
 
 export async function post(path, body, signal) {
-  const response = await fetch(path, {
+  const response = await call(path, {
     method: "POST",
     headers: { "content-type": "application/json" },
     body: JSON.stringify(body),
     signal,
   });
-  return (await told(response)).json();
-}
-
-export async function scene(id, signal) {
-  return (await told(await fetch(`api/pulls/${id}/scene`, { signal }))).arrayBuffer();
+  return response.json();
 }
 
 export function listen(hear) {
@@ -46,37 +51,35 @@ export function listen(hear) {
   source.onmessage = (message) => hear(JSON.parse(message.data));
 }
 
-// Pulls of one place: `pull` gives null where a newer one, or `drop`, came between.
+// Pulls of one place, one at a time.
 export class Puller {
   constructor(place) {
     this.place = place;
     this.running = null;
   }
 
-  // answered(got) is told of the answer as soon as it is there, before its scene.
+  // answered(got) is told of the answer as soon as it is there, before its scene. Gives null where
+  // `drop` came between.
   async pull(table, detail, answered) {
-    this.running?.abort();
     const mine = (this.running = new AbortController());
     try {
       const body = { case: table, detail, tab: TAB, place: this.place };
       const got = await post("api/pulls", body, mine.signal);
       if (this.running !== mine) return null;
       answered(got);
-      got.scene = await scene(got.id, mine.signal);
+      got.scene = await (await call(`api/pulls/${got.id}/scene`, { signal: mine.signal })).arrayBuffer();
       return this.running === mine ? got : null;
     } catch (error) {
-      if (error.name === "AbortError" || error.status === 409) return null;
-      if (this.running !== mine) return null;
+      if (error.name === "AbortError" || this.running !== mine) return null;
       throw error;
     } finally {
       if (this.running === mine) this.running = null;
     }
   }
 
+  // The server sees that nobody waits any more.
   drop() {
-    if (!this.running) return;
-    this.running.abort();
+    this.running?.abort();
     this.running = null;
-    post("api/drop", { tab: TAB, place: this.place }).catch(() => {});
   }
 }

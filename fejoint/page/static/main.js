@@ -3,13 +3,23 @@
 import { grouped, pullWords } from "./case_table.js";
 import { Drawing } from "./drawing.js";
 import { JointView } from "./joint_view.js";
+import { fromAddress, Keeping } from "./keeping.js";
 import { get, listen, post } from "./link.js";
 import { PullAxis } from "./pull_axis.js";
+import { showMetals } from "./metals.js";
 import { heaviestBearing, room } from "./shape_view.js";
+import { Studies } from "./studies.js";
 
 const $ = (id) => document.getElementById(id);
 const joints = [];
-const axis = new PullAxis($("axis"), $("pull-at"));
+const axis = new PullAxis($("axis"), $("line"), $("pull-at"), (load) => goTo(load));
+const keeping = new Keeping(restore, () => {
+  $("undo").disabled = !keeping.before;
+  $("redo").disabled = !keeping.after;
+});
+const printing = matchMedia("print");
+const SETTLED = 1500; // ms after which an answer is told
+const PLAYED = 6000; // ms that a whole pull is played in
 let start;
 let place = null; // on the axis of pull; null follows the first part to give
 const proofs = {};
@@ -17,7 +27,7 @@ let proofLoad = null; // N; null follows the first joint
 
 function look() {
   const chosen = document.documentElement.dataset.paper;
-  const dark = chosen ? chosen === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
+  const dark = printing.matches ? false : chosen ? chosen === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => style.getPropertyValue(`--${name}`).trim();
   const tops = {};
@@ -26,6 +36,7 @@ function look() {
   return {
     paper: dark ? "dark" : "light",
     what: document.querySelector("input[name=quantity]:checked").value,
+    enlarge: Number(document.querySelector("input[name=enlarge]:checked").value),
     tops,
     font: "12px system-ui, sans-serif",
     ...Object.fromEntries(["ink", "quiet", "metal", "steel", "second"].map((n) => [n, colour(n)])),
@@ -39,6 +50,7 @@ function solved() {
 // What both joints are drawn by.
 function shared() {
   const scenes = solved().map((joint) => joint.scene);
+  const to = look();
   const rooms = scenes.map(room);
   const most = (pick) => Math.max(...rooms.map(pick));
   const ear = { left: most((r) => r.ear.left), right: most((r) => r.ear.right), half: most((r) => r.ear.half) };
@@ -56,7 +68,7 @@ function shared() {
     zoom,
     strip,
     heaviest: Math.max(...scenes.map(heaviestBearing)),
-    look: look(),
+    look: to,
     limits: {
       load: 1.08 * Math.max(...scenes.map((s) => s.most)),
       elongation: 1.05 * Math.max(...scenes.map((s) => Math.max(...s.elongation))),
@@ -74,6 +86,7 @@ function drawSoon(what = "all") {
 
 function draw() {
   const began = performance.now();
+  if (!joints.length) return;
   if (due !== "pull") drawSketches();
   if (due !== "sketch") drawAnswers();
   due = "";
@@ -82,8 +95,9 @@ function draw() {
 
 function drawSketches() {
   const plains = joints.filter((j) => j.table.plain);
+  document.body.classList.toggle("behind", joints.some((j) => j.stale));
   if (plains.length) {
-    const scale = Math.min(...plains.map((j) => Drawing.scale(j.table.plain, j.find(".sketch").clientWidth)));
+    const scale = Math.min(...plains.map((j) => Drawing.scale(j.table, j.find(".sketch").clientWidth)));
     for (const joint of plains) {
       joint.scale = scale;
       joint.show();
@@ -92,6 +106,7 @@ function drawSketches() {
 }
 
 function drawAnswers() {
+  document.body.classList.toggle("behind", joints.some((j) => j.stale));
   if (!solved().length) return;
   axis.draw(joints.map((j) => (j.scene ? j : null)));
   const input = $("pull-at");
@@ -135,23 +150,90 @@ function keptWords(told) {
 
 function moved(answered = false) {
   drawSoon(answered ? "all" : "sketch");
-  if (answered) proof();
+  if (!answered) return;
+  proof();
+  for (const joint of joints) joint.showDownloads();
+}
+
+// One sentence for those who listen, once an answer has settled.
+let quiet = 0;
+let said = "";
+function say(joint, sentence) {
+  clearTimeout(quiet);
+  quiet = setTimeout(() => {
+    const whose = joints.length > 1 ? `${joint.table.get("title")}: ` : "";
+    if (joint.stale || whose + sentence === said) return;
+    $("said").textContent = said = whose + sentence;
+  }, SETTLED);
+}
+
+function record(path = "") {
+  keeping.record(joints.map((j) => j.case), path);
+}
+
+// The other joint, where both are solved exactly.
+function beside(joint) {
+  const other = joints.find((j) => j !== joint);
+  return other?.id && [joint, other].every((j) => j.detail === "fine" && !j.stale) ? other : null;
 }
 
 function add(key, case_) {
-  const joint = new JointView(key, case_, { metals: start.metals, ranges: start.fields, pictures: start.pictures, moved, proof });
+  const to = { metals: start.metals, ranges: start.fields, pictures: start.pictures, moved, proof, record, beside, say, back: () => keeping.go(-1) };
+  const joint = new JointView(key, case_, to);
   joints.push(joint);
   $("joints").append(joint.root);
-  joint.start();
+  joint.begin();
 }
 
-function setSecond(wanted) {
-  $("second").setAttribute("aria-pressed", wanted);
-  $("second").textContent = wanted ? "Take the second joint away" : "Lay a second joint below";
-  if (wanted) add("b", start.cases[1]);
+function showSecond(case_) {
+  if (case_) add("b", case_);
   else joints.pop().remove();
+  const wanted = joints.length > 1;
+  $("second").setAttribute("aria-pressed", wanted);
+  $("second").textContent = wanted ? "Remove the second joint" : "Compare with a second joint";
   document.body.classList.toggle("two", wanted);
   drawSoon();
+}
+
+// The second joint begins as a copy of the first: what is then changed is the difference.
+function toggleSecond() {
+  const copy = joints.length > 1 ? null : structuredClone(joints[0].case);
+  if (copy) copy.title = `${copy.title || "Joint"}, changed`;
+  showSecond(copy);
+  record();
+}
+
+// Show cases again: by undo, or as an address says.
+function restore(cases) {
+  if (joints.length > cases.length) showSecond(null);
+  joints.forEach((joint, k) => {
+    if (JSON.stringify(joint.case) !== JSON.stringify(cases[k])) joint.begin({ case: cases[k] }, joint.table.chosen);
+  });
+  if (joints.length < cases.length) showSecond(cases[1]);
+}
+
+function goTo(load) {
+  place = load;
+  drawSoon("pull");
+}
+
+// Play the pull from rest to its end; a press stops it.
+let playing = 0;
+function play() {
+  const stop = playing !== 0;
+  cancelAnimationFrame(playing);
+  playing = 0;
+  $("play").setAttribute("aria-pressed", !stop);
+  $("play").textContent = stop ? "Play" : "Halt";
+  if (stop) return;
+  const began = performance.now();
+  const step = (now) => {
+    const share = Math.min((now - began) / PLAYED, 1);
+    goTo(share * Number($("pull-at").max));
+    if (share < 1) playing = requestAnimationFrame(step);
+    else play();
+  };
+  playing = requestAnimationFrame(step);
 }
 
 async function begin() {
@@ -159,16 +241,44 @@ async function begin() {
   start = { ...told, metals: metals.materials.map((m) => m.name) };
   for (const [id, texts] of [["cautions", told.cautions], ["limits", told.limits]])
     $(id).replaceChildren(...texts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-  add("a", told.cases[0]);
+  const [first, second] = fromAddress(location.hash) ?? [told.cases[0]];
+  add("a", first);
+  if (second) showSecond(second);
+  record();
+  showMetals($("more"), metals.materials);
+  new Studies($("more"), () => joints);
   listen((word) => joints.find((j) => j.place === word.place)?.progress(word));
 }
 
-$("second").addEventListener("click", () => setSecond(joints.length === 1));
+$("second").addEventListener("click", toggleSecond);
+$("undo").addEventListener("click", () => keeping.go(-1));
+$("redo").addEventListener("click", () => keeping.go(1));
+$("fresh").addEventListener("click", () => {
+  restore([start.cases[0]]);
+  record();
+});
+$("play").addEventListener("click", play);
+addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const key = event.key.toLowerCase();
+  const way = key === "z" ? (event.shiftKey ? 1 : -1) : key === "y" ? 1 : 0;
+  const typing = joints.some((j) => j.typing);
+  if (!way || typing) return; // what is being typed has an undo of its own
+  event.preventDefault();
+  keeping.go(way);
+});
+addEventListener("hashchange", () => {
+  const cases = fromAddress(location.hash);
+  if (!cases) return;
+  restore(cases);
+  record();
+});
+addEventListener("pagehide", () => keeping.write());
 $("pull-at").addEventListener("input", (event) => {
   place = Number(event.target.value);
   drawSoon("pull");
 });
-for (const input of document.querySelectorAll("input[name=quantity]")) input.addEventListener("change", () => drawSoon());
+for (const input of document.querySelectorAll("input[name=quantity], input[name=enlarge]")) input.addEventListener("change", () => drawSoon());
 for (const input of document.querySelectorAll("input[name=paper]"))
   input.addEventListener("change", () => {
     if (input.value === "auto") delete document.documentElement.dataset.paper;
@@ -177,6 +287,9 @@ for (const input of document.querySelectorAll("input[name=paper]"))
   });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawSoon());
 new ResizeObserver(() => drawSoon()).observe($("joints"));
+// a sheet has a width of its own; there is no frame before it is printed
+for (const event of ["beforeprint", "afterprint"]) addEventListener(event, () => draw());
+printing.addEventListener("change", () => draw());
 begin().catch((error) => {
   $("joints").textContent = `The page could not begin: ${error.message}`;
 });

@@ -1,5 +1,5 @@
-// Fills triangles by a value at every node: with WebGL on a canvas below the view's own where there
-// is one (nothing is read back), else flat on the view's own canvas.
+// Fills triangles by a value at every node: with WebGL on a canvas that is never shown and is then
+// drawn into the view (a canvas of its own on the page loses rows where others cover it), else flat.
 
 import { COLOURS } from "./colours.js";
 
@@ -24,10 +24,8 @@ const FRAGMENT = `precision mediump float; varying float share; uniform sampler2
 void main() { gl_FragColor = texture2D(colours, vec2(clamp(share, 0.0, 1.0) * 0.96875 + 0.015625, 0.5)); }`;
 
 class Gpu {
-  constructor(view) {
+  constructor() {
     this.canvas = document.createElement("canvas");
-    this.canvas.className = "colours";
-    this.canvas.setAttribute("aria-hidden", "true");
     const gl = this.canvas.getContext("webgl", { antialias: true, preserveDrawingBuffer: true });
     if (!gl) throw new Error("no WebGL");
     this.gl = gl;
@@ -61,16 +59,12 @@ class Gpu {
       gl.texParameteri(gl.TEXTURE_2D, side, gl.CLAMP_TO_EDGE);
     for (const size of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER])
       gl.texParameteri(gl.TEXTURE_2D, size, gl.LINEAR);
-    view.before(this.canvas);
   }
 
   fill(context, triangles, places, values, colours) {
-    const { width, height, style } = context.canvas;
+    const { width, height } = context.canvas;
     const gl = this.gl;
-    if (this.canvas.width !== width || this.canvas.height !== height) {
-      Object.assign(this.canvas, { width, height });
-      Object.assign(this.canvas.style, { width: style.width, height: style.height });
-    }
+    if (this.canvas.width !== width || this.canvas.height !== height) Object.assign(this.canvas, { width, height });
     gl.viewport(0, 0, width, height);
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT);
@@ -90,6 +84,10 @@ class Gpu {
     gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STREAM_DRAW);
     gl.uniform4f(this.fit, 2 / width, -2 / height, -1, 1);
     gl.drawElements(gl.TRIANGLES, triangles.length, gl.UNSIGNED_SHORT, 0);
+    context.save();
+    context.setTransform(1, 0, 0, 1, 0, 0);
+    context.drawImage(this.canvas, 0, 0);
+    context.restore();
   }
 }
 
@@ -118,36 +116,21 @@ const FLAT = {
   },
 };
 
-const brushes = new WeakMap();
-function brush(view) {
-  if (brushes.has(view)) return brushes.get(view);
-  let chosen = FLAT;
+let brush = null;
+function chosen() {
+  if (brush) return brush;
   try {
-    const gpu = new Gpu(view);
-    gpu.canvas.addEventListener("webglcontextlost", () => {
-      gpu.canvas.remove();
-      brushes.set(view, FLAT);
-    });
-    chosen = gpu;
+    const gpu = new Gpu();
+    gpu.canvas.addEventListener("webglcontextlost", () => (brush = FLAT));
+    brush = gpu;
   } catch {
-    // no WebGL here
+    brush = FLAT; // no WebGL here
   }
-  brushes.set(view, chosen);
-  return chosen;
+  return brush;
 }
 
 // Fill triangles; places are canvas pixels (two a node), values shares of the colour scale.
 export function fill(context, triangles, places, values, paper, what) {
-  const chosen = triangles instanceof Uint16Array ? brush(context.canvas) : FLAT;
-  chosen.fill(context, triangles, places, values, table(paper, what));
-}
-
-// Make room in what the view shows for colours that lie below it.
-export function open(context, path) {
-  if (brush(context.canvas) === FLAT) return;
-  context.save();
-  context.globalCompositeOperation = "destination-out";
-  path();
-  context.fill();
-  context.restore();
+  const by = triangles instanceof Uint16Array ? chosen() : FLAT;
+  by.fill(context, triangles, places, values, table(paper, what));
 }

@@ -1,28 +1,32 @@
 // One axis of pull in N and kgf; limits of the first joint stand on it, of the second hang below.
+// A line with the slider stays at hand while one scrolls.
 
 import { grouped, kgf } from "./case_table.js";
 import { roundStep, svg } from "./svg.js";
 
 const SIDE = 26;
 const LINE = 15;
+const THUMB = 24;
 
 export class PullAxis {
-  constructor(root, input) {
-    this.root = root;
+  // go(load): show the joints at this pull
+  constructor(root, line, input, go) {
+    Object.assign(this, { root, line, input, go });
     this.svg = root.querySelector("svg");
-    this.input = input;
+    this.short = line.querySelector("svg");
   }
 
   // joints: [{answer, scene}], one or two, some of them null.
   draw(joints) {
     const width = this.root.clientWidth;
-    const ends = joints.filter(Boolean).map((j) => Math.max(j.scene.end, ...limitsOf(j.answer).map((l) => l.load)));
+    const known = joints.filter(Boolean);
+    const ends = known.map((j) => Math.max(j.scene.end, ...limitsOf(j.answer).map((l) => l.load)));
     const end = Math.max(...ends, 1);
     const narrow = width < 620;
     const spare = narrow ? 30 : 168; // a label hangs to the right of the last tick
     const length = width - 2 * SIDE - spare;
     const x = (load) => SIDE + (load / end) * length;
-    // on a narrow page only what gives first is named; the table below names the others
+    // on a narrow page only what gives first is named; the table names the others
     const named = (l) => !narrow || l.first;
     const sets = joints.map((j) => (j ? flags(limitsOf(j.answer).filter(named), x) : []));
     const up = LINE * 2 * Math.max(1, ...sets[0].map((f) => f.row + 1)) + 10;
@@ -34,17 +38,24 @@ export class PullAxis {
     this.svg.replaceChildren();
     this.#ruler(x, at, end);
     if (narrow)
-      for (const limit of joints.filter(Boolean).flatMap((j) => limitsOf(j.answer)))
+      for (const limit of known.flatMap((j) => limitsOf(j.answer)))
         this.#add("circle", { cx: x(limit.load), cy: at, r: 3, class: `flag ${limit.computed ? "" : "by-hand"}` });
     sets.forEach((set, k) => set.forEach((flag) => this.#flag(flag, at, k === 0 ? 1 : -1)));
-    const most = Math.max(...joints.filter(Boolean).map((j) => j.scene.end), 1);
-    const thumb = 22;
+    this.#slider(known);
+  }
+
+  // The slider's own line: limits as dots.
+  #slider(known) {
+    const width = this.line.clientWidth;
+    const most = Math.max(...known.map((j) => j.scene.end), 1);
     Object.assign(this.input, { min: 0, max: most });
-    Object.assign(this.input.style, {
-      left: `${SIDE - thumb / 2}px`,
-      width: `${(most / end) * length + thumb}px`,
-      top: `${at - thumb / 2}px`,
-    });
+    const x = (load) => THUMB / 2 + (load / most) * (width - THUMB);
+    this.short.setAttribute("viewBox", `0 0 ${width} ${THUMB}`);
+    this.short.replaceChildren(svg("path", { d: `M${x(0)} ${THUMB / 2}H${x(most)}`, class: "axis" }));
+    for (const limit of known.flatMap((j) => limitsOf(j.answer)).filter((l) => l.load <= most)) {
+      const kind = limit.first ? "first" : limit.computed ? "" : "by-hand";
+      this.short.append(svg("circle", { cx: x(limit.load), cy: THUMB / 2, r: limit.first ? 5 : 3.5, class: `flag ${kind}` }));
+    }
   }
 
   #add(name, attributes, text) {
@@ -67,17 +78,21 @@ export class PullAxis {
     }
   }
 
+  // A flag; a press on it shows the joints at its pull.
   #flag(flag, at, way) {
     const { limit, place, row, first } = flag;
     const kind = `${first ? "first" : limit.computed ? "" : "by-hand"}`;
     const base = way > 0 ? at : at + 46;
     const top = way > 0 ? at - LINE * 2 * (row + 1) - 6 : base + LINE * 2 * (row + 1) - 4;
-    this.#add("path", { d: `M${place} ${at}V${way > 0 ? top : top}`, class: `flag ${kind}` });
-    this.#add("circle", { cx: place, cy: at, r: first ? 4.5 : 3.5, class: `flag ${kind}` });
+    const group = svg("g", { class: "jump" });
+    group.append(svg("path", { d: `M${place} ${at}V${top}`, class: `flag ${kind}` }));
+    group.append(svg("circle", { cx: place, cy: at, r: first ? 4.5 : 3.5, class: `flag ${kind}` }));
     const text = way > 0 ? top + 10 : top - LINE + 3;
-    this.#add("text", { x: place + 5, y: text, class: `flag-name ${kind}` }, limit.name);
+    group.append(svg("text", { x: place + 5, y: text, class: `flag-name ${kind}` }, limit.name));
     const said = limit.computed ? `${grouped(limit.load)} N · ${grouped(kgf(limit.load))} kgf` : `${grouped(limit.load)} N by hand`;
-    this.#add("text", { x: place + 5, y: text + LINE - 2, class: `flag-load ${kind}` }, said);
+    group.append(svg("text", { x: place + 5, y: text + LINE - 2, class: `flag-load ${kind}` }, said));
+    group.addEventListener("click", () => this.go(limit.load));
+    this.svg.append(group);
   }
 }
 

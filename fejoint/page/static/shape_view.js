@@ -1,6 +1,6 @@
 // The deformed ear, and the bent pin in its plates, at any place of the pull.
 
-import { fill, open } from "./paint.js";
+import { fill } from "./paint.js";
 import { roundStep } from "./svg.js";
 
 const BARE = 0.62; // plate shown beside the pin, in pin diameters
@@ -9,7 +9,7 @@ export const PLASTIC_TOP = 0.5; // upper end of the plastic strain scale
 // Millimetres that the two views of a scene need: {ear: [w, h], pin: [w, h]}.
 export function room(scene) {
   const ear = scene.header.ear;
-  const last = deformed(scene, "ear", lastMoment(scene, "ear"));
+  const last = deformed(scene, "ear", lastMoment(scene, "ear"), 1);
   let right = ear.edge_distance;
   let half = 0.5 * ear.width;
   for (let k = 0; k < last.length; k += 2) {
@@ -20,7 +20,7 @@ export function room(scene) {
   const box = { left, right: 1.02 * right, half: 1.03 * half };
   if (!scene.header.pin) return { ear: box, pin: null };
   const d = scene.header.pin.diameter;
-  const pin = deformed(scene, "pin", lastMoment(scene, "pin"));
+  const pin = deformed(scene, "pin", lastMoment(scene, "pin"), 1);
   let [low, high, deep] = [-0.5 * d, 0.5 * d, 0];
   for (let k = 0; k < pin.length; k += 2) {
     low = Math.min(low, pin[k + 1]);
@@ -33,7 +33,7 @@ export function room(scene) {
 export function drawEar(canvas, scene, index, box, scale, look) {
   const { context, width, height } = prepared(canvas, (box.left + box.right) * scale, 2 * box.half * scale);
   const moment = scene.moment("ear", index);
-  const now = deformed(scene, "ear", moment);
+  const now = deformed(scene, "ear", moment, look.enlarge);
   const ratio = canvas.width / width;
   const fit = ([x, y]) => [(x + box.left) * scale, 0.5 * height - y * scale];
   const places = new Float32Array(now.length);
@@ -44,6 +44,7 @@ export function drawEar(canvas, scene, index, box, scale, look) {
   const plate = scene.arrays["ear.triangles"].values.subarray(0, 3 * scene.header.ear.plate_triangles);
   const rest = scene.arrays["ear.rest"].values;
   fill(context, plate, places, shares(scene, "ear", moment, look), look.paper, look.what);
+  canvas.told = { places, ratio, values: scene.row(`ear.${look.what}`, moment), what: look.what };
   const rings = scene.rings("ear");
   const [pinRing] = scene.header.ear.plate_triangles * 12 < 4 * scene.arrays["ear.triangles"].values.length ? rings.slice(2) : [];
   trace(context, rings.slice(0, 2), (k) => fit([rest[2 * k], rest[2 * k + 1]]), look.quiet, 0.9, [4, 3]);
@@ -55,9 +56,10 @@ export function drawEar(canvas, scene, index, box, scale, look) {
     middle = mean(pinRing, now);
   } else if (circle) {
     const [x, y, r] = scene.row("ear.pin_circle", moment);
-    middle = [x, y];
+    const [fromX, fromY] = scene.row("ear.pin_circle", 0);
+    middle = [fromX + look.enlarge * (x - fromX), fromY + look.enlarge * (y - fromY)];
     context.beginPath();
-    context.arc(...fit([x, y]), r * scale, 0, 7);
+    context.arc(...fit(middle), r * scale, 0, 7);
     context.fill();
     stroke(context, look.ink, 1.1);
   }
@@ -70,7 +72,7 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
   const across = (box.left + box.right) * scale;
   const { context, width, height } = prepared(canvas, across + strip, (box.top + box.deep) * scale);
   const moment = scene.moment("pin", index);
-  const now = deformed(scene, "pin", moment);
+  const now = deformed(scene, "pin", moment, look.enlarge);
   const ratio = canvas.width / width;
   const fit = (along, side) => [(side + box.left) * scale, (along + box.top) * scale];
   const told = scene.header.pin;
@@ -86,14 +88,13 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
     places[k] = x * ratio;
     places[k + 1] = y * ratio;
   }
+  canvas.told = { places, ratio, values: scene.row(`pin.${look.what}`, moment), what: look.what };
   const rest = scene.arrays["pin.rest"].values;
   const [ring] = scene.rings("pin");
-  open(context, () => along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1])));
   if (scene.header.stress_top_MPa.pin)
     fill(context, scene.arrays["pin.triangles"].values, places, shares(scene, "pin", moment, look), look.paper, look.what);
   else {
     context.fillStyle = look.steel; // rigid
-    fill(context, new Uint16Array(0), places, new Float32Array(0), look.paper, look.what);
     along(context, ring, (k) => fit(now[2 * k], now[2 * k + 1]));
     context.fill();
   }
@@ -105,7 +106,9 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
 function drawPlate(context, scene, plate, k, moment, fit, box, look) {
   const radius = 0.5 * scene.header.pin.diameter;
   const pressed = scene.row(`plate${k}.pressed`, moment);
-  const [moved] = scene.row(`plate${k}.moved`, moment);
+  const before = scene.row(`plate${k}.pressed`, 0);
+  for (let i = 0; i < pressed.length; i++) pressed[i] = before[i] + look.enlarge * (pressed[i] - before[i]);
+  const moved = look.enlarge * scene.row(`plate${k}.moved`, moment)[0];
   const cuts = scene.arrays[`plate${k}.cuts`].values;
   const sense = plate.shank ? -1 : 1;
   const [far, away] = sense > 0 ? [box.right + 1, -box.left - 1] : [-box.left - 1, box.right + 1];
@@ -172,10 +175,11 @@ function lastMoment(scene, section) {
   return scene.arrays[`${section}.moved`].shape[0] - 1;
 }
 
-function deformed(scene, section, moment) {
+// Places at a moment, what has moved drawn so many times as large.
+function deformed(scene, section, moment, enlarge) {
   const now = scene.row(`${section}.moved`, moment);
   const rest = scene.arrays[`${section}.rest`].values;
-  for (let k = 0; k < now.length; k++) now[k] += rest[k];
+  for (let k = 0; k < now.length; k++) now[k] = enlarge * now[k] + rest[k];
   return now;
 }
 
@@ -268,4 +272,18 @@ function scaleBar(context, scale, height, look) {
   context.textAlign = "left";
   context.textBaseline = "bottom";
   context.fillText(`${long} mm`, 9 + long * scale, y + 3);
+}
+
+// The value at the node next to a place of a canvas, px; null where the metal is far.
+export function valueAt(canvas, x, y) {
+  const { told } = canvas;
+  if (!told) return null;
+  let best = (14 * told.ratio) ** 2;
+  let value = null;
+  for (let k = 0; k < told.values.length; k++) {
+    const far = (told.places[2 * k] - x * told.ratio) ** 2 + (told.places[2 * k + 1] - y * told.ratio) ** 2;
+    if (far < best) [best, value] = [far, told.values[k]];
+  }
+  if (value === null) return null;
+  return told.what === "stress" ? `${value.toLocaleString("en", { maximumFractionDigits: 0 })} MPa here` : `plastic strain ${(100 * value).toPrecision(2)} % here`;
 }

@@ -21,11 +21,14 @@ from fejoint.kernel.foundation import Bedding
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.rigid_contact import RigidContact, RigidShape
-from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.axial.case import HOLDING, STEEL, SoftBed
 from fejoint.sections.face.problem import PENALTY
 from fejoint.sections.solid.grid import BrickMesh, QuadMesh, ear_quads, swept
 from fejoint.sections.solid.shaft_grid import layered, section_means, shaft
+from fejoint.sections.solid.whole_joint_case import (
+    WholeJointCase,
+    WholeJointSettings,
+)
 
 EAR, SHANK, PIN, IN_EAR, IN_SHANK = range(5)
 """Places of the terms in the system; guides and a soft bed follow."""
@@ -35,72 +38,6 @@ plane touch and leave it by rounding."""
 STANDS_OUT = 0.15
 """How far the pin stands out of the outer faces, in pin diameters: what piles up beside it finds
 the pin."""
-
-
-@dataclass(frozen=True)
-class SolidPlate:
-    """An ear or a shank.
-
-    Attributes
-    ----------
-    outline : EarOutline
-    thickness : float
-        mm; that of the whole plate.
-    metal : Metal
-    """
-
-    outline: EarOutline
-    thickness: float
-    metal: Metal
-
-
-@dataclass(frozen=True)
-class WholeJointCase:
-    """A joint in the round; lengths in mm.
-
-    Attributes
-    ----------
-    ear, shank : SolidPlate
-    pin_diameter : float
-    pin_metal : Metal
-    gap : float
-        Side gap between ear and shank.
-    double : bool
-        Two ears alike, one on each side of the shank; else one.
-    guided : bool
-        The outer faces cannot move outwards, as under heads that do not give.
-    """
-
-    ear: SolidPlate
-    shank: SolidPlate
-    pin_diameter: float
-    pin_metal: Metal
-    gap: float
-    double: bool = True
-    guided: bool = True
-
-
-@dataclass(frozen=True)
-class WholeJointSettings:
-    """How finely a whole joint is solved.
-
-    Attributes
-    ----------
-    sides : int
-        As of a solid ear; the pin's surface has about as many.
-    layer : float
-        First layer at the faces between ear and shank, over the pin's diameter.
-    coarse : float
-        Thickest layer, over the pin's diameter.
-    pace : float
-    solver : str
-    """
-
-    sides: int = 28
-    layer: float = 0.08
-    coarse: float = 0.25
-    pace: float = 1.0
-    solver: str = "fastest"
 
 
 @dataclass(frozen=True, eq=False)

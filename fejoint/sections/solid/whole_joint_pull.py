@@ -21,7 +21,8 @@ from fejoint.kernel.newton import (
 )
 from fejoint.sections.let_go import let_go
 from fejoint.sections.observers import Passes, StepLimit
-from fejoint.sections.solid.whole_joint import PIN, WholeJointProblem, WholeJointSettings
+from fejoint.sections.solid.whole_joint import PIN, WholeJointProblem
+from fejoint.sections.solid.whole_joint_case import WholeJointSettings
 
 PAST_PLAY = 3.0
 """Travel at which the path of a joint in single shear begins, over the free play of its pin."""

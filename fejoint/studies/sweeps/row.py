@@ -239,10 +239,10 @@ def version_of(model: Model) -> str:
 @functools.cache
 def code_version(root: Path = _PACKAGE) -> str:
     """Return the version of what computes: fejoint's, its code's hash, and its libraries'."""
-    from fejoint.analysis.cost import versions
+    from fejoint.analysis.cost import installed
 
-    digest = hashlib.sha256(json.dumps(versions(), sort_keys=True).encode())
+    digest = hashlib.sha256(json.dumps(installed(), sort_keys=True).encode())
     rooms = [path for room in _SOLVING for path in (root / room).rglob("*") if path.suffix in _CODE]
     for path in sorted([*rooms, root / _OWN]):
         digest.update(path.relative_to(root).as_posix().encode() + path.read_bytes())
-    return f"{versions()['fejoint']}+{digest.hexdigest()[:12]}"
+    return f"{installed()['fejoint']}+{digest.hexdigest()[:12]}"

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.measured_pin import MeasuredPin
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, face_case, metal
-from fejoint.analysis.solved_joint import SolvedJoint
 from fejoint.arrays import Floats
 from fejoint.handbook.beams import full_plastic_moment
 from fejoint.joint import model
@@ -25,11 +25,11 @@ from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.newton import EquilibriumPoint, Progress
 from fejoint.sections.observers import Reached
 from fejoint.sections.solid import whole_joint_pull as whole
-from fejoint.sections.solid.whole_joint import (
+from fejoint.sections.solid.whole_joint import build
+from fejoint.sections.solid.whole_joint_case import (
     SolidPlate,
     WholeJointCase,
     WholeJointSettings,
-    build,
 )
 from fejoint.sections.solid.whole_joint_pull import WholeJointHistory
 from fejoint.validation.reference_case import ReferenceCase
@@ -125,7 +125,7 @@ def by_sections(joint: Joint, refine: float = 1.0) -> Readings:
     settings = PullSettings(refine)
     members = solve_members(joint, settings)
     history = pull_axial(joint, members, settings)
-    solved = SolvedJoint(joint, members, history, settings.axial(joint))
+    solved = MeasuredPin(joint, members, history, settings.axial(joint))
     problem, points = history.problem, history.path.points
     extension = history.extension
 

@@ -13,12 +13,11 @@ from fejoint.kernel.hardening import Hardening
 from fejoint.kernel.plasticity import Metal
 from fejoint.meshing.gmsh_mesher import EarOutline
 from fejoint.sections.solid.shaft_grid import half_disc, layered, section_means, shaft
-from fejoint.sections.solid.whole_joint import (
-    PIN,
+from fejoint.sections.solid.whole_joint import PIN, build
+from fejoint.sections.solid.whole_joint_case import (
     SolidPlate,
     WholeJointCase,
     WholeJointSettings,
-    build,
 )
 from fejoint.sections.solid.whole_joint_pull import pull, release
 

@@ -1,0 +1,51 @@
+// What gives, in order, as a table; and what can be taken away of an answer.
+
+import { grouped, kgf } from "./case_table.js";
+
+const cell = (tag, text, kind = "") => Object.assign(document.createElement(tag), { textContent: text, className: kind });
+
+export function showOrder(find, answer) {
+  const first = answer.verdict.load_N;
+  const rows = [];
+  for (const row of answer.verdict.order)
+    [row, ...row.later].forEach((limit, k) => rows.push(line(limit, k, first)));
+  find(".order tbody").replaceChildren(...rows);
+  find(".notes").replaceChildren(...answer.warnings.map((w) => cell("li", w)));
+}
+
+function line(limit, k, first) {
+  const made = document.createElement("tr");
+  if (k) made.className = "further";
+  const hand = limit.handbook_load_N;
+  const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
+  const part = cell(k ? "td" : "th", k ? "" : limit.member);
+  if (!k) part.scope = "row";
+  made.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
+  made.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
+  const outside = limit.handbook_note;
+  const last = cell("td", hand === null ? "" : outside ? `(${grouped(hand)})` : grouped(hand), "n");
+  if (limit.handbook_source) last.title = outside ? `${limit.handbook_source}; ${outside}` : limit.handbook_source;
+  made.append(last);
+  return made;
+}
+
+// id: of an exact answer, or null; other: [id, title] of the joint beside, or null.
+export function showDownloads(place, id, pictures, other) {
+  place.replaceChildren();
+  if (id === null) return;
+  const link = (text, path) => {
+    const a = Object.assign(document.createElement("a"), { textContent: text, href: `api/pulls/${id}/${path}` });
+    a.download = "";
+    return a;
+  };
+  const items = [[link("answer", "answer.json")], [link("report", "report.html")]];
+  if (other) items.push([link(`report beside ${other[1] || "the other joint"}`, `report.html?beside=${other[0]}`)]);
+  for (const [what, name] of pictures) items.push([link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")"]);
+  const list = document.createElement("ul");
+  for (const parts of items) {
+    const item = document.createElement("li");
+    item.append(...parts);
+    list.append(item);
+  }
+  place.append("Download", list);
+}

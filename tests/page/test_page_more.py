@@ -1,0 +1,138 @@
+"""Looking closer on the page, and asking it what takes minutes."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from support.page_bench import Bench
+
+CSV = """joint,ear.width_mm,state,mode,part,member,load_N
+0,12,solved,hole elongation,ear,both ears,8128
+1,15,solved,hole elongation,ear,both ears,8211
+2,18,solved,pin bending,pin,pin,8236
+"""
+CHANGE = {"dimension": "ear.edge_distance", "from": 7.0, "to": 7.85, "unit": "mm"}
+ADVICE = {
+    "target_N": 8826.0, "margin": 0.0, "goal_N": 8826.0, "present": {"load_N": 8190.0},
+    "reached": False, "one_dimension": [{"change": [CHANGE], "row": {"load_N": 8830.0}}],
+    "two_dimensions": [], "out_of_reach_alone": {"ear.width": 8244.0}, "solves": 20,
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def bench(browser, address):
+    made = Bench(browser, address, viewport={"width": 1280, "height": 900})
+    yield made
+    assert made.wrong == []
+    made.page.close()
+
+
+def study(kind, **more):
+    whole = {
+        "id": "x", "kind": kind, "title": "Fluke anchor, hard pin", "state": "done", "done": 3,
+        "total": 3, "what": "joints", "seconds": 9.0, "left_s": None, "options": {}, "said": "",
+        "files": [],
+    }  # fmt: skip
+    return whole | more
+
+
+def with_study(bench, whole, csv=""):
+    """Load the page as if a study had been asked for before."""
+    page = bench.page
+    page.route("**/api/studies", lambda route: route.fulfill(json={"studies": [whole]}))
+    page.route("**/api/studies/x", lambda route: route.fulfill(json=whole))
+    page.route("**/api/studies/x/files/table.csv", lambda route: route.fulfill(body=csv))
+    page.reload()
+    bench.solved()
+    page.unroute("**/api/studies")
+    return page.locator(".study")
+
+
+def test_the_shape_can_be_drawn_larger_and_tells_its_values_under_the_hand(bench):
+    page = bench.page
+    canvas = page.locator("canvas.ear")
+    inked = "c => c.toDataURL()"
+    true = canvas.evaluate(inked)
+    page.get_by_label("20 times", exact=True).check(force=True)
+    page.wait_for_function(
+        "before => document.querySelector('canvas.ear').toDataURL() !== before", arg=true
+    )
+    page.get_by_label("true", exact=True).check(force=True)
+    box = canvas.bounding_box()
+    page.mouse.move(box["x"] + 0.8 * box["width"], box["y"] + 0.5 * box["height"])
+    page.wait_for_function(
+        "() => / MPa here$/.test(document.querySelector('.under-hand').textContent)"
+    )
+    assert "ear yields at 290 MPa" in page.locator(".key").inner_text()
+    assert page.locator(".key b").count() == 2
+
+
+def test_a_press_on_a_flag_shows_the_joint_at_its_pull(bench):
+    flags = bench.page.locator(".jump")
+    flags.last.click(force=True)
+    first = bench.page.locator("#pull-words").inner_text()
+    flags.first.click(force=True)
+    bench.page.wait_for_function(
+        "before => document.getElementById('pull-words').textContent !== before", arg=first
+    )
+
+
+def test_a_sweep_is_a_picture_whose_joints_can_be_taken(bench):
+    whole = study("sweep", options={"vary": ["ear.width=12:18:3 mm"]}, files=["table.csv"])
+    shown = with_study(bench, whole, CSV)
+    points = shown.locator(".point")
+    points.nth(2).wait_for()
+    assert points.count() == 3
+    assert "pin: pin bending at 8,236 N" in points.nth(2).get_attribute("aria-label")
+    assert shown.locator(".sweep-key li").count() == 2
+    points.nth(2).focus()
+    bench.page.keyboard.press("Enter")
+    bench.wait_for_text("ear.width", "18")
+
+
+def test_an_advice_can_be_tried(bench):
+    shown = with_study(bench, study("advise", said=json.dumps(ADVICE)))
+    assert "edge distance 7 to 7.85 mm" in shown.locator("li").first.inner_text()
+    shown.get_by_role("button", name="Try it").click()
+    bench.wait_for_text("ear.edge_distance", "7.85")
+
+
+def test_a_study_runs_beside_and_is_found_again_after_a_reload(bench):
+    page = bench.page
+    page.unroute_all()
+    page.reload()
+    bench.solved()
+    box = page.locator("details", has=page.locator("summary", has_text="struck from the side")).last
+    box.locator("summary").click()
+    box.get_by_role("button").click()
+    page.locator(".study[data-kind=blow]").wait_for()
+    page.reload()
+    answer = page.locator(".study[data-kind=blow][data-answered=done] pre")
+    answer.wait_for()
+    assert "Struck across the pin" in answer.inner_text()
+    page.get_by_role("button", name="Throw away").click()
+    page.locator(".study").wait_for(state="detached")
+
+
+def test_a_bad_option_is_told_beside_its_question(bench):
+    page = bench.page
+    box = page.locator(
+        "details", has=page.locator("summary", has_text="a dimension were another")
+    ).last
+    box.locator("summary").click()
+    box.locator("input[type=text]").first.fill("wide")
+    box.get_by_role("button").click()
+    assert "two numbers" in box.locator(".fault").inner_text()
+
+
+def test_metals_and_hardness_can_be_looked_up(bench):
+    page = bench.page
+    page.locator("summary", has_text="Metals and hardness").click()
+    page.locator("#metal").select_option("316 strip, annealed")
+    assert "620 MPa" in page.locator(".metal-values").inner_text()
+    page.locator("#hardness").fill("500 HV")
+    page.locator("#hardness-form button").click()
+    page.wait_for_function(
+        "() => /HRC; Rm/.test(document.getElementById('hardness-told').textContent)"
+    )
