@@ -51,17 +51,19 @@ def main() -> None:
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--write", action="store_true")
     parser.add_argument("--quick", action="store_true", help="on the two coarser of three meshes")
+    parser.add_argument("--rough", action="store_true", help="on the coarsest mesh alone")
     asked = parser.parse_args()
+    meshes = MESHES[:1] if asked.rough else MESHES[:2] if asked.quick else MESHES[1:]
     for folder in asked.folders:
-        solve(folder, MESHES[:2] if asked.quick else MESHES[1:], write=asked.write)
+        solve(folder, meshes, write=asked.write)
 
 
 def solve(folder: Path, meshes: Sequence[WholeJointSettings], *, write: bool) -> None:
-    """Solve one joint on two meshes, the coarser first."""
+    """Solve one joint on one or two meshes, the coarser first."""
     joint = frictionless(tomllib.loads((folder / "case.toml").read_text(encoding="utf-8")))
     said = quantities(joint, by_sections(joint))
-    found = {}
-    for name, settings in zip(("coarse", "fine"), meshes, strict=True):
+    found: dict[str, dict[str, float]] = {}
+    for name, settings in zip(("coarse", "fine")[-len(meshes) :], meshes, strict=True):
         start = time.process_time()
         readings, history = in_the_round(joint, settings)
         found[name] = quantities(joint, readings)
@@ -72,6 +74,7 @@ def solve(folder: Path, meshes: Sequence[WholeJointSettings], *, write: bool) ->
             f"energy {history.energy_gap:+.1e}, {history.path.stopped_because}",
             flush=True,
         )
+    found.setdefault("coarse", {})
     for name, value in found["fine"].items():
         coarse, tool = found["coarse"].get(name, math.nan), said.get(name, math.nan)
         print(
@@ -93,7 +96,7 @@ def row(name: str, value: float, coarse: float, tool: float) -> str:
     quantity, _, unit = name.rpartition(", ")
     kind = next(k for k in ("bearing", "elongation", "bend", "moment", "load") if k in quantity)
     tolerance = {"load": LOADS, "moment": MOMENTS}.get(kind, OTHERS)
-    converged = "the coarser mesh was not followed so far"
+    converged = "no coarser mesh was followed so far"
     if math.isfinite(coarse):
         converged = f"on the coarser mesh {coarse / value - 1.0:+.1%}"
     lines = [
