@@ -66,8 +66,8 @@ class Walks:
 def walks(monkeypatch) -> Walks:
     kept = Walks(FacePull.__init__)
 
-    def begin(pull, problem, settings, legs=None, observers=(), progress=None):
-        kept.begin(pull, problem, settings, legs, observers, progress)
+    def begin(pull, problem, settings, legs=None, observers=()):
+        kept.begin(pull, problem, settings, legs, observers)
         kept.all.append((pull, legs))
 
     monkeypatch.setattr(FacePull, "__init__", begin)
