@@ -84,7 +84,7 @@ def test_a_joint_becomes_the_solid_one():
     assert two.ear.outline.hole == 4.1
 
 
-@pytest.mark.slow
+@pytest.mark.stress
 def test_both_models_are_read_alike(monkeypatch):
     """A short pull on a rough mesh: every quantity has its partner, and none is another's."""
     monkeypatch.setattr(whole_joints, "TRAVELS", (0.04,))

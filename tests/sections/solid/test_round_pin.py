@@ -54,7 +54,7 @@ def test_an_elastic_strip_is_a_round_bar(single):
     assert abs(ends[0]) < (1e-3 if single else 1.001) * solid.moment[-1]
 
 
-@pytest.mark.slow
+@pytest.mark.stress
 def test_a_bent_strip_keeps_the_bend_of_a_round_bar():
     solid, strip = both(case_of(PLASTIC), 0.3)
     assert strip.load[-1] == pytest.approx(solid.load[-1], rel=0.02)

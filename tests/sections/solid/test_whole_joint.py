@@ -143,7 +143,7 @@ def test_guides_hold_an_ear_that_would_slide_out():
     assert out[False] > 2.0 * out[True]
 
 
-@pytest.mark.slow
+@pytest.mark.stress
 def test_single_shear_shares_one_load():
     """Both plates are there whole; the pin turns in its clearance before it bears."""
     close = [replace(p, thickness=2.0, outline=replace(p.outline, hole=4.02)) for p in (EAR, SHANK)]
