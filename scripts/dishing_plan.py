@@ -74,14 +74,23 @@ def solved(row: dict[str, Any], sides: int = 28, pace: float = 1.0) -> dict[str,
     below = None if row["support"] == "bare" else Support(gap)
     above = Support(gap, row["head_over_D"] * hole) if "head" in row["support"] else None
     flat = face.FaceSettings(stop_travel=0.8 * hole, pace=pace)
-    plane = face.pull(face.build(face.FaceCase(outline, thickness, metal, pin, None), flat), flat)
+    angle = row.setdefault("angle", 0.0)
+    twin = face.FaceCase(outline, thickness, metal, pin, None, angle=angle)
+    plane = face.pull(face.build(twin, flat), flat)
     row["plane_greatest"] = float(plane.load.max())
     row["plane_offset"] = plane.offset.load if plane.offset else None
     settings = solid.SolidSettings(sides=sides, pace=pace, stop_travel=0.8 * hole)
     signs = (1.0,) if row["support"] == "bare" else (1.0, -1.0)
     for sign in signs:
         case = solid.SolidCase(
-            outline, thickness, metal, pin, below, above, Crookedness(sign * 0.01 * thickness)
+            outline,
+            thickness,
+            metal,
+            pin,
+            below,
+            above,
+            Crookedness(sign * 0.01 * thickness),
+            angle,
         )
         history = solid.pull(solid.build(case, settings), settings)
         name = "up" if sign > 0.0 else "down"
@@ -107,10 +116,19 @@ def main() -> None:
     parser.add_argument("--sides", type=int, default=28)
     parser.add_argument("--pace", type=float, default=1.0)
     parser.add_argument("--support", choices=SUPPORTS)
+    parser.add_argument(
+        "--slender", type=float, nargs=2, help="range of D/t in place of the plan's"
+    )
+    parser.add_argument(
+        "--angle", type=float, nargs="*", default=[0.0], help="of the pull, in turn"
+    )
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--scheduler")
     asked = parser.parse_args()
+    if asked.slender:
+        COLUMNS["D_over_t"] = tuple(asked.slender)
     plan = rows(asked.count, asked.seed)[: asked.first]
+    plan = [row | {"angle": asked.angle[k % len(asked.angle)]} for k, row in enumerate(plan)]
     if asked.support:
         plan = [row | {"support": asked.support} for row in plan]
     found: list[dict[str, Any]] = []
