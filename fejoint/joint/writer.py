@@ -47,6 +47,10 @@ _OWN_METAL = (
     'rm = "620 MPa"',
     'uniform_strain = "45 %"',
     "fracture_strain = 1.2  # local true strain at fracture, ln(A0/Af)",
+    "By a mill certificate, in place of the last two (a5, a50 or a80, and Z where it is printed):",
+    'a50 = "48 %"',
+    'thickness = "2 mm"     # of the certificate\'s strip',
+    'reduction_of_area = "65 %"',
 )
 
 
