@@ -26,6 +26,7 @@ from fejoint.analysis import definitions as d
 from fejoint.analysis import model_error
 from fejoint.analysis.odds import Cause, LimitBand, Odds
 from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.analysis.verdict import with_odds
 from fejoint.arrays import Floats
 from fejoint.inputs.fields import Reading
 from fejoint.joint import scatter, schema
@@ -123,6 +124,14 @@ def odds(answer: Answer) -> Odds | None:
     shares = _shares(answer, limits, loads, draws)
     causes = _causes(answer.joint, first, moved[id(first)], ratios)
     return Odds(first.member, shares, bands, causes, time.process_time() - start)
+
+
+def surer(answer: Answer) -> Answer:
+    """Return an answer with its odds, and a verdict that tells them; as it is without any."""
+    found = odds(answer)
+    if found is None:
+        return answer
+    return replace(answer, odds=found, verdict=with_odds(answer.verdict, found))
 
 
 def _band(limit: LimitLoad, loads: Floats) -> LimitBand:

@@ -12,7 +12,7 @@ from fejoint.analysis import audit, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
-from fejoint.analysis.joint_odds import odds
+from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
@@ -27,7 +27,7 @@ from fejoint.analysis.section_cases import (
     growing_laws,
     names_along,
 )
-from fejoint.analysis.verdict import beside_handbook, verdict, with_odds
+from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
@@ -129,8 +129,7 @@ def pull(
             weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
         )
     )
-    sure = odds(answer) if band else None
-    return answer if sure is None else replace(answer, odds=sure, verdict=with_odds(told, sure))
+    return surer(answer) if band else answer
 
 
 @contextmanager
