@@ -108,7 +108,7 @@ export class Fields {
     const optional = path.endsWith(".hardness") || path === "pull.stop_load";
     const typed = new TypedBox(control, path, {
       read: () => this.hands.read(path),
-      take: (value) => this.take(path, value === "" && optional ? null : value, true),
+      take: (value, stepped) => this.take(path, value === "" && optional ? null : value, true, stepped),
       back: this.hands.back,
     });
     return { control, typed };
