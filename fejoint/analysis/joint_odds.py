@@ -24,6 +24,7 @@ import numpy as np
 
 from fejoint.analysis import definitions as d
 from fejoint.analysis import model_error
+from fejoint.analysis.model_error import Own
 from fejoint.analysis.odds import Cause, LimitBand, Odds
 from fejoint.analysis.result import Answer, LimitLoad
 from fejoint.analysis.verdict import with_odds
@@ -96,13 +97,15 @@ class _Draws:
         return self.known[name]
 
 
-def odds(answer: Answer) -> Odds | None:
+def odds(answer: Answer, own: Own | None = None) -> Odds | None:
     """Return the odds of an answer; None where nothing gave, or it was pulled along a path.
 
     Parameters
     ----------
     answer : Answer
         With its solved face sections.
+    own : mapping, optional
+        Errors that a workshop's own pulls tell.
     """
     start = time.process_time()
     first = answer.verdict.first
@@ -118,35 +121,39 @@ def odds(answer: Answer) -> Odds | None:
     ]
     ratios = {name: found for name, found in _ratios_of(answer, limits, NEAR * first.load)}
     draws = _Draws(np.random.default_rng(SEED))
-    moved = {id(x): _moves(answer.joint, x, ratios, draws) for x in limits}
+    moved = {id(x): _moves(answer.joint, x, ratios, draws, own) for x in limits}
     loads = {id(x): x.load * np.exp(sum(moved[id(x)].values())) for x in limits}
-    bands = tuple(_band(x, loads[id(x)]) for x in limits)
+    bands = tuple(_band(x, loads[id(x)], own) for x in limits)
     shares = _shares(answer, limits, loads, draws)
-    causes = _causes(answer.joint, first, moved[id(first)], ratios)
+    causes = _causes(first, moved[id(first)], ratios, own)
     return Odds(first.member, shares, bands, causes, time.process_time() - start)
 
 
-def surer(answer: Answer) -> Answer:
+def surer(answer: Answer, own: Own | None = None) -> Answer:
     """Return an answer with its odds, and a verdict that tells them; as it is without any."""
-    found = odds(answer)
+    found = odds(answer, own)
     if found is None:
         return answer
     return replace(answer, odds=found, verdict=with_odds(answer.verdict, found))
 
 
-def _band(limit: LimitLoad, loads: Floats) -> LimitBand:
+def _band(limit: LimitLoad, loads: Floats, own: Own | None) -> LimitBand:
     low, median, high = (float(x) for x in np.percentile(loads, [5.0, 50.0, 95.0]))
-    error = model_error.of(limit.mode, limit.cause)
+    error = model_error.of(limit.mode, limit.cause, own)
     return LimitBand(
         limit.member, limit.mode, limit.cause, limit.load, low, median, high, error.says
     )
 
 
 def _moves(
-    joint: Joint, limit: LimitLoad, ratios: Mapping[str, Ratios], draws: _Draws
+    joint: Joint,
+    limit: LimitLoad,
+    ratios: Mapping[str, Ratios],
+    draws: _Draws,
+    own: Own | None,
 ) -> dict[str, Floats]:
     """Return what each cause does to a limit in every draw: ln(load/computed), (DRAWS,) each."""
-    error = model_error.of(limit.mode, limit.cause)
+    error = model_error.of(limit.mode, limit.cause, own)
     metal = _part(joint, limit.member).material
     moves = {
         "model": -error.shift + error.deviation * draws.normal(f"model {error.kind}"),
@@ -327,10 +334,13 @@ def _plate(member: str) -> str:
 
 
 def _causes(
-    joint: Joint, limit: LimitLoad, moves: Mapping[str, Floats], ratios: Mapping[str, Ratios]
+    limit: LimitLoad,
+    moves: Mapping[str, Floats],
+    ratios: Mapping[str, Ratios],
+    own: Own | None,
 ) -> tuple[Cause, ...]:
     """Return what moves a limit, in words, the strongest first."""
-    error = model_error.of(limit.mode, limit.cause)
+    error = model_error.of(limit.mode, limit.cause, own)
     known = ratios.get(_plate(limit.member))
     deviation = {name: float(np.std(moved)) for name, moved in moves.items()}
     words = {

@@ -20,7 +20,7 @@ Kind = Literal[
     "hole stretches", "greatest load", "net section", "strip yields", "ear bends", "pin hinge",
     "bend left", "pin shears", "pin breaks",
 ]  # fmt: skip
-Basis = Literal["tests", "finer model", "borrowed", "textbook"]
+Basis = Literal["tests", "finer model", "borrowed", "textbook", "own pulls"]
 TABLE = "model_error.toml"
 
 
@@ -31,7 +31,7 @@ class ModelError:
     Attributes
     ----------
     kind : str
-    basis : {"tests", "finer model", "borrowed", "textbook"}
+    basis : {"tests", "finer model", "borrowed", "textbook", "own pulls"}
     bias, spread : float
         Mean and standard deviation over the rows, the references' own noise included.
     noise : float
@@ -79,9 +79,17 @@ def kind_of(mode: str, cause: str) -> Kind:
     return by_mode.get(mode, "greatest load")
 
 
-def of(mode: str, cause: str) -> ModelError:
-    """Return the model's error in a limit."""
-    return table()[kind_of(mode, cause)]
+Own = Mapping[Kind, ModelError]
+"""Errors that a workshop's own pulls tell, by kind of limit."""
+
+
+def of(mode: str, cause: str, own: Own | None = None) -> ModelError:
+    """Return the model's error in a limit: a workshop's own where that is the surer one."""
+    kind = kind_of(mode, cause)
+    published, found = table()[kind], (own or {}).get(kind)
+    if found is not None and found.deviation < published.deviation:
+        return found
+    return published
 
 
 @cache

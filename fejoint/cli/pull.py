@@ -35,6 +35,7 @@ def pull(
     solver: str = "fastest",
     pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
     band: Annotated[bool, Parameter(negative="--no-band")] = True,
+    book: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
     """Pull a joint and say which part gives first, at what pull.
@@ -49,24 +50,38 @@ def pull(
         Draw pictures beside the answer's files.
     band
         Say how sure each load is, and how often the first part gives first: a third more time.
+    book
+        A results book: once it holds five joints, its own pulls narrow the band where they are
+        surer than the published tests.
     """
     source = given.read(case)
     joint, folder = source.joint, source.folder(out)
     with _no_collection():
         from fejoint import files
         from fejoint.analysis import pull as analysis
+        from fejoint.analysis.joint_odds import surer
         from fejoint.analysis.memory import refuse_too_large
         from fejoint.analysis.section_cases import PullSettings
         from fejoint.kernel import compiled
 
+        own = None
+        if book is not None:
+            from fejoint.measured import own_error
+
+            own = own_error.of_book(book)
+            least = own_error.LEAST_JOINTS
+            if not own:
+                console.warn(f"{book} holds fewer than {least} joints: it narrows no band")
         refuse_too_large(joint, PullSettings(given.refine, solver=solver))
         files.make_ready(folder)
         source.claim(folder)
         compiled.warm()
     with progress_line(quiet=given.as_json) as progress:
         answer = analysis.pull(
-            joint, refine=given.refine, solver=solver, progress=progress, band=band
+            joint, refine=given.refine, solver=solver, progress=progress, band=band and own is None
         )
+    if band and own is not None:
+        answer = surer(answer, own)
     written: list[Path] = []
     try:
         written.extend(_write(answer, folder, pictures))

@@ -331,7 +331,13 @@ def strike(path: Path, number: int) -> None:
 
 
 def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
-    """Judge the predictions of one measure; None without a pull.
+    """Judge the predictions of one measure; None without a pull."""
+    chosen, learned = judged_pulls(pulls, measure)
+    return _judged(chosen, measure, learned) if chosen else None
+
+
+def judged_pulls(pulls: Sequence[Entry], measure: str) -> tuple[list[Entry], int]:
+    """Return the pulls that judge predictions of a measure, and how many were learned from.
 
     A sample counts once: its first prediction is judged, not one made when its load was known.
     """
@@ -345,7 +351,7 @@ def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
             learned.add(key)
         elif key not in chosen:
             chosen[key] = e
-    return _judged(list(chosen.values()), measure, len(learned)) if chosen else None
+    return list(chosen.values()), len(learned)
 
 
 def _judged(chosen: Sequence[Entry], measure: str, learned: int) -> Judgement:
