@@ -130,9 +130,10 @@ def _about_tests(rows: Sequence[Row]) -> list[str]:
     return [
         f"{inside} of {len(rows)} predictions lie within 15 % of the printed strength; bias and",
         "spread stand above, offset loads and greatest loads apart. The same handbook's tensile",
-        "values go in; friction is 0.15 for every alloy, one rule gives the hardening curve, and",
-        "nothing is fitted. No open-literature test series with its specimens' sizes, material",
-        "and loads could be confirmed in print, so none is here.",
+        "values go in; friction is 0.15 for every alloy, one rule gives the hardening curve (for",
+        "steels that of any steel known by its strength), and nothing is fitted. No test series of",
+        "the open literature with its specimens' sizes, material and loads could be confirmed in",
+        "print, so none is here.",
         "",
         f"![predicted against printed strength]({PARITY})",
         "",
