@@ -15,6 +15,7 @@ from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
+from fejoint.analysis.plate_curve import plate_curves
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
@@ -123,6 +124,7 @@ def pull(
             ductility=reading.ductility(),
             by_hand=tuple(asdict(line) for line in found),
             weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+            plates=plate_curves(path, faces, ear),
         )
     )
 

@@ -14,6 +14,7 @@ import numpy as np
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
 from fejoint.analysis.leg_answer import LegAnswer
+from fejoint.analysis.plate_curve import PlateCurve
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
@@ -246,6 +247,8 @@ class Answer:
         Every closed form of the joint, with its source and its bounds.
     weaker_ear : str
         Face section of the ear whose first limit comes first.
+    plates : dict of str to PlateCurve
+        By the names of `faces`; empty where the joint itself was not solved; not in the file.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -266,6 +269,7 @@ class Answer:
     ductility: tuple[Mapping[str, Any], ...] = ()
     by_hand: tuple[Mapping[str, Any], ...] = ()
     weaker_ear: str = "ear"
+    plates: dict[str, PlateCurve] = field(default_factory=dict, repr=False)
 
     def event(self, name: str) -> Event:
         """Return the event of a name.

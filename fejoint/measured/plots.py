@@ -35,7 +35,7 @@ def plan_curve(plan: Plan) -> bytes:
     """Return the predicted curve with its band, the proof stop and the first to give, as SVG."""
     theme, e = look.theme("print"), plan.expected
     with look.styled(theme):
-        figure = look.figure((PIXELS, 760))
+        figure = look.page_figure((PIXELS, 760))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 0.46, height - 0.12)
         c = e.curve
@@ -92,7 +92,7 @@ def overlay(
     colours = look.theme(theme)
     drawn = [m for m in matches if m.curve is not None and len(m.curve.load) > 2]
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1320 if drawn else 900))
+        figure = look.page_figure((PIXELS, 1320 if drawn else 900))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 1.75 if drawn else 0.5, height - 0.42)
         measured = f"{len(drawn)} measured" if len(drawn) > 1 else "measured"
@@ -192,7 +192,7 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
     known = [e for e in pulls if e.predicted]
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1560))
+        figure = look.page_figure((PIXELS, 1560))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 0.5, height - 0.2 - 0.42 * len(judged), 0.3)
         loads = np.array([(e.predicted, e.measured) for e in known], float)

@@ -221,13 +221,11 @@ def _render(template: str, **data: Any) -> str:
     return environment.get_template(template).render(**data)
 
 
-def _newtons(load: float | None, digits: int | None = None) -> str:
-    if load is None:
-        return "–"
-    return f"{load:,.0f}" if digits is None else figures(load, digits)
+def _newtons(load: float | None, digits: int = 3) -> str:
+    return "–" if load is None else figures(load, digits)
 
 
-def _kgf(load: float | None, digits: int | None = None) -> str:
+def _kgf(load: float | None, digits: int = 3) -> str:
     return _newtons(None if load is None else load / KGF, digits)
 
 

@@ -44,7 +44,7 @@ def polar(rows: Sequence[Direction], path: Path, *, title: str = "", theme: str 
 def _drawn(rows: Sequence[Direction], title: str, shade: look.Theme) -> Figure:
     from typing import cast
 
-    drawn = look.figure(SIZE)
+    drawn = look.page_figure(SIZE)
     axes = cast("PolarAxes", drawn.add_axes((0.03, -0.08, 0.94, 1.06), projection="polar"))
     angles = np.array([row.angle for row in rows])
     curves = (

@@ -17,6 +17,7 @@ import fejoint
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput
+from fejoint.inputs.units import figures
 from fejoint.output import report
 from fejoint.output.comparison_table import differences
 
@@ -80,8 +81,8 @@ def test_report_says_what_the_answer_says(page: str, answer: Answer):
     assert answer.verdict.sentence in said
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            assert f"{limit.load:,.0f}" in said
-            assert limit.handbook_load is None or f"{limit.handbook_load:,.0f}" in said
+            assert figures(limit.load) in said
+            assert limit.handbook_load is None or figures(limit.handbook_load) in said
     for event in answer.events:
         assert event.name in said
         assert event.load is not None or event.reason in said

@@ -77,7 +77,7 @@ def draw(
         raise BadInput(Fault("map", f"{len(good)} joints", allowed, "vary both dimensions"))
     style = look.theme(theme)
     with look.styled(style):
-        figure = look.figure(SIZE)
+        figure = look.page_figure(SIZE)
         axes = figure.add_axes((0.1, 0.11, 0.72, 0.78))
         levels = _levels(good[load].to_numpy(float))
         grid = len(cut) == cut[x].nunique() * cut[y].nunique()
