@@ -110,6 +110,13 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
     )
 
 
+def framed(title: str, body: str) -> str:
+    """Return HTML that is already made in the frame and look of the reports."""
+    from markupsafe import Markup
+
+    return _render("framed.html", title=title, body=Markup(body))
+
+
 def browser() -> str:
     """Return the browser that prints PDFs.
 

@@ -49,7 +49,13 @@ def _drawn(rows: Sequence[Direction], title: str, shade: look.Theme) -> Figure:
     angles = np.array([row.angle for row in rows])
     curves = (
         ("hole offset load", [r.hole_load for r in rows], shade.mark, "-", 2.0),
-        ("joint leaves its elastic line", [r.joint_load for r in rows], shade.second, "-", 1.4),
+        (
+            "joint leaves its elastic line",
+            [r.joint_load for r in rows],
+            shade.second,
+            (0, (6, 1.6)),
+            1.4,
+        ),
         ("handbook interaction", [r.interaction_load for r in rows], shade.quiet, (0, (4, 3)), 1.0),
     )
     for name, loads, colour, dash, width in curves:
