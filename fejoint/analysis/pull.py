@@ -95,7 +95,7 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        told = verdict((beside_handbook(x, found) for x in limits), ended)
+        told = verdict((beside_handbook(x, found, len(joint.ears)) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear

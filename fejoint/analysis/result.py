@@ -76,6 +76,8 @@ class LimitLoad:
     handbook_source : str
     handbook_note : str
         Where the closed form is used beyond its bounds, and which.
+    handbook_apart : str
+        Why the two lie apart by a factor; "" where they do not.
     band : (float, float) or None
         Range that the scatter of the fracture strain and the mesh's scale give, N.
     member : str
@@ -98,6 +100,7 @@ class LimitLoad:
     member: str = ""
     past_top: bool = False
     share: float | None = None
+    handbook_apart: str = ""
 
     def __post_init__(self) -> None:
         """Name the only member of a part by the part."""
@@ -355,6 +358,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_load_N": limit.handbook_load,
         "handbook_source": limit.handbook_source,
         "handbook_note": limit.handbook_note,
+        "handbook_apart": limit.handbook_apart,
         "past_highest_pull": limit.past_top,
         "share_of_pull": limit.share,
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from fejoint.analysis import apart
 from fejoint.analysis.definitions import NOTHING_GAVE, TIE, definition, sentence_words
 from fejoint.analysis.result import LimitLoad, PartLimits, Verdict
 from fejoint.handbook.limit_loads import HandbookLimit, headline
@@ -36,7 +37,7 @@ def verdict(limits: Iterable[LimitLoad], ended: str = "the solve ended") -> Verd
     return Verdict(order, _sentence(order, ended))
 
 
-def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLoad:
+def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit], ears: int = 2) -> LimitLoad:
     """Return the limit with the closed form of the same quantity beside it, if there is one.
 
     An ear's closed form is its own; the pull on the joint at it goes by the share that the ear
@@ -54,7 +55,10 @@ def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLo
         load *= even / limit.share
         if abs(limit.share / even - 1.0) > TIE:
             source += f"; at the {100.0 * limit.share:.0f} % of the pull that it bears there"
-    return replace(limit, handbook_load=load, handbook_source=source, handbook_note=line.outside)
+    return replace(
+        limit, handbook_load=load, handbook_source=source, handbook_note=line.outside,
+        handbook_apart=apart.reason(limit.part, limit.load, load, ears),
+    )  # fmt: skip
 
 
 def words(limit: LimitLoad) -> str:
