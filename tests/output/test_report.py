@@ -104,7 +104,7 @@ def test_limits_are_sorted_by_load_and_figures_are_numbered_in_turn(page: str):
     # load and kgf end a line that the band and the value by hand follow
     loads = re.findall(r'<td class="n">([\d,]+)</td><td class="n">[\d,.]+</td>\n', table)
     newtons = [float(x.replace(",", "")) for x in loads]
-    assert len(newtons) > 2
+    assert len(newtons) > 1
     assert newtons == sorted(newtons)
     numbers = [int(n) for n in re.findall(r"<figcaption>Figure (\d+)\. ", page)]
     assert numbers == list(range(1, len(numbers) + 1))
