@@ -86,7 +86,7 @@ class Store:
                 yield
         except sqlite3.Error as error:
             where = str(self.folder / FILE) if self.folder is not None else "sweep"
-            mend = "make room, or choose another --out; the same command goes on"
+            mend = "make room, or choose another --out; run it again to resume"
             raise BadInput(Fault(where, "", f"cannot be written ({error})", mend)) from error
 
     def close(self) -> None:
