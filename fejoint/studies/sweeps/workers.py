@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import logging
 import signal
 import threading
@@ -213,11 +214,16 @@ def finished(
     names: dict[Future[Any], str] = {}
     while True:
         for key, case in itertools.islice(jobs, max(0, most() - len(names))):
-            names[submit(one_joint.attempt, model, case, settings, version)] = key
+            # as text: a scheduler looks into every number of a nested table, time and again
+            names[submit(_attempt, model, json.dumps(case), settings, version)] = key
         if not names:
             return
         for future in wait(names, return_when=FIRST_COMPLETED).done:
             yield names.pop(future), _row(future)
+
+
+def _attempt(model: Model, case: str, settings: Mapping[str, Any], version: str) -> dict[str, Any]:
+    return one_joint.attempt(model, json.loads(case), settings, version)
 
 
 def _row(future: Future[Any]) -> dict[str, Any]:
