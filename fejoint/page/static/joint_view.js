@@ -251,7 +251,10 @@ export class JointView {
 
   showDownloads() {
     const other = this.to.beside(this);
-    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, other && [other.id, other.table.get("title")]);
+    const ears = this.told?.case.ear ?? [];
+    const alike = ears.length === 2 && JSON.stringify(ears[0]) === JSON.stringify(ears[1]);
+    const plates = [...(ears.length === 2 && !alike ? ["ear-1", "ear-2"] : ["ear"]), "shank"];
+    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, plates, other && [other.id, other.table.get("title")]);
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.
