@@ -18,3 +18,6 @@ LIMITS: tuple[str, ...] = (
     "Ears stay parallel.",
 )
 """What the model leaves out, for answers and reports."""
+
+IN_A_LINE = "Stand clear; no lifting, no lives; test it; codes and licensed practice govern."
+"""What `CAUTIONS` say, for a terminal."""
