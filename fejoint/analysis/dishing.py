@@ -21,7 +21,6 @@ from fejoint.inputs.units import both_units
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear
 
-
 HEAD, GAP = "head radius/D", "gap/t"
 """Ratios of the supports."""
 
