@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
-from fejoint.analysis.definitions import EARS_ALIKE, NOTHING_GAVE, TIE, definition, sentence_words
+from fejoint.analysis.definitions import (
+    EARS_ALIKE,
+    NOTHING_GAVE,
+    RULE,
+    TIE,
+    definition,
+    sentence_words,
+)
 from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import LimitLoad, PartLimits, Verdict
 from fejoint.handbook.limit_loads import HandbookLimit, headline
@@ -85,6 +92,12 @@ def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLo
     return replace(limit, handbook_load=load, handbook_source=source, handbook_note=line.outside)
 
 
+_NOT_COMPUTED = {
+    "handbook": "a handbook value, not computed here",
+    RULE: "by a rule; `fejoint solid` computes it",
+}
+
+
 def words(limit: LimitLoad) -> str:
     """Say in plain words what a limit means."""
     return sentence_words(limit.mode, limit.cause, limit.member)
@@ -103,8 +116,8 @@ def _sentence(
     if first.cause == NOTHING_GAVE:
         return f"Nothing gave up to a pull of {told(first)}, where {ended}."
     said = f"At a pull of {told(first)} {words(first)} first"
-    if first.source == "handbook":
-        said += " (a handbook value, not computed here)"
+    if first.source in _NOT_COMPUTED:
+        said += f" ({_NOT_COMPUTED[first.source]})"
     said += "."
     own = [x for x in order[0].later if not x.past_top][:1]
     other = [x for part in order[1:2] if not (x := part.first).past_top]
@@ -116,7 +129,8 @@ def _sentence(
 
 
 def _after(first: LimitLoad, after: LimitLoad, load: str) -> str:
-    hand = " (handbook value)" if after.source == "handbook" else ""
+    hand = " (by rule)" if after.source == RULE else ""
+    hand = " (handbook value)" if after.source == "handbook" else hand
     margin = after.load / first.load - 1.0
     if margin <= TIE:
         return f"At about the same pull, {load}, {words(after)}{hand}."

@@ -153,6 +153,7 @@ def test_the_table_is_written_as_it_is_read(tmp_path: Path, page_rows: list[Prin
         ("shank hole", "offset load", "hole stretches"),
         ("shank hole", "highest pull", "greatest load"),
         ("end tear-out", "stretch used up right through", "greatest load"),
+        ("end dishes", "highest load of a thin end, by rule", "end dishes"),
         ("net section", "highest pull", "net section"),
         ("strip yield", "whole section at Rp0.2", "strip yields"),
         ("ear bending", "hinge", "ear bends"),
