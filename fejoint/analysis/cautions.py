@@ -18,3 +18,6 @@ LIMITS: tuple[str, ...] = (
     "Ears stay parallel.",
 )
 """What the model leaves out, for answers and reports."""
+
+IN_A_LINE = "Caution: stand clear; not for lifting nor for lives; no safety factor; test it."
+"""What `CAUTIONS` say, for a terminal."""

@@ -16,6 +16,7 @@ from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
+from fejoint.analysis.plate_curve import plate_curves
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
@@ -98,7 +99,7 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        told = verdict((beside_handbook(x, found) for x in limits), ended)
+        told = verdict((beside_handbook(x, found, len(joint.ears)) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear
@@ -127,6 +128,7 @@ def pull(
             ductility=reading.ductility(),
             by_hand=tuple(asdict(line) for line in found),
             weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+            plates=plate_curves(path, faces, ear),
         )
     )
     return surer(answer) if band else answer

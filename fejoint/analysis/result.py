@@ -15,6 +15,7 @@ from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.odds import Odds
+from fejoint.analysis.plate_curve import PlateCurve
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
@@ -76,6 +77,8 @@ class LimitLoad:
     handbook_source : str
     handbook_note : str
         Where the closed form is used beyond its bounds, and which.
+    handbook_apart : str
+        Why the two lie apart by a factor; "" where they do not.
     band : (float, float) or None
         Range that the scatter of the fracture strain, the mesh's scale or a rule's error give, N.
     member : str
@@ -98,6 +101,7 @@ class LimitLoad:
     member: str = ""
     past_top: bool = False
     share: float | None = None
+    handbook_apart: str = ""
 
     def __post_init__(self) -> None:
         """Name the only member of a part by the part."""
@@ -249,6 +253,8 @@ class Answer:
         Face section of the ear whose first limit comes first.
     odds : Odds or None
         How sure it is; None where that was not asked for, or nothing gave.
+    plates : dict of str to PlateCurve
+        By the names of `faces`; empty where the joint itself was not solved; not in the file.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -270,6 +276,7 @@ class Answer:
     by_hand: tuple[Mapping[str, Any], ...] = ()
     weaker_ear: str = "ear"
     odds: Odds | None = None
+    plates: dict[str, PlateCurve] = field(default_factory=dict, repr=False)
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -355,6 +362,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_load_N": limit.handbook_load,
         "handbook_source": limit.handbook_source,
         "handbook_note": limit.handbook_note,
+        "handbook_apart": limit.handbook_apart,
         "past_highest_pull": limit.past_top,
         "share_of_pull": limit.share,
     }

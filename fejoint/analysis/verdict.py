@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
+from fejoint.analysis import apart
 from fejoint.analysis.definitions import (
     EARS_ALIKE,
     NOTHING_GAVE,
@@ -71,7 +72,7 @@ def _gives(member: str) -> str:
     return f"{name} {'give' if member == EARS_ALIKE else 'gives'}"
 
 
-def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLoad:
+def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit], ears: int = 2) -> LimitLoad:
     """Return the limit with the closed form of the same quantity beside it, if there is one.
 
     An ear's closed form is its own; the pull on the joint at it goes by the share that the ear
@@ -89,7 +90,10 @@ def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit]) -> LimitLo
         load *= even / limit.share
         if abs(limit.share / even - 1.0) > TIE:
             source += f"; at the {100.0 * limit.share:.0f} % of the pull that it bears there"
-    return replace(limit, handbook_load=load, handbook_source=source, handbook_note=line.outside)
+    return replace(
+        limit, handbook_load=load, handbook_source=source, handbook_note=line.outside,
+        handbook_apart=apart.reason(limit.part, limit.load, load, ears),
+    )  # fmt: skip
 
 
 _NOT_COMPUTED = {

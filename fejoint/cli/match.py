@@ -114,7 +114,7 @@ def match(
     power
         The chance with which the plan shows that difference.
     """
-    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.analysis.cautions import IN_A_LINE
     from fejoint.analysis.joint_odds import surer
     from fejoint.measured import caliper as sheets
     from fejoint.measured import (
@@ -225,7 +225,7 @@ def match(
     else:
         console.say(joint.title, bold=True)
         console.say(expected.answer.verdict.sentence, "", *record.lines, "")
-        console.say(*(f"caution: {c}" for c in CAUTIONS), "")
+        console.say(IN_A_LINE, "")
         console.wrote(*record.written)
     if refused is not None:
         raise refused

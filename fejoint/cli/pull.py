@@ -184,7 +184,8 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
     from fejoint.analysis import definitions
-    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.analysis.apart import sentences
+    from fejoint.analysis.cautions import IN_A_LINE
     from fejoint.inputs.units import figures
 
     console.say(answer.joint.title, bold=True)
@@ -193,7 +194,8 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     if answer.odds is not None and answer.odds.matters:
         console.say("", answer.odds.matters)
     notes = (*answer.warnings, *([slow] if slow else []))
-    console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
+    console.say(*sentences(answer.to_dict()["verdict"]["order"]))
+    console.say("", IN_A_LINE, *(f"note: {note}" for note in notes), "")
     console.say(*event_lines(answer))
     if answer.path:
         console.say("")
