@@ -85,7 +85,7 @@ def _drawn(metals: int, between: float, within: float, bias: float, seed: int) -
 
 
 def test_bands_hold_nine_in_ten_values_whose_spread_is_known() -> None:
-    held = [np.mean(model_error.covered(_drawn(9, 0.05, 0.03, 0.08, k))) for k in range(200)]
+    held = [np.mean(model_error.covered(_drawn(9, 0.05, 0.03, 0.08, k))) for k in range(50)]
     assert np.mean(held) == pytest.approx(0.90, abs=0.03)
 
 
