@@ -200,6 +200,8 @@ def test_json_keeps_every_digit_and_names_the_band() -> None:
     trust = told["trust"]
     assert trust["band_N"][0]["load_N"] == told["verdict"]["load_N"]
     assert trust["odds"]["first"] == EARS
+    row = told["verdict"]["order"][0]  # pictures and reports take it from there
+    assert row["band_N"] == [trust["band_N"][0]["low_N"], trust["band_N"][0]["high_N"]]
     assert trust["band_N"][0]["low_N"] < told["verdict"]["load_N"] < trust["band_N"][0]["high_N"]
     assert {c["name"] for c in trust["causes"]} == {"metal", "model", "shape", "friction"}
     assert "band_N" not in json.loads(plain().to_json())["trust"]

@@ -90,10 +90,10 @@ def test_bands_hold_nine_in_ten_values_whose_spread_is_known() -> None:
 
 
 def test_bias_and_spread_are_those_of_the_draw() -> None:
-    found = model_error.tested("greatest load", _drawn(400, 0.05, 0.0, 0.08, 1))
+    found = model_error.tested("greatest load", _drawn(700, 0.05, 0.0, 0.08, 2))
     assert found.bias == pytest.approx(0.08, abs=0.006)
-    assert found.spread == pytest.approx(0.05, rel=0.08)
-    assert found.deviation == pytest.approx(0.05, rel=0.08)  # many metals, no twins
+    assert found.spread == pytest.approx(0.05, rel=0.07)
+    assert found.deviation == pytest.approx(0.05, rel=0.07)  # many metals, no twins
 
 
 def test_few_metals_widen_the_band() -> None:
