@@ -190,6 +190,7 @@ export class JointView {
     if (!answer.trust.finished) this.words.push(`Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`);
     if (detail === "coarse") this.words.push("Quick answer; the exact one follows.");
     if (detail === "coarse" && cut_N !== null) this.words.push(`Followed up to ${grouped(cut_N)} N.`);
+    if (answer.trust.matters_most) this.words.push(answer.trust.matters_most);
     if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
     this.#state();
     showOrder(this.find, answer);
