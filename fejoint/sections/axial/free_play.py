@@ -52,7 +52,6 @@ def turned(problem: AxialProblem, at_most: float = np.inf) -> EquilibriumPoint |
     z = travel * system.rigid_body_mode  # shank and drive; what it says of the pin is written over
     z[0 : 2 * len(points) : 2] = less * x - sine * y
     z[1 : 2 * len(points) : 2] = sine * x + less * y + sine * (centre - touch) - clear
-    problem.settle_axis(z)
     rest = at_rest(system)
     now = system.evaluate(z, rest.multipliers, travel, rest.states)
     return EquilibriumPoint(travel, rest.multipliers, z, now.states, now.stored)

@@ -191,12 +191,13 @@ class AxialProblem:
 
 
 def leaning_axis(case: AxialCase, cuts: Floats, first: int) -> Axis | None:
-    """Return the pin's axis as unknowns from `first` on, or None where ears may slide along it.
+    """Return the pin's axis as unknowns from `first` on, or None where it is left out.
 
     An ear that nothing keeps from sliding out along a pin that leans goes along with the pin's
-    surface, and the section that bore it goes on to bear it.
+    surface, and the section that bore it goes on to bear it. In single shear, where a pin turns
+    until its lever arm is gone, what is gained was compared with nothing, and is left out too.
     """
-    if case.ends != "headed" or not case.large_strain:
+    if case.ends != "headed" or len(case.plates) != 3 or not case.large_strain:
         return None
     return Axis(cuts, first + np.arange(len(cuts) - 1))
 

@@ -44,6 +44,13 @@ def test_small_strain_knows_no_lean():
     assert not any(isinstance(term, LeaningBedding) for term in problem.system.terms)
 
 
+@pytest.mark.parametrize(("ends", "plates"), [("free", 3), ("held", 3), ("headed", 2)])
+def test_an_ear_that_may_slide_and_single_shear_gain_nothing(ends: str, plates: int):
+    case = pulled().problem.case
+    assert axial.build(case).leaning is not None
+    assert axial.build(replace(case, ends=ends, plates=case.plates[:plates])).leaning is None
+
+
 def test_half_a_leaning_pin_answers_for_the_whole():
     half, whole = pulled(), pulled(whole=True)
     assert half.problem.system.mirror is not None
