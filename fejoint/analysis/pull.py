@@ -388,6 +388,10 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
         )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
+        if len(joint.ears) == 2:
+            said.append(
+                "headed pin: its heads are taken to lie against the ears and to keep them there"
+            )
     for k in (*reading.different_ears, 1):
         if reading.damage(k).max() >= EXHAUSTED:
             metal = reading.members[k].part.material
