@@ -28,7 +28,7 @@ from fejoint.analysis.section_cases import (
 )
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
@@ -50,7 +50,7 @@ Shared = MutableMapping[tuple[FaceCase, FaceSettings], PlateInJoint]
 
 
 def pull(
-    joint: Joint,
+    joint: CaseLike,
     *,
     refine: float = 1.0,
     pace: float = 1.0,
@@ -62,7 +62,8 @@ def pull(
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     refine : float
         Mesh refinement; 2 halves the elements.
     pace : float
@@ -78,7 +79,19 @@ def pull(
     Answer
         Also where the solve could not go on: `trust.finished` is then False, and
         `trust.stopped_because` says where and why.
+
+    Raises
+    ------
+    BadInput
+        If the joint, or a setting, cannot be used; nothing is solved then.
+
+    Examples
+    --------
+    >>> answer = pull("cases/demo/hard-pin.toml")
+    >>> answer.verdict.first.member, round(answer.verdict.first.load, -1)
+    ('both ears', 8190.0)
     """
+    joint = load(joint)
     settings = PullSettings(refine, pace, solver)
     clock = Clock()
     done: list[FaceHistory] = []

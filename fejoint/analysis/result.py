@@ -210,7 +210,15 @@ class Cost:
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """Load on the joint against extension and mean hole elongation, (n,) arrays, N and mm."""
+    """The pull as it went: (n,) arrays over the points of its path.
+
+    Attributes
+    ----------
+    load : array
+        Pull on the joint, N.
+    extension, hole_elongation : array
+        Of the joint, and of the hole (mean over its thickness), mm.
+    """
 
     load: Floats
     extension: Floats

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from cyclopts import App, CycloptsError
 
+import fejoint
 from fejoint.cli import console, failures, interrupt
 from fejoint.errors import BadInput, FejointError
 
@@ -49,12 +50,7 @@ when the command is given or its help asked for: a light command imports no solv
 
 
 def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("fejoint")
-    except PackageNotFoundError:
-        return "not installed"
+    return fejoint.__version__
 
 
 app = App(
