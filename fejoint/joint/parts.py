@@ -95,6 +95,9 @@ class Pin:
         True for a pin that never gives.
     ends : {"free", "headed", "held"}
         Held: fixed in the first ear.
+    head : float or None
+        Diameter of the heads or washers on the outer faces of a headed pin, mm; None where it is
+        not said. It decides whether a thin ear's end is kept in its plane.
 
     Raises
     ------
@@ -111,6 +114,7 @@ class Pin:
     material: Material
     rigid: bool = False
     ends: PinEnds = "free"
+    head: float | None = None
 
     def __post_init__(self) -> None:
         """Read what was given as text."""
@@ -266,7 +270,7 @@ class Pull:
 _QUANTITIES = get_args(Kind)
 
 
-def _read(part: object, where: str, fields: Mapping[str, Field]) -> None:
+def _read(part: Any, where: str, fields: Mapping[str, Field]) -> None:
     """Turn what a part was given as text, or as another library's number, into what it holds."""
     reading = Reading()
     for key, field in fields.items():
@@ -282,7 +286,8 @@ def _read(part: object, where: str, fields: Mapping[str, Field]) -> None:
                     reading.faults += bad.faults
         elif field.kind in _QUANTITIES:
             # what a reader found at fault is nan, and told already; what may be left out is None
-            if type(given) is not float and not (given is None and key.startswith("stop_")):
+            may_lack = given is None and type(part).__dataclass_fields__[key].default is None
+            if type(given) is not float and not may_lack:
                 value = _quantity(reading, f"{where}.{key}", given, field.kind)
         elif field.kind == "flag" and given is not None:
             reading.value(f"{where}.{key}", given, field)
