@@ -22,8 +22,9 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fejoint.analysis.joint_curve import Curve
     from fejoint.analysis.pull import pull
-    from fejoint.analysis.result import Answer, Curve, Event, LimitLoad, Verdict
+    from fejoint.analysis.result import Answer, Event, LimitLoad, Verdict
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint.model import Joint, load
     from fejoint.joint.parts import Ear, Fit, Leg, Pin, Pull, Shank
@@ -86,8 +87,9 @@ __all__ = [
 ]  # fmt: skip
 
 _NAMES = {
+    "analysis.joint_curve": ["Curve"],
     "analysis.pull": ["pull"],
-    "analysis.result": ["Answer", "Curve", "Event", "LimitLoad", "Verdict"],
+    "analysis.result": ["Answer", "Event", "LimitLoad", "Verdict"],
     "errors": ["BadInput", "FejointError", "SolveStopped"],
     "joint.model": ["Joint", "load"],
     "joint.parts": ["Ear", "Fit", "Leg", "Pin", "Pull", "Shank"],

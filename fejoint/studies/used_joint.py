@@ -297,14 +297,8 @@ def used(
 def _refuse_unreadable(joint: Joint, measured: Mapping[str, float]) -> None:
     """Refuse marks that say nothing of this joint."""
     if "pin bend" in measured and joint.pin.rigid:
-        raise BadInput(
-            Fault(
-                "bend",
-                f"{measured['pin bend']:g} mm",
-                "cannot be kept by a rigid pin",
-                "leave it out",
-            )
-        )
+        shown = f"{measured['pin bend']:g} mm"
+        raise BadInput(Fault("bend", shown, "cannot be kept by a rigid pin", "leave it out"))
     if "neck" in measured and joint.pull.angle != 0.0:
         allowed = "is read for straight pulls only"
         raise BadInput(Fault("neck", f"{measured['neck']:g} mm", allowed, "give the hole's growth"))
