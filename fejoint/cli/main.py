@@ -29,6 +29,7 @@ COMMANDS = {
     "directions": "Pull a joint straight, obliquely, sideways and back, and compare.",
     "doctor": "Try the mesher, a probe picture and the solvers; print the line that mends what "
     "fails.",
+    "guide": "Show a page of the guide, or list its pages.",
     "hardness": "Convert a hardness to the other scales and to tensile strength, for steel.",
     "match": "Put measured pulls beside the prediction: plan, compare, learn, and keep a record.",
     "materials": "List the materials, or show one in full.",
