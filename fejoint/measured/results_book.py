@@ -161,6 +161,9 @@ def _opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Co
         connection = sqlite3.connect(address, timeout=10.0, uri=True)
         try:
             with connection:
+                # one transaction from the look at the file's kind on: another writer may be
+                # making the book just now
+                connection.execute("BEGIN" if mode == "ro" else "BEGIN IMMEDIATE")
                 if not _columns(connection):
                     if mode != "rwc" or _holds_anything(connection):
                         mend = "name another book"
