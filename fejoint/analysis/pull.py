@@ -8,7 +8,7 @@ from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import audit, load_path
+from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
@@ -369,13 +369,10 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
 
 def _warnings(joint: Joint, reading: JointReading) -> list[str]:
     said = list(joint.assumptions)
-    for k, ear in enumerate(joint.ears):
-        wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
-        if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
-            said.append(
-                f"ear: {wide:.1f} thicknesses wide, its end {long:.1f} long: so thin an end may "
-                "dish or curl behind the pin, which plane stress leaves out"
-            )
+    for k in reading.different_ears:
+        borne = float(np.abs(reading.history.shares[:, k]).max())
+        head_said = joint.pin.head is not None
+        said += dishing.cautions(reading.member(k), reading.dishing(k), borne, head_said=head_said)
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
     said += load_path.limits_of(joint)

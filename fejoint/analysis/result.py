@@ -70,7 +70,7 @@ class LimitLoad:
     cause : str
         What it is counted as: one of `definitions.DEFINITIONS`.
     source : str
-        "computed" or "handbook".
+        "computed"; "rule" for a rule read off solves of other joints; "handbook".
     handbook_load : float or None
         Closed form beside it, N.
     handbook_source : str
@@ -79,7 +79,7 @@ class LimitLoad:
     handbook_apart : str
         Why the two lie apart by a factor; "" where they do not.
     band : (float, float) or None
-        Range that the scatter of the fracture strain and the mesh's scale give, N.
+        Range that the scatter of the fracture strain, the mesh's scale or a rule's error give, N.
     member : str
         "ear 1", "ear 2", "both ears", "ear" (the only one), "pin" or "shank"; the part without it.
     past_top : bool

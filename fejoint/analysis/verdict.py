@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fejoint.analysis import apart
-from fejoint.analysis.definitions import NOTHING_GAVE, TIE, definition, sentence_words
+from fejoint.analysis.definitions import NOTHING_GAVE, RULE, TIE, definition, sentence_words
 from fejoint.analysis.result import LimitLoad, PartLimits, Verdict
 from fejoint.handbook.limit_loads import HandbookLimit, headline
 from fejoint.inputs.units import both_units
@@ -61,6 +61,12 @@ def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit], ears: int 
     )  # fmt: skip
 
 
+_NOT_COMPUTED = {
+    "handbook": "a handbook value, not computed here",
+    RULE: "by a rule; `fejoint solid` computes it",
+}
+
+
 def words(limit: LimitLoad) -> str:
     """Say in plain words what a limit means."""
     return sentence_words(limit.mode, limit.cause, limit.member)
@@ -73,8 +79,8 @@ def _sentence(order: Sequence[PartLimits], ended: str) -> str:
     if first.cause == NOTHING_GAVE:
         return f"Nothing gave up to a pull of {both_units(first.load)}, where {ended}."
     said = f"At a pull of {both_units(first.load)} {words(first)} first"
-    if first.source == "handbook":
-        said += " (a handbook value, not computed here)"
+    if first.source in _NOT_COMPUTED:
+        said += f" ({_NOT_COMPUTED[first.source]})"
     said += "."
     own = [x for x in order[0].later if not x.past_top][:1]
     other = [x for part in order[1:2] if not (x := part.first).past_top]
@@ -86,7 +92,8 @@ def _sentence(order: Sequence[PartLimits], ended: str) -> str:
 
 
 def _after(first: LimitLoad, after: LimitLoad) -> str:
-    hand = " (handbook value)" if after.source == "handbook" else ""
+    hand = " (by rule)" if after.source == RULE else ""
+    hand = " (handbook value)" if after.source == "handbook" else hand
     margin = after.load / first.load - 1.0
     if margin <= TIE:
         return f"At about the same pull, {both_units(after.load)}, {words(after)}{hand}."

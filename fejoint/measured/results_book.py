@@ -161,6 +161,8 @@ def _opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Co
         connection = sqlite3.connect(address, timeout=10.0, uri=True)
         try:
             with connection:
+                if mode != "ro":  # nobody else begins or extends it between a look and a change
+                    connection.execute("BEGIN IMMEDIATE")
                 if not _columns(connection):
                     if mode != "rwc" or _holds_anything(connection):
                         mend = "name another book"

@@ -101,15 +101,15 @@ def rows_of_all(answers: Sequence[Mapping[str, Any]], names: Sequence[str]) -> l
 def _row(limit: Mapping[str, Any], *, first: bool) -> Row:
     what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
     band, hand = limit.get("band_N"), limit["handbook_load_N"]
-    computed = limit["source"] == "computed"
+    computed, by_rule = limit["source"] == "computed", limit["source"] == definitions.RULE
     past = ", past the highest pull" if limit.get("past_highest_pull") else ""
     return Row(
         what if what.startswith(member) else f"{member}: {what}",
         limit["load_N"],
-        limit["cause"] + past if computed else "by hand, not computed",
+        limit["cause"] + past if computed or by_rule else "by hand, not computed",
         computed,
         first,
-        hand if computed else None,
+        hand if computed or by_rule else None,
         bool(hand and limit.get("handbook_note")),
         (band[0], np.inf if band[1] is None else band[1]) if band else None,
     )
@@ -172,7 +172,7 @@ def _legend(rows: Sequence[Row]) -> str:
     if any(row.outside for row in rows):
         said.append("lighter, " + BRACKETS)
     if any(not row.computed for row in rows):
-        said.append("ring: by hand, not computed")
+        said.append("ring: not computed")
     return "; ".join(said)
 
 

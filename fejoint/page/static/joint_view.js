@@ -18,7 +18,8 @@ const BEFORE = "Of the joint before the last change.";
 
 export class JointView {
   // to.moved(answered): what all joints share must be drawn again; to.record(path): a change is
-  // made; to.back(): undo; to.say(joint, sentence): tell those who listen.
+  // made, of which those of one path in quick steps are one; to.back(): undo;
+  // to.say(joint, sentence): tell those who listen.
   constructor(place, case_, to) {
     this.place = place;
     this.to = to;
@@ -32,7 +33,7 @@ export class JointView {
     this.solved = -1; // version that is answered
     this.turn = 0; // of the solves begun
     this.flying = null; // detail of the one under way
-    const take = (path, value, resting) => this.change(path, value, resting);
+    const take = (...turned) => this.change(...turned);
     const hands = {
       read: (path) => this.table.text(path),
       start: (path) => this.table.number(path),
@@ -78,12 +79,12 @@ export class JointView {
     return this.solved !== this.version;
   }
 
-  change(path, value, resting) {
+  change(path, value, resting, stepped = false) {
     this.table.set(path, value);
     this.#unmark(path);
     this.#changed();
     this.to.moved();
-    if (resting) this.to.record(`${this.place} ${path}`);
+    if (resting) this.to.record(stepped ? `${this.place} ${path}` : "");
     this.soon = setTimeout(() => this.#check({ case: this.table.table }), resting ? 0 : SETTLE);
   }
 

@@ -267,8 +267,9 @@ addEventListener("keydown", (event) => {
   event.preventDefault();
   keeping.go(way);
 });
-addEventListener("hashchange", () => {
-  const cases = fromAddress(location.hash);
+// by then the address may be that of the last change again, which is written a little late
+addEventListener("hashchange", (event) => {
+  const cases = fromAddress(new URL(event.newURL).hash);
   if (!cases) return;
   restore(cases);
   record();

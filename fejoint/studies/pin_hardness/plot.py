@@ -29,6 +29,7 @@ _DASHES: dict[str, str | tuple[float, tuple[float, ...]]] = {
     "dotted": (0, (2, 1.5)),
     "dashdot": (0, (6, 2, 1.5, 2)),
     "longdash": (0, (12, 3)),
+    "longdashdot": (0, (12, 3, 2, 3)),
 }
 
 
