@@ -239,9 +239,9 @@ MESH_SCALE = ("first yield ear", "first yield pin")
 """Events that happen in a spot no larger than an element: two figures, with "about"."""
 
 
-def load_words(event: str, load: float) -> str:
+def load_words(event: str, load: float, figures: int = 3) -> str:
     """Write an event's load (N) to as many figures as are known of it."""
-    return f"about {both_units(load, 2)}" if event in MESH_SCALE else both_units(load)
+    return f"about {both_units(load, 2)}" if event in MESH_SCALE else both_units(load, figures)
 
 
 def definition(mode: str, cause: str) -> Definition | None:

@@ -12,6 +12,7 @@ from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
@@ -58,6 +59,7 @@ def pull(
     solver: str = "fastest",
     progress: Progress | None = None,
     shared: Shared | None = None,
+    band: bool = False,
 ) -> Answer:
     """Pull a joint until something gives, and say what, where and at what load.
 
@@ -73,6 +75,8 @@ def pull(
         Called on every iteration.
     shared : mapping, optional
         Face sections already solved, by case and settings; takes those solved here.
+    band : bool
+        Say how sure it is, too: a band for every limit, and the odds; a third more time.
 
     Returns
     -------
@@ -106,7 +110,7 @@ def pull(
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))
     faces = dict(by_name(names_along(joint), members))
-    return audit.audited(
+    answer = audit.audited(
         Answer(
             joint,
             told,
@@ -127,6 +131,7 @@ def pull(
             plates=plate_curves(path, faces, ear),
         )
     )
+    return surer(answer) if band else answer
 
 
 @contextmanager

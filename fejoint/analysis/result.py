@@ -14,6 +14,7 @@ import numpy as np
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
 from fejoint.analysis.leg_answer import LegAnswer
+from fejoint.analysis.odds import Odds
 from fejoint.analysis.plate_curve import PlateCurve
 from fejoint.arrays import Floats
 from fejoint.inputs.units import KGF
@@ -250,6 +251,8 @@ class Answer:
         Every closed form of the joint, with its source and its bounds.
     weaker_ear : str
         Face section of the ear whose first limit comes first.
+    odds : Odds or None
+        How sure it is; None where that was not asked for, or nothing gave.
     plates : dict of str to PlateCurve
         By the names of `faces`; empty where the joint itself was not solved; not in the file.
     settings : mapping of str to float or str
@@ -272,6 +275,7 @@ class Answer:
     ductility: tuple[Mapping[str, Any], ...] = ()
     by_hand: tuple[Mapping[str, Any], ...] = ()
     weaker_ear: str = "ear"
+    odds: Odds | None = None
     plates: dict[str, PlateCurve] = field(default_factory=dict, repr=False)
 
     def event(self, name: str) -> Event:
@@ -316,7 +320,7 @@ class Answer:
             "ductility": [dict(row) for row in self.ductility],
             "by_hand": [dict(row) for row in self.by_hand],
             "weaker_ear": self.weaker_ear,
-            "trust": self.trust.to_dict(),
+            "trust": self.trust.to_dict() | ({} if self.odds is None else self.odds.to_dict()),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),
             "limits": list(LIMITS),

@@ -328,60 +328,28 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
     plane = codes.en_pin_shear(round_area(d), fup)
     bending = codes.en_pin_bending(round_section_modulus(d), fyp)
     en_bending = f"{EN} Table 3.10; moment: {statics}"
-    yield HandbookLimit(
-        "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
-        "code bending", outside=uneven,
-    )  # fmt: skip
-    yield HandbookLimit(
-        "pin bending",
-        "pin",
-        load_at_unit_use(arm / bending, 1.0 / (planes * plane)),
-        en_bending,
-        f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}",
-        EN_TABLE_TEXT,
-        "code bending",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin bending",
-        "pin",
-        full_plastic_moment(d, fyp) / arm,
-        f"{PLASTIC}; moment: {statics}",
-        f"sigma_y d^3/6 with {note}",
-        "re-derived",
-        "pin hinge",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin shear",
-        "pin",
-        planes * plane,
-        f"{EN} Table 3.10",
-        f"{planes} x 0.6 A fup",
-        EN_TABLE_TEXT,
-        "shear breaking",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin shear",
-        "pin",
-        planes * full_plastic_shear(d, fyp),
-        PLASTIC,
-        f"{planes} x A sigma_y / sqrt(3)",
-        "re-derived",
-        "shear yield",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin break",
-        "pin",
-        full_plastic_moment(d, fup) / arm,
-        f"{PLASTIC} at the tensile strength; moment: {statics}",
-        f"Rm d^3/6 with {note}",
-        "common practice, no source",
-        "breaking",
-        outside=uneven,
-    )
+
+    def row(
+        mode: Mode, load: float, source: str, formula: str, status: str, counted: str
+    ) -> HandbookLimit:
+        return HandbookLimit(
+            mode, "pin", load, source, formula, status, counted, outside=uneven
+        )  # fmt: skip
+
+    yield row("pin bending", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
+              "code bending")  # fmt: skip
+    yield row("pin bending", load_at_unit_use(arm / bending, 1.0 / (planes * plane)), en_bending,
+              f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}", EN_TABLE_TEXT,
+              "code bending")  # fmt: skip
+    yield row("pin bending", full_plastic_moment(d, fyp) / arm, f"{PLASTIC}; moment: {statics}",
+              f"sigma_y d^3/6 with {note}", "re-derived", "pin hinge")  # fmt: skip
+    yield row("pin shear", planes * plane, f"{EN} Table 3.10", f"{planes} x 0.6 A fup",
+              EN_TABLE_TEXT, "shear breaking")  # fmt: skip
+    yield row("pin shear", planes * full_plastic_shear(d, fyp), PLASTIC,
+              f"{planes} x A sigma_y / sqrt(3)", "re-derived", "shear yield")  # fmt: skip
+    yield row("pin break", full_plastic_moment(d, fup) / arm,
+              f"{PLASTIC} at the tensile strength; moment: {statics}", f"Rm d^3/6 with {note}",
+              "common practice, no source", "breaking")  # fmt: skip
 
 
 def _shank_limits(joint: Joint) -> Iterator[HandbookLimit]:

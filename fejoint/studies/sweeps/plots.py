@@ -192,7 +192,7 @@ def bars(
                           textcoords="offset points", fontsize=size,
                           ha="right" if value < 0.0 else "left", zorder=6,
                           bbox={"facecolor": colours.paper, "edgecolor": "none", "pad": 0.5},
-                          )  # fmt: skip
+        )  # fmt: skip
         axes.axvline(0.0, color=colours.ink, lw=0.8)
         axes.set_yticks(range(len(rows)), ["\n".join(lines) for lines in names], fontsize=size)
         axes.tick_params(axis="y", length=0.0)
