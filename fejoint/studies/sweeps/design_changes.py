@@ -263,7 +263,7 @@ def _submitting(workers: int | None, scheduler: str | None) -> Iterator[Submit]:
         with pool(workers if workers is not None else cores()) as submit:
             yield submit
     else:
-        with client(scheduler) as connected:
+        with client(scheduler) as (connected, _):
             yield submitting(connected)
 
 

@@ -179,10 +179,10 @@ def run(
     interrupted, solved = False, 0
     try:
         version = one_joint.version_of(model)
+        store.forget_damaged()
         name = _listed(store, plan, settings, version)
         total = len(plan)
-        store.forget_damaged()
-        waiting = list(store.pending(name))
+        waiting = store.pending(name)
         done = total - len(waiting)
         known = done
         jobs = ((p.key, _case(plan, p)) for p in waiting)
@@ -215,7 +215,7 @@ def _listed(store: Store, plan: Rows, settings: Mapping[str, Any], version: str)
     """Check every joint of the plan and list them in the store; return the plan's name."""
     what = dict(settings)
     name = plan_name(plan.describe(), what, version)
-    if store.begin(name, str(what), plan.columns) == len(plan):
+    if store.begin(name, str(what), plan.columns, len(plan)):
         return name
     reasons: list[str] = []
 

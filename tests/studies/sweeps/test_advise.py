@@ -202,8 +202,13 @@ def test_other_processes_are_handed_the_jobs_and_let_go(monkeypatch):
         yield "a connection"
         told.append("ended")
 
+    @contextlib.contextmanager
+    def watched(where):
+        with noted(where) as connected:
+            yield connected, None
+
     monkeypatch.setattr(design_changes, "pool", noted)
-    monkeypatch.setattr(design_changes, "client", noted)
+    monkeypatch.setattr(design_changes, "client", watched)
     monkeypatch.setattr(design_changes, "cores", lambda: 5)
     monkeypatch.setattr(design_changes, "submitting", lambda connected: [connected])
     with design_changes._submitting(0, None) as submit:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import signal
+import subprocess
+import sys
 import threading
 import time
 from concurrent.futures import Future
 
 import pytest
-from support import cheap
+from support import DEMO, cheap
+from support.hostile import PYTHON, surroundings
 
 from fejoint.errors import BadInput, SolveStopped
 from fejoint.studies.sweeps import row as one_joint
@@ -48,7 +52,7 @@ def threads():
 def handed_out(submit, joint):
     version = one_joint.version_of(cheap.closed_form)
     jobs = iter([("one", joint.to_dict()), ("two", joint.to_dict())])
-    return dict(workers.finished(submit, jobs, cheap.closed_form, {}, version, 8))
+    return dict(workers.finished(submit, jobs, cheap.closed_form, {}, version, lambda: 8))
 
 
 def test_fewer_joints_than_hands_are_all_solved(threads, joint):
@@ -92,6 +96,66 @@ def test_a_lost_scheduler_ends_the_sweep_with_what_to_do(threads, joint):
         handed_out(cancelled, joint)
 
 
+def test_a_scheduler_without_workers_is_told_and_goes_on_when_one_comes(joint, monkeypatch, caplog):
+    from distributed import LocalCluster
+
+    monkeypatch.setattr(workers, "LOOK", 0.1)
+    with LocalCluster(n_workers=0, processes=False, dashboard_address=":0") as cluster:
+        come = threading.Timer(1.0, cluster.scale, [1])
+        come.start()
+        rows = Plan(joint, (parse("ear.width=14,15 mm"),))
+        where = cluster.scheduler_address
+        table = run(rows, {}, model=cheap.closed_form, scheduler=where)
+    assert list(table.frame["state"]) == ["solved", "solved"]
+    told = [record.getMessage() for record in caplog.records if record.name == "fejoint"]
+    assert told[0].startswith("the scheduler has no workers: waiting for some; start workers by")
+    assert told[1:] in ([], ["the scheduler has 1 worker now: going on"])  # or it ends before
+
+
+def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(caplog):
+    class Changes:
+        counts = iter([0, 0, 2, 3, 0, 1])
+
+        def scheduler_info(self, n_workers):
+            return {"workers": dict.fromkeys(range(next(self.counts, 7)))}
+
+    watch = workers.Watch(Changes(), every=0.01)
+    wait_until(lambda: watch.workers == 7)
+    watch.end()
+    told = [record.getMessage().partition(":")[0] for record in caplog.records]
+    none, some = "the scheduler has no workers", "the scheduler has {} now"
+    assert told == [none, some.format("2 workers"), none, some.format("1 worker")]
+
+
+def test_a_lost_scheduler_is_told_in_one_line(tmp_path):
+    where = tmp_path / "scheduler.json"
+    command = [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0",
+               "--no-dashboard", "--scheduler-file", str(where)]  # fmt: skip
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    with subprocess.Popen(command, env=surroundings(), **quiet) as scheduler:
+        wait_until(where.exists)
+        address = json.loads(where.read_text())["address"]
+        words = ["sweep", str(DEMO), "--vary", "ear.hole=4.1,4.2 mm", "--json",
+                 "--scheduler", address, "--out", str(tmp_path / "out")]  # fmt: skip
+        with subprocess.Popen(
+            [*PYTHON, *words], env=surroundings(), stderr=subprocess.PIPE, text=True
+        ) as sweep:
+            said = [sweep.stderr.readline(), sweep.stderr.readline()]
+            scheduler.kill()
+            said += sweep.stderr.read().splitlines(keepends=True)
+    assert "2 joints: about" in said[0]
+    assert "has no workers: waiting" in said[1]
+    assert said[2:] == ["the connection to the scheduler is lost; run it again to resume\n"]
+    assert sweep.returncode == 3
+
+
+def wait_until(true):
+    end = time.monotonic() + 60.0
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
 def test_no_more_joints_are_in_hand_than_was_said(joint):
     version, most = one_joint.version_of(cheap.closed_form), []
     taken = []
@@ -103,7 +167,7 @@ def test_no_more_joints_are_in_hand_than_was_said(joint):
 
     with pool(0) as submit:
         for done, _ in enumerate(
-            workers.finished(submit, jobs(), cheap.closed_form, {}, version, 3)
+            workers.finished(submit, jobs(), cheap.closed_form, {}, version, lambda: 3)
         ):
             most.append(len(taken) - done)
     assert len(most) == 9
