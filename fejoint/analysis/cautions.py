@@ -19,5 +19,5 @@ LIMITS: tuple[str, ...] = (
 )
 """What the model leaves out, for answers and reports."""
 
-IN_A_LINE = "Caution: stand clear; not for lifting nor for lives; no safety factor; test it."
+IN_A_LINE = "Stand clear; no lifting, no lives; test it; codes and licensed practice govern."
 """What `CAUTIONS` say, for a terminal."""
