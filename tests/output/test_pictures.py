@@ -281,7 +281,7 @@ def test_what_happens_in_a_spot_of_the_meshs_scale_is_told_with_about_everywhere
     about = "about 930 N (95 kgf)"
     drawn = pictures.picture(answer, "curve", tmp_path / "it.svg").read_text()
     assert about in drawn
-    assert dict(comparison_table.side_by_side([answer]))["first yield ear"] == [about]
+    assert dict(comparison_table.side_by_side([answer]))["ear: first yield"] == [about]
     page = report.single(answer)
     assert '<td class="n">about 930</td><td class="n">95</td>' in page
 
