@@ -32,7 +32,7 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
 from fejoint.kernel.elements import Solid
-from fejoint.kernel.stop_reason import Stop
+from fejoint.kernel.stop_reason import Stop, StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -114,7 +114,7 @@ def pull(
             pin,
             _trust(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(_warnings(joint, reading)),
+            tuple(_warnings(joint, reading, curve)),
             versions(),
             faces,
             history,
@@ -365,8 +365,15 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
     )
 
 
-def _warnings(joint: Joint, reading: JointReading) -> list[str]:
+def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
     said = list(joint.assumptions)
+    asked, load = joint.pull.stop_load, float(curve.load[-1])
+    ended = reading.stop.reason is StopReason.REQUESTED
+    if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
+        said.append(
+            f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
+            f"{load:.2g} N"
+        )
     for k, ear in enumerate(joint.ears):
         wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
         if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
