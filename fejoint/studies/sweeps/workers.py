@@ -50,7 +50,7 @@ def solving(
     elif scheduler is not None:
         with client(scheduler) as (connected, watch):
             _same_version(connected, model, version)
-            most = lambda: WINDOW * max(1, watch.workers)  # noqa: E731 - they come and go
+            most = lambda: WINDOW * max(1, watch.threads)  # noqa: E731 - they come and go
             yield finished(submitting(connected), jobs, *what, most)
     elif processes == 0:
         with _noting_interrupts() as came:
@@ -143,12 +143,12 @@ class Watch:
 
     Attributes
     ----------
-    workers : int
-        How many there were at the last look.
+    threads : int
+        Joints that all of them can solve at once, at the last look.
     """
 
     def __init__(self, connected: Client, every: float) -> None:
-        self.workers = 0
+        self.threads = 0
         self._client, self._every = connected, every
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
@@ -163,12 +163,14 @@ class Watch:
         told = False
         while True:
             try:
-                self.workers = len(self._client.scheduler_info(n_workers=-1)["workers"])
+                found = self._client.scheduler_info(n_workers=-1)["workers"].values()
             except Exception:  # whatever a lost scheduler raises: the work ends on it by itself
                 return
-            if told is (self.workers > 0):
+            workers = len(found)
+            self.threads = sum(worker["nthreads"] for worker in found)
+            if told is (workers > 0):
                 none = f"no workers: waiting for some; start {_START}"
-                some = f"{self.workers} worker{'s'[: self.workers > 1]} now: going on"
+                some = f"{workers} worker{'s'[: workers > 1]} now: going on"
                 _LOG.warning("the scheduler has %s", some if told else none)
                 told = not told
             if self._over.wait(self._every):

@@ -117,10 +117,10 @@ def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(capl
         counts = iter([0, 0, 2, 3, 0, 1])
 
         def scheduler_info(self, n_workers):
-            return {"workers": dict.fromkeys(range(next(self.counts, 7)))}
+            return {"workers": {k: {"nthreads": 3} for k in range(next(self.counts, 7))}}
 
     watch = workers.Watch(Changes(), every=0.01)
-    wait_until(lambda: watch.workers == 7)
+    wait_until(lambda: watch.threads == 21)
     watch.end()
     told = [record.getMessage().partition(":")[0] for record in caplog.records]
     none, some = "the scheduler has no workers", "the scheduler has {} now"
