@@ -29,7 +29,7 @@ from fejoint.studies.sweeps.variation import parse
 CASE = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
 KILLED_AFTER = 0.3
 """Share of the joints after which the sweep is killed."""
-PROCESSES = 4
+SHARED = 4
 """Workers that share the threads: one thread each would cost 18 ms of CPU a joint by itself."""
 LIMIT = 1e9
 """Bytes that the sweeping process may take."""
@@ -69,8 +69,8 @@ def cluster(workers: int, where: Path) -> None:
     from distributed import LocalCluster
 
     with LocalCluster(
-        n_workers=workers,
-        threads_per_worker=1,
+        n_workers=SHARED,
+        threads_per_worker=max(1, workers // SHARED),
         processes=False,
         dashboard_address=":0",
         protocol="tcp://",

@@ -163,11 +163,11 @@ class Watch:
         told = False
         while True:
             try:
-                found = self._client.scheduler_info(n_workers=-1)["workers"].values()
+                # not the list of workers: the client itself asks for an empty one now and then
+                found = self._client.scheduler_info(n_workers=0)
+                workers, self.threads = found["n_workers"], found["total_threads"]
             except Exception:  # whatever a lost scheduler raises: the work ends on it by itself
                 return
-            workers = len(found)
-            self.threads = sum(worker["nthreads"] for worker in found)
             if told is (workers > 0):
                 none = f"no workers: waiting for some; start {_START}"
                 some = f"{workers} worker{'s'[: workers > 1]} now: going on"

@@ -117,7 +117,8 @@ def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(capl
         counts = iter([0, 0, 2, 3, 0, 1])
 
         def scheduler_info(self, n_workers):
-            return {"workers": {k: {"nthreads": 3} for k in range(next(self.counts, 7))}}
+            count = next(self.counts, 7)
+            return {"n_workers": count, "total_threads": 3 * count, "workers": {}}
 
     watch = workers.Watch(Changes(), every=0.01)
     wait_until(lambda: watch.threads == 21)
@@ -125,6 +126,14 @@ def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(capl
     told = [record.getMessage().partition(":")[0] for record in caplog.records]
     none, some = "the scheduler has no workers", "the scheduler has {} now"
     assert told == [none, some.format("2 workers"), none, some.format("1 worker")]
+
+
+def test_nothing_is_told_of_a_scheduler_that_has_workers(threads, caplog):
+    watch = workers.Watch(threads, every=0.01)
+    wait_until(lambda: watch.threads == 2)
+    time.sleep(0.2)
+    watch.end()
+    assert [r for r in caplog.records if r.name == "fejoint"] == []
 
 
 def test_a_lost_scheduler_is_told_in_one_line(tmp_path):
