@@ -1,8 +1,9 @@
 """Simulates a large sweep: its plan, rows, resume, table and map, with stand-ins for the solves.
 
 Run by the environment's Python: `.venv/bin/python scripts/scale.py [JOINTS] [WORKERS]`, by default
-100,000 joints on a scheduler with 64 threads for the stand-in. The sweep is killed (kill -9) on its
-way and resumed. Prints seconds, rates and memory a line each.
+100,000 joints. The first tenth goes through a scheduler with 64 threads for the stand-in; then the
+sweep is killed (kill -9), and resumed in one process, as fast as the store goes. Prints seconds,
+rates and memory.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.variation import parse
 
 CASE = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
-KILLED_AFTER = 0.3
+KILLED_AFTER = 0.1
 """Share of the joints after which the sweep is killed."""
 SHARED = 4
 """Workers that share the threads: one thread each would cost 18 ms of CPU a joint by itself."""
@@ -81,8 +82,8 @@ def cluster(workers: int, where: Path) -> None:
         signal.pause()
 
 
-def swept(joints: int, folder: Path, address: str) -> None:
-    """Sweep or resume, and tell how it went."""
+def swept(joints: int, folder: Path, address: str | None) -> None:
+    """Sweep or resume, through a scheduler or in this process, and tell how it went."""
     begun, first, spent = time.monotonic(), 0.0, 0.0
     keep = store.Store.keep
 
@@ -95,13 +96,20 @@ def swept(joints: int, folder: Path, address: str) -> None:
 
     store.Store.keep = timed  # type: ignore[method-assign]
     table = run(
-        plan(joints), {}, model=stand_in, folder=folder, scheduler=address, most=10 * joints
+        plan(joints),
+        {},
+        model=stand_in,
+        folder=folder,
+        workers=0,
+        scheduler=address,
+        most=10 * joints,
     )
     states = table.frame["state"].value_counts().to_dict()
     print(f"  {table.known:,} known, {table.solved:,} solved: {states}")
     print(f"  first row after {first:.1f} s, all after {table.seconds:.0f} s")
     print(f"  the store alone takes {table.solved / spent:,.0f} rows a second")
-    print(f"  through the scheduler {table.solved / (table.seconds - first):,.0f} rows a second")
+    rate = table.solved / (table.seconds - first)
+    print(f"  with the stand-in and the building of cases {rate:,.0f} rows a second")
     print(f"  memory of the sweeping process {peak() / 1e6:,.0f} MB at most", flush=True)
     assert set(states) == {"solved"}
     assert peak() < LIMIT
@@ -151,18 +159,21 @@ def main(joints: int, workers: int) -> None:
         while not where.exists():
             time.sleep(0.2)
         sweep = [*own, "sweep", str(joints), str(folder / "out"), where.read_text()]
-        print(f"{joints:,} joints on {workers} threads, killed on the way:", flush=True)
+        print(f"{joints:,} joints, a scheduler with {workers} threads, killed:", flush=True)
         begun = time.monotonic()
         first = subprocess.Popen(sweep)
         while first.poll() is None and kept(folder / "out") < 1:
             time.sleep(0.2)
         print(f"  planned, and the first row kept, after {time.monotonic() - begun:.0f} s")
+        begun, had = time.monotonic(), kept(folder / "out")
         while first.poll() is None and kept(folder / "out") < KILLED_AFTER * joints:
             time.sleep(0.5)
         first.kill()
         first.wait()
-        print("resumed:", flush=True)
-        subprocess.run(sweep, check=True)
+        rate = (kept(folder / "out") - had) / (time.monotonic() - begun)
+        print(f"  through the scheduler {rate:,.0f} rows a second", flush=True)
+        print("resumed in one process:", flush=True)
+        subprocess.run(sweep[:-1], check=True)
         print("read again:", flush=True)
         subprocess.run([*own, "draw", str(folder / "out")], check=True)
     finally:
@@ -176,7 +187,7 @@ if __name__ == "__main__":
     if what == "cluster":
         cluster(int(rest[0]), Path(rest[1]))
     elif what == "sweep":
-        swept(int(rest[0]), Path(rest[1]), rest[2])
+        swept(int(rest[0]), Path(rest[1]), *(rest[2:] or [None]))
     elif what == "draw":
         drawn(Path(rest[0]))
     else:
