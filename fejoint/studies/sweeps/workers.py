@@ -213,15 +213,38 @@ def finished(
     str, dict
         A row's name, and the row.
     """
-    names: dict[Future[Any], str] = {}
+    in_hand: dict[Future[Any], tuple[str, str]] = {}
+    again: set[str] = set()
+
+    def hand_out(key: str, case: str) -> None:
+        in_hand[submit(_attempt, model, case, settings, version)] = key, case
+
     while True:
-        for key, case in itertools.islice(jobs, max(0, most() - len(names))):
+        for key, case in itertools.islice(jobs, max(0, most() - len(in_hand))):
             # as text: a scheduler looks into every number of a nested table, time and again
-            names[submit(_attempt, model, json.dumps(case), settings, version)] = key
-        if not names:
+            hand_out(key, json.dumps(case))
+        if not in_hand:
             return
-        for future in wait(names, return_when=FIRST_COMPLETED).done:
-            yield names.pop(future), _row(future)
+        for future in wait(in_hand, return_when=FIRST_COMPLETED).done:
+            name, text = in_hand.pop(future)
+            if name not in again and _lost_on_the_way(future):
+                again.add(name)
+                hand_out(name, text)
+            else:
+                yield name, _row(future)
+
+
+def _lost_on_the_way(future: Future[Any]) -> bool:
+    """Whether a row was lost, with the worker that had found it, just as it was fetched.
+
+    The joint is not to blame then: the scheduler's client raises whatever it stumbles over.
+    """
+    error = None if future.cancelled() else future.exception()
+    if error is None or isinstance(error, (NoProcess, ProcessLost)):
+        return False
+    from distributed.scheduler import KilledWorker
+
+    return not isinstance(error, KilledWorker)
 
 
 def _attempt(model: Model, case: str, settings: Mapping[str, Any], version: str) -> dict[str, Any]:

@@ -9,6 +9,7 @@ import sys
 import threading
 import time
 from concurrent.futures import Future
+from types import SimpleNamespace
 
 import pytest
 from support import DEMO, cheap
@@ -65,6 +66,34 @@ def test_a_joint_lost_with_its_workers_is_a_row_that_says_so(threads, joint):
     rows = handed_out(lambda *_: submit(int, "killed too often"), joint)
     assert {row["state"] for row in rows.values()} == {"lost"}
     assert "several times over: invalid literal" in rows["one"]["reason"]
+
+
+def test_a_row_lost_as_it_was_fetched_is_solved_once_more(threads, joint):
+    submit, failed = workers.submitting(threads), []
+
+    def stumbles(function, *given):
+        if failed:
+            return submit(function, *given)
+        failed.append(submit(int, "a worker gone at the wrong moment"))
+        return failed[0]
+
+    rows = handed_out(stumbles, joint)
+    assert {key: row["state"] for key, row in rows.items()} == {"one": "solved", "two": "solved"}
+
+
+def test_a_joint_that_killed_its_workers_is_not_handed_out_again(joint):
+    from distributed.scheduler import KilledWorker
+
+    handed = []
+
+    def kills(*_):
+        handed.append(Future())
+        handed[-1].set_exception(KilledWorker("a joint", SimpleNamespace(address="here"), 3))
+        return handed[-1]
+
+    rows = handed_out(kills, joint)
+    assert {row["state"] for row in rows.values()} == {"lost"}
+    assert len(handed) == 2
 
 
 def test_a_joint_that_takes_its_process_every_time_is_a_row_that_says_so(joint):
