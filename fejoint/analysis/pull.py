@@ -8,13 +8,15 @@ from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import audit, load_path
+from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
+from fejoint.analysis.plate_curve import plate_curves
 from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
@@ -57,6 +59,7 @@ def pull(
     solver: str = "fastest",
     progress: Progress | None = None,
     shared: Shared | None = None,
+    band: bool = False,
 ) -> Answer:
     """Pull a joint until something gives, and say what, where and at what load.
 
@@ -72,6 +75,8 @@ def pull(
         Called on every iteration.
     shared : mapping, optional
         Face sections already solved, by case and settings; takes those solved here.
+    band : bool
+        Say how sure it is, too: a band for every limit, and the odds; a third more time.
 
     Returns
     -------
@@ -94,7 +99,7 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        told = verdict((beside_handbook(x, found) for x in limits), ended)
+        told = verdict((beside_handbook(x, found, len(joint.ears)) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear
@@ -105,7 +110,7 @@ def pull(
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))
     faces = dict(by_name(names_along(joint), members))
-    return audit.audited(
+    answer = audit.audited(
         Answer(
             joint,
             told,
@@ -123,8 +128,10 @@ def pull(
             ductility=reading.ductility(),
             by_hand=tuple(asdict(line) for line in found),
             weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+            plates=plate_curves(path, faces, ear),
         )
     )
+    return surer(answer) if band else answer
 
 
 @contextmanager
@@ -374,13 +381,10 @@ def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
             f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
             f"{load:.2g} N"
         )
-    for k, ear in enumerate(joint.ears):
-        wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
-        if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
-            said.append(
-                f"ear: {wide:.1f} thicknesses wide, its end {long:.1f} long: so thin an end may "
-                "dish or curl behind the pin, which plane stress leaves out"
-            )
+    for k in reading.different_ears:
+        borne = float(np.abs(reading.history.shares[:, k]).max())
+        head_said = joint.pin.head is not None
+        said += dishing.cautions(reading.member(k), reading.dishing(k), borne, head_said=head_said)
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
     said += load_path.limits_of(joint)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fejoint.cli import console
@@ -22,6 +23,7 @@ def advise(
     margin: str = "0 %",
     limit: Texts = (),
     only: Texts = (),
+    picture: Path | None = None,
     given: StudyOptions = STUDY_DEFAULTS,
 ) -> int:
     """Say the smallest change of one dimension, and of two, by which a joint carries a pull.
@@ -38,16 +40,23 @@ def advise(
     only
         A dimension that may change, such as ear.width; all of them if left out. It may be given
         several times.
+    picture
+        A file for a picture of the loads before and after: PNG, SVG or PDF, by its suffix.
 
     Returns
     -------
     int
         1 if no change within the limits reaches the target.
     """
+    from fejoint import files
     from fejoint.inputs.fields import quantity
-    from fejoint.studies.sweeps import design_changes, variation
+    from fejoint.output.pictures import theme as look
+    from fejoint.studies.sweeps import design_changes, plots, variation
 
     joint = given.read(case).joint
+    if picture is not None:
+        look.check_suffix(picture)
+        files.make_ready(picture.parent)
     limits = [variation.parse(each) for each in limit]
     for v in limits:
         if not v.is_range:
@@ -57,10 +66,13 @@ def advise(
         "number"), limits=limits, only=only, refine=given.refine, workers=given.workers,
         scheduler=given.scheduler, progress=None if given.as_json else console.warn,
     )  # fmt: skip
+    if picture is not None:
+        plots.advice(found, picture, title=joint.title)
     if given.as_json:
         console.say_json(_to_dict(found), indent=None)
     else:
         _show(found)
+        console.wrote(*([picture] if picture is not None else []))
     return 0 if found.reached or found.single or found.double else 1
 
 

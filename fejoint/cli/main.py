@@ -23,6 +23,7 @@ COMMANDS = {
     "book": "List a results book and say how its predictions did.",
     "check": "Compute the reference cases and compare with textbooks, tests and a second library.",
     "completion": "Print the lines by which a shell completes commands, options and file names.",
+    "cut": "Write each plate of a joint as a drawing for a cutter, DXF and SVG.",
     "demo": "Write the demo's case files and measured pulls into a folder.",
     "directions": "Pull a joint straight, obliquely, sideways and back, and compare.",
     "doctor": "Try the mesher, a probe picture and the solvers; print the line that mends what "

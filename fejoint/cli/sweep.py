@@ -112,10 +112,10 @@ def exit_code(table: Table) -> int:
 
 
 def _maps(joint: Joint, rows: Plan, table: Table, folder: Path) -> list[Path]:
-    """Draw the map over the first two varied dimensions, if there are two and it can be drawn."""
-    if len(rows.variations) < 2 or table.interrupted:
+    """Draw the map over the first two varied dimensions, or the line over a single one."""
+    if table.interrupted:
         return []
-    from fejoint.studies.sweeps import dimensions, maps
+    from fejoint.studies.sweeps import dimensions, maps, plots
 
     now = {d.path: d for d in dimensions.of(joint)}
 
@@ -123,6 +123,20 @@ def _maps(joint: Joint, rows: Plan, table: Table, folder: Path) -> list[Path]:
         d = now.get(v.path)
         return d.value if d is not None and d.unit == v.unit else v.values[len(v.values) // 2]
 
+    if len(rows.variations) == 1:
+        (v,) = rows.variations
+        if not all(isinstance(x, int | float) for x in v.values):
+            return []  # a sweep over names, such as materials
+        at = present(v) if v.path in now and now[v.path].unit == v.unit else None
+        try:
+            return [
+                plots.along(
+                    table.frame, v.column, folder / "line.png", present=at, title=joint.title
+                )
+            ]
+        except BadInput as bad:
+            console.warn(f"no picture: {bad}")
+            return []
     x, y, *rest = rows.variations
     known = all(v.path in now and now[v.path].unit == v.unit for v in (x, y))
     try:
@@ -199,10 +213,16 @@ def _one_at_a_time(joint: Joint, folder: Path, given: StudyOptions) -> None:
             joint, refine=given.refine, folder=folder, workers=given.workers,
             scheduler=given.scheduler, progress=lambda done, total, row: advance(done, total),
         )  # fmt: skip
+    from fejoint.studies.sweeps import plots
+
+    drawn = []
+    if any(s.load is not None for s in found):
+        drawn.append(plots.sensitivities(found, folder / "sensitivities.png", title=joint.title))
     if given.as_json:
         console.say_json([asdict(s) for s in found], indent=None)
     else:
         _show_sensitivities(found)
+        console.wrote(*drawn)
 
 
 def _show_sensitivities(found: Sequence[Sensitivity]) -> None:

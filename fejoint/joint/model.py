@@ -114,6 +114,8 @@ class Joint:
             "pull": _pull(self.pull),
         }
         metals = [ear.material for ear in self.ears] + [self.shank.material]
+        if self.pin.head is not None:
+            table["pin"]["head"] = self.pin.head
         if self.pin.rigid:
             table["pin"]["rigid"] = True
         else:

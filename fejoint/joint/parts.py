@@ -67,12 +67,16 @@ class Pin:
         True for a pin that never gives.
     ends : {"free", "headed", "held"}
         Held: fixed in the first ear.
+    head : float or None
+        Diameter of the heads or washers on the outer faces of a headed pin, mm; None where it is
+        not said. It decides whether a thin ear's end is kept in its plane.
     """
 
     diameter: float
     material: Material
     rigid: bool = False
     ends: PinEnds = "free"
+    head: float | None = None
 
 
 @dataclass(frozen=True)

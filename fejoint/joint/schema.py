@@ -84,6 +84,13 @@ PIN: dict[str, Field] = {
         note="free, headed, or held in one ear",
         default="free",
     ),
+    "head": Field(
+        "length",
+        '"9 mm"',
+        0.1,
+        1000.0,
+        note="diameter of the heads or washers outside the ears; only of a headed pin",
+    ),
 }
 
 SHANK: dict[str, Field] = {

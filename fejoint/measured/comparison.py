@@ -118,7 +118,7 @@ def expect(answer: Answer) -> Expected:
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only
                 ends.append((limit.handbook_load, limit.mode))
-            elif limit.cause in ENDING and limit.source == "computed":
+            elif limit.cause in ENDING and limit.source != "handbook":
                 ends.append((limit.load, limit.mode))
     # a load maximum is interpolated between points of the curve, and so may lie above them all
     if ends and min(ends)[0] <= highest * (1.0 + AT_MAXIMUM):

@@ -194,6 +194,7 @@ def _pull(
             pace=job["pace"],
             progress=progress,
             shared=shelf.plates,
+            band=job["refine"] >= 1.0,
         )
 
     answer, cut = _pulled(read(job["case"]), job["enough_N"], solve)

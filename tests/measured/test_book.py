@@ -109,6 +109,12 @@ def test_parity_is_drawn(tmp_path):
     assert b"next pull" in path.read_bytes() or path.stat().st_size > 5000
 
 
+def test_a_parity_band_ends_with_the_loads_that_were_pulled():
+    pulls = [entry(1.0), sample("a", 9000.0, predicted=5000.0), sample("b", 1.0, predicted=None)]
+    low, high = plots.band_span(pulls)
+    assert (low, high) == (0.97 * 5000.0, 1.03 * 8000.0)
+
+
 def sample(digest, measured, predicted=8000.0, **more):
     return Entry(
         "anchor", "s", "peak", measured, predicted, "hole elongation", data_digest=digest, **more

@@ -30,7 +30,7 @@ def test_logs_are_put_beside_the_prediction_and_into_the_book(case, logs, tmp_pa
     assert "force: column 2" in said
     assert "removed: slack" in said
     assert "as predicted first" in said
-    assert "caution:" in said
+    assert "Caution:" in said
     assert (out / "overlay.png").exists()
     data = json.loads((out / "match.json").read_text())
     assert [m["kind"] for m in data["logs"]] == ["curve"] * 3

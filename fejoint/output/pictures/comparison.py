@@ -23,9 +23,10 @@ def limits_of(
 ) -> tuple[Figure, int]:
     """Return the first limit of every part of every joint, on one scale, a line a joint."""
     colours = look.theme(theme)
+    rows = limit_axis.rows_of_all(answers, names)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 190 + 230 * len(answers)))
-        limit_axis.draw_lines(figure, answers, names, colours)
+        figure = look.figure((look.WIDTH, limit_axis.tall_rows(rows, look.WIDTH)))
+        limit_axis.draw_rows(figure, rows, colours)
     return figure, PIXELS
 
 
@@ -35,7 +36,7 @@ def curves_of(
     """Return all curves in one frame, each named at its end."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 900))
+        figure = look.page_figure((PIXELS, 900))
         width, height = figure.get_size_inches()
         axes = figure.add_axes((0.74 / width, 0.48 / height, 1.0 - 1.5 / width, 1.0 - 0.6 / height))
         strokes = ["solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2))]
@@ -67,6 +68,6 @@ def pins_of(answers: Sequence[Answer], theme: str = "print") -> tuple[Figure, in
     """Return the pins of two joints side by side at the same pull, to one scale."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1040))
+        figure = look.figure((look.WIDTH, bent_pin.tall_pair(answers, look.WIDTH)))
         bent_pin.draw_pair(figure, answers, colours)
     return figure, PIXELS

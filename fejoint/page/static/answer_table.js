@@ -17,7 +17,7 @@ function line(limit, k, first) {
   const made = document.createElement("tr");
   if (k) made.className = "further";
   const hand = limit.handbook_load_N;
-  const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
+  const by = limit.source === "handbook" ? `${limit.cause}, by hand` : limit.cause;
   const part = cell(k ? "td" : "th", k ? "" : limit.member);
   if (!k) part.scope = "row";
   made.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));

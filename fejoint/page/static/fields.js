@@ -19,6 +19,7 @@ const MADE = [
     ["ear.chosen", "shown and changed", [["0", "ear 1"], ["1", "ear 2"]]],
     ["ear.end", "end of the ears", ["round", "square", "clipped"]],
     ["pin.ends", "ends of the pin", ["free", "headed", "held"]],
+    ["pin.head", "heads or washers, diameter", "mm"],
     ["fit.gap", "gap beside the shank", "mm"],
     ["fit.friction", "friction", ""],
   ]],

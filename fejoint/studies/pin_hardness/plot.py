@@ -36,7 +36,7 @@ def save(found: PinRange, path: Path, theme: str = "print") -> Path:
     """Draw a study and write it; see `fejoint.output.pictures.theme.save`."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.figure(PIXELS)
+        figure = look.page_figure(PIXELS)
         draw(figure, found, colours)
         return look.save(figure, path, PIXELS[0])
 
