@@ -35,6 +35,7 @@ from fejoint.handbook import limit_loads
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -131,7 +132,7 @@ def pull(
             pin,
             trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(_warnings(joint, reading)),
+            tuple(_warnings(joint, reading, curve)),
             versions(),
             faces,
             history,
@@ -348,8 +349,15 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
     )
 
 
-def _warnings(joint: Joint, reading: JointReading) -> list[str]:
+def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
     said = list(joint.assumptions)
+    asked, load = joint.pull.stop_load, float(curve.load[-1])
+    ended = reading.stop.reason is StopReason.REQUESTED
+    if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
+        said.append(
+            f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
+            f"{load:.2g} N"
+        )
     for k in reading.different_ears:
         borne = float(np.abs(reading.history.shares[:, k]).max())
         head_said = joint.pin.head is not None
