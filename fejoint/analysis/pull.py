@@ -36,6 +36,7 @@ from fejoint.handbook import limit_loads
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -138,7 +139,7 @@ def pull(
             pin,
             trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(_warnings(joint, reading)),
+            tuple(_warnings(joint, reading, curve)),
             versions(),
             faces,
             history,
@@ -358,8 +359,15 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
     )
 
 
-def _warnings(joint: Joint, reading: JointReading) -> list[str]:
+def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
     said = list(joint.assumptions)
+    asked, load = joint.pull.stop_load, float(curve.load[-1])
+    ended = reading.stop.reason is StopReason.REQUESTED
+    if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
+        said.append(
+            f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
+            f"{load:.2g} N"
+        )
     for k in reading.different_ears:
         borne = float(np.abs(reading.history.shares[:, k]).max())
         head_said = joint.pin.head is not None
@@ -374,6 +382,10 @@ def _warnings(joint: Joint, reading: JointReading) -> list[str]:
         )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
+        if len(joint.ears) == 2:
+            said.append(
+                "headed pin: its heads are taken to lie against the ears and to keep them there"
+            )
     for k in (*reading.different_ears, 1):
         if reading.damage(k).max() >= EXHAUSTED:
             metal = reading.members[k].part.material

@@ -267,10 +267,6 @@ def learned(
             allowed = f"teaches nothing: {m.not_a_line}"
             raise BadInput(Fault("--learn", m.log.name, allowed, mend))
     curves = [m for m in outcome.matches if m.log.kind == "curve" and m.rig is not None]
-    if outcome.blank:
-        mend = "learn from logs of a rig that is straight, or give --rig"
-        allowed = "cannot go with --blank: the blank's own error is not in the intervals"
-        raise BadInput(Fault("--learn", "", allowed, mend))
     if not curves:
         mend = "log travel too, or give --speed"
         raise BadInput(Fault("--learn", "", "needs a log with travel", mend))
@@ -282,12 +278,10 @@ def learned(
     for m in curves:
         assert m.rig is not None
         assert m.log.travel is not None
-        pulls.append(Pulled(m.log.name, m.log.force - m.rig.zero, m.log.travel, m.rig))
+        travel = m.log.travel if m.raw is None or m.raw.travel is None else m.raw.travel
+        pulls.append(Pulled(m.log.name, m.log.force - m.rig.zero, travel, m.rig, m.blank))
     used, judged = pulls[: len(pulls) - held], pulls[len(pulls) - held :]
-    reach = max(
-        float(p.rig.joint_extension(p.force, p.travel)[: int(p.force.argmax()) + 1].max())
-        for p in used
-    )
+    reach = max(float(p.extension(int(p.force.argmax()) + 1).max()) for p in used)
     reach = min(1.15 * reach, float(outcome.expected.answer.curve.extension.max()))
     known = joint_model.priors(joint, part)
     return calibration.fit(

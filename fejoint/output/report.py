@@ -14,6 +14,7 @@ from typing import Any
 
 from fejoint.analysis.apart import sentences
 from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE
+from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
@@ -101,13 +102,22 @@ def single(answer: Answer | Mapping[str, Any], source: str = "") -> str:
     }  # fmt: skip
     return rendered(
         "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain),
-        limits=_by_load(plain), apart=list(sentences(plain["verdict"]["order"])), source=source,
+        limits=_by_load(plain), odds=Odds.of_answer(plain), source=source,
+        apart=list(sentences(plain["verdict"]["order"])),
     )  # fmt: skip
 
 
 def _by_load(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return every limit as the pull meets them: by rising load, behind its highest by falling."""
-    limits = [x for row in answer["verdict"]["order"] for x in (row, *row["later"])]
+    """Return every limit as the pull meets them: by rising load, behind its highest by falling.
+
+    Each has its band ("sure"), None for none, and to how many figures its loads are told.
+    """
+    odds = Odds.of_answer(answer)
+    limits = []
+    for limit in (x for row in answer["verdict"]["order"] for x in (row, *row["later"])):
+        sure = odds and odds.band(limit["member"], limit["mode"], limit["cause"])
+        told = (sure.low, sure.high) if sure else limit.get("band_N")
+        limits.append(limit | {"sure": told, "digits": sure.figures if sure else 3})
 
     def place(limit: Mapping[str, Any]) -> tuple[bool, float]:
         past = bool(limit["past_highest_pull"])

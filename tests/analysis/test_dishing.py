@@ -56,6 +56,17 @@ def test_only_shank_and_a_head_that_reaches_far_guide(ear):
     assert not is_guided(end, beside_shank=True, head_radius=None)
 
 
+def test_a_gap_too_wide_lets_a_guided_end_dish(ear):
+    near, wide = (Supports(True, 1.5 * ear.hole, g * ear.thickness) for g in (0.25, 0.26))
+    assert dishing_limit(ear, near).guided
+    found = dishing_limit(ear, wide)
+    assert found.load == dishing_limit(ear).load
+    assert found.outside == ("gap/t",)
+    assert dishing_limit(ear, replace(wide, head_radius=0.8 * ear.hole)).outside == (
+        "head radius/D",
+    )
+
+
 def test_what_the_solves_did_not_cover_is_named(ear):
     assert dishing_limit(ear).outside == ()
     assert dishing_limit(replace(ear, thickness=2.0)).outside == ()
@@ -163,6 +174,16 @@ def test_a_head_that_reaches_far_takes_the_row_away(thin, dished):
     near = pulled(thin.replace("pin.ends", "headed").replace("pin.head", "11 mm"))
     assert row_of(near).load == pytest.approx(row_of(dished).load, rel=1e-9)
     assert "too small" in " ".join(near.warnings)
+
+
+def test_each_ear_has_the_gap_beside_it(thin, dished):
+    headed = thin.replace("pin.ends", "headed").replace("pin.head", "11.2 mm")
+    answer = pulled(headed.replace("fit.gap", ["0.1 mm", "0.32 mm"]))
+    row = row_of(answer)
+    assert row.member == "ear 2"
+    assert row.share * row.load == pytest.approx(dishing_limit(thin.ears[1]).load, rel=1e-3)
+    assert "0.4 thicknesses beside it is too wide" in " ".join(answer.warnings)
+    assert answer.trust.broken == ()
 
 
 def test_only_the_thin_one_of_two_ears_dishes(thin):

@@ -9,6 +9,7 @@ import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.analysis.definitions import EARS_ALIKE
+from fejoint.analysis.odds import Odds
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
@@ -117,6 +118,7 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     An event of the other ear or of the pin tells the elongation of another hole, or none.
     """
+    odds = Odds.of_answer(answer)
     curve = [np.array(answer["curve"][k], float) for k in ("extension_mm", "load_N")]
     grown = np.array(answer["curve"]["hole_elongation_mm"], float)
     found = []
@@ -124,7 +126,9 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
         if event["load_N"] is None:
             continue
         index = nearest_index(curve[0], curve[1], event["extension_mm"], event["load_N"])
-        found.append(dict(event) | {"hole_elongation_mm": load_curve.at_index(grown, index)})
+        digits = 3 if odds is None else odds.figures_of(event["load_N"])
+        told = {"hole_elongation_mm": load_curve.at_index(grown, index), "digits": digits}
+        found.append(dict(event) | told)
     return found
 
 
@@ -227,7 +231,7 @@ def _name_events(
 
 def _said(event: Mapping[str, Any], room: float) -> list[str]:
     """Return an event's name and load, on lines that fit into a room in inches."""
-    load = definitions.load_words(event["name"], event["load_N"])
+    load = definitions.load_words(event["name"], event["load_N"], event["digits"])
     if look.text_width(load, TYPE) > room:
         load = load.partition(" (")[0]
     return [*look.broken(_named(event), TYPE, room), load]

@@ -9,8 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import title
 from fejoint.analysis.progress import Progress
 from fejoint.errors import SolveStopped
+from fejoint.inputs.units import figures
 from fejoint.joint.model import CaseLike, load
 from fejoint.joint.scatter import Spread
 from fejoint.studies.sweeps import row
@@ -90,10 +92,13 @@ class Tolerance:
     def sentence(self) -> str:
         """Say the band and what gives."""
         b = self.load
-        said = ", ".join(f"{part} {mode} {100 * p:.0f} %" for (part, mode), p in self.modes.items())
+        said = ", ".join(
+            f"{part}: {title(mode)} {100 * p:.0f} %" for (part, mode), p in self.modes.items()
+        )
         return (
-            f"Half of {b.count} joints give below {b.median:,.0f} N, one in twenty below "
-            f"{b.low:,.0f} N and one in twenty above {b.high:,.0f} N. First to give: {said}."
+            f"Half of {b.count} joints give below {figures(b.median)} N, one in twenty below "
+            f"{figures(b.low)} N and one in twenty above {figures(b.high)} N. "
+            f"First to give: {said}."
         )
 
 
