@@ -16,6 +16,7 @@ import numpy as np
 from scipy.stats import qmc
 
 SUPPORTS = ("bare", "shank", "shank and head")
+INSIDE = "shank on both sides"
 COLUMNS = {
     "hole": (3.0, 30.0),
     "e_over_D": (1.5, 4.0),
@@ -73,15 +74,26 @@ def solved(row: dict[str, Any], sides: int = 28, pace: float = 1.0) -> dict[str,
     gap = row["gap_over_t"] * thickness
     below = None if row["support"] == "bare" else Support(gap)
     above = Support(gap, row["head_over_D"] * hole) if "head" in row["support"] else None
+    if row["support"] == INSIDE:
+        above = Support(gap)
     flat = face.FaceSettings(stop_travel=0.8 * hole, pace=pace)
-    plane = face.pull(face.build(face.FaceCase(outline, thickness, metal, pin, None), flat), flat)
+    angle, bent = row.setdefault("angle", 0.0), row.setdefault("crooked_over_t", 0.01)
+    twin = face.FaceCase(outline, thickness, metal, pin, None, angle=angle)
+    plane = face.pull(face.build(twin, flat), flat)
     row["plane_greatest"] = float(plane.load.max())
     row["plane_offset"] = plane.offset.load if plane.offset else None
     settings = solid.SolidSettings(sides=sides, pace=pace, stop_travel=0.8 * hole)
     signs = (1.0,) if row["support"] == "bare" else (1.0, -1.0)
     for sign in signs:
         case = solid.SolidCase(
-            outline, thickness, metal, pin, below, above, Crookedness(sign * 0.01 * thickness)
+            outline,
+            thickness,
+            metal,
+            pin,
+            below,
+            above,
+            Crookedness(sign * bent * thickness),
+            angle,
         )
         history = solid.pull(solid.build(case, settings), settings)
         name = "up" if sign > 0.0 else "down"
@@ -97,6 +109,20 @@ def solved(row: dict[str, Any], sides: int = 28, pace: float = 1.0) -> dict[str,
     return row
 
 
+def sheets() -> list[dict[str, Any]]:
+    """Plan a sheet of one steel and hole inside, under a washer and bare, its end 2 to 4 holes."""
+    return [
+        {
+            "hole": 10.0, "e_over_D": e, "D_over_t": 5.0, "W_over_D": 4.0,
+            "clearance_over_D": 0.02, "yield_ratio": 0.7, "uniform_strain": 0.15,
+            "modulus_over_Rm": 500.0, "head_over_D": 1.0, "gap_over_t": 0.0, "end": "square",
+            "support": support,
+        }
+        for e in (2.0, 3.0, 4.0)
+        for support in (INSIDE, "shank and head", "shank")
+    ]  # fmt: skip
+
+
 def main() -> None:
     """Run the plan."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -107,10 +133,35 @@ def main() -> None:
     parser.add_argument("--sides", type=int, default=28)
     parser.add_argument("--pace", type=float, default=1.0)
     parser.add_argument("--support", choices=SUPPORTS)
+    parser.add_argument(
+        "--slender", type=float, nargs=2, help="range of D/t in place of the plan's"
+    )
+    parser.add_argument(
+        "--angle", type=float, nargs="*", default=[0.0], help="of the pull, in turn"
+    )
+    parser.add_argument(
+        "--crooked",
+        type=float,
+        nargs="*",
+        default=[0.01],
+        help="out of straight, over the thickness: every ear with each",
+    )
+    parser.add_argument("--gap", type=float, nargs=2, help="range of the gap over the thickness")
+    parser.add_argument("--head", type=float, nargs=2, help="range of the head's radius over D")
+    parser.add_argument("--sheets", action="store_true", help="bolted sheets in place of the plan")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--scheduler")
     asked = parser.parse_args()
-    plan = rows(asked.count, asked.seed)[: asked.first]
+    for name, given in (
+        ("D_over_t", asked.slender),
+        ("gap_over_t", asked.gap),
+        ("head_over_D", asked.head),
+    ):
+        if given:
+            COLUMNS[name] = tuple(given)
+    plan = sheets() if asked.sheets else rows(asked.count, asked.seed)[: asked.first]
+    plan = [row | {"angle": asked.angle[k % len(asked.angle)]} for k, row in enumerate(plan)]
+    plan = [row | {"crooked_over_t": bent} for row in plan for bent in asked.crooked]
     if asked.support:
         plan = [row | {"support": asked.support} for row in plan]
     found: list[dict[str, Any]] = []

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from fejoint.analysis import definitions as by
+from fejoint.analysis.dishing import dishing_limit, supports_of
 from fejoint.analysis.result import Answer, LimitLoad
 from fejoint.handbook.strip_bending import strip_use
 from fejoint.inputs.units import both_units
@@ -61,7 +62,7 @@ def broken_by(answer: Answer) -> Iterator[str]:
 
 def _rows(answer: Answer) -> list[LimitLoad]:
     rows = [x for each in answer.verdict.order for x in (each.first, *each.later)]
-    return [x for x in rows if x.cause != by.NOTHING_GAVE and x.source == "computed"]
+    return [x for x in rows if x.cause != by.NOTHING_GAVE and x.source != "handbook"]
 
 
 def _name(x: LimitLoad) -> str:
@@ -323,6 +324,23 @@ def _in_order(answer: Answer) -> list[LimitLoad]:
     return sorted(_rows(answer), key=lambda x: x.order)
 
 
+def _thin_ends_have_rows(answer: Answer) -> Iterator[str]:
+    joint, history = answer.joint, answer.axial
+    rows = [x for x in _rows(answer) if x.cause == by.DISHES]
+    for k, ear in enumerate(joint.ears):
+        own = (f"ear {k + 1}" if len(joint.ears) == 2 else "ear", by.EARS_ALIKE)
+        load = dishing_limit(ear, supports_of(joint, k), joint.pull.angle).load
+        found = [x for x in rows if x.member in own]
+        for x in found:
+            if x.share is None or abs(x.share * x.load - load) > READ * load:
+                yield f"{_name(x)}, where the rule says {load:.6g} N on the ear"
+        if history is None or answer.path or found:
+            continue
+        borne = float(np.abs(history.shares[:, 2 * k]).max())
+        if borne > (1.0 + READ) * load:
+            yield f"{own[0]} bore {borne:.6g} N, above {load:.6g} N"
+
+
 def _bands_hold_their_loads(answer: Answer) -> Iterator[str]:
     for name, load, band in (
         *((_name(x), x.load, x.band) for x in _rows(answer)),
@@ -360,5 +378,6 @@ INVARIANTS: Mapping[str, Check] = {
     "by hand is the ear's own": _by_hand_is_the_ears_own,
     "limits are of the joint's members": _members_are_the_joints,
     "bands hold their loads": _bands_hold_their_loads,
+    "thin ends have their rows": _thin_ends_have_rows,
     "numbers are numbers": _numbers_are_numbers,
 }

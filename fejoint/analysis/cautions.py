@@ -10,7 +10,7 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 LIMITS: tuple[str, ...] = (
-    "Plane stress: a thin end that dishes or curls behind the pin gives earlier than shown.",
+    "Plane stress: where a thin end dishes behind the pin is told by a rule, not followed.",
     "Tearing is indicated by the ductility limit, not followed as a crack.",
     "Not modelled: snatch loads, fatigue, corrosion, wear, residual stress, and how the hole was "
     "made (drilled, punched, edge hardened by a laser).",
@@ -18,3 +18,6 @@ LIMITS: tuple[str, ...] = (
     "Ears stay parallel.",
 )
 """What the model leaves out, for answers and reports."""
+
+IN_A_LINE = "Stand clear; no lifting, no lives; test it; codes and licensed practice govern."
+"""What `CAUTIONS` say, for a terminal."""

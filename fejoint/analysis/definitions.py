@@ -28,6 +28,7 @@ YIELDED = "whole section at Rp0.2"
 BEND_LEFT = "bend left 1 % of the span"
 SHEARED = "full plastic shear"
 ASIDE = "bend aside left 1 % of its length"
+DISHES = "highest load of a thin end, by rule"
 NOTHING, NOTHING_GAVE = "nothing gave", "largest load reached"
 """Mode and cause of the one limit of a joint that gave nowhere: it is the whole joint's."""
 
@@ -122,6 +123,8 @@ MODES: Mapping[str, Mode] = {
              ("end torn", "tear-out"), ends=True),
         Mode("net section", "ear", "net section tears", "ink", "dotted",
              ("ear torn across",), ends=True),
+        Mode("end dishes", "ear", "end dishes", "ink", "longdashdot",
+             ("end dished", "end curled")),
         Mode("ear bending", "ear", "ear bends aside", "ink", "dashdot",
              ("ear bent", "ear bent aside")),
         Mode("strip yield", "ear", "strip yields", "ink", "longdash",
@@ -133,6 +136,9 @@ MODES: Mapping[str, Mode] = {
     )
 }  # fmt: skip
 """Every mode, in the order of the parts along a pull's way."""
+
+RULE = "rule"
+"""Source of a limit that a rule of this project gives, read off solves that are not the joint's."""
 
 _E238 = "ASTM E238, bearing yield strength"
 _STRETCH = "local fracture strain of the metal, averaged over its thickness"
@@ -161,6 +167,11 @@ DEFINITIONS: tuple[Definition, ...] = (
                "{m} necks beside the hole|{m} neck beside their holes", "breaking"),
     Definition("net section", HIGHEST_PULL, "pull on the joint", "its highest", _OWN,
                "{m} necks beside the hole|{m} neck beside their holes", "breaking"),
+    Definition("end dishes", DISHES, "load on the ear",
+               "4.95 fu t^2 (D/t)^0.337 (fy/fu)^0.289 (E/(250 fu))^0.146",
+               "own rule, read off solid solves (handbook.dishing)",
+               "the end of {m} dishes behind the pin|the ends of {m} dish behind the pin",
+               "thin sheet"),
     Definition("ear bending", HINGE, "bending moment and pull in the strip at the grip",
                "M/Mp + (N/Np)^2 = 1 at Rp0.2", "full plastic section of a rectangle, textbook",
                "{m} bends aside at its grip|{m} bend aside at their grips", "strip hinge"),
@@ -209,7 +220,7 @@ DEFINITIONS: tuple[Definition, ...] = (
 
 _BY_NAME = {(d.mode, d.cause): d for d in DEFINITIONS}
 
-ENDING = (TORN_THROUGH, BROKEN, OWN_TOP, HIGHEST_PULL)
+ENDING = (TORN_THROUGH, BROKEN, OWN_TOP, HIGHEST_PULL, DISHES)
 """Causes behind which a joint carries no more."""
 
 EVENT_TITLES: Mapping[str, str] = {
@@ -228,9 +239,9 @@ MESH_SCALE = ("first yield ear", "first yield pin")
 """Events that happen in a spot no larger than an element: two figures, with "about"."""
 
 
-def load_words(event: str, load: float) -> str:
+def load_words(event: str, load: float, figures: int = 3) -> str:
     """Write an event's load (N) to as many figures as are known of it."""
-    return f"about {both_units(load, 2)}" if event in MESH_SCALE else both_units(load)
+    return f"about {both_units(load, 2)}" if event in MESH_SCALE else both_units(load, figures)
 
 
 def definition(mode: str, cause: str) -> Definition | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from fejoint.analysis import definitions as by
+from fejoint.analysis.dishing import DishingLimit, dishing_limit, supports_of
 from fejoint.analysis.measured_pin import MeasuredPin
 from fejoint.analysis.mesh_scale import pin_damage_band, yield_band
 from fejoint.analysis.result import Event, LimitLoad
@@ -109,7 +111,32 @@ class JointReading(MeasuredPin):
             *self._plate_limits(ear, "hole elongation"),
             *self._limit(mode, member, place, cause),
             *self._limit("ear bending", member, self.aside_place(ear), by.ASIDE),
+            *self._dishes(ear),
         ]
+
+    def dishing(self, ear: int) -> DishingLimit:
+        """Return the load on an ear (its place along the pin) at which its end dishes, by rule.
+
+        It is inf where supports keep the end in its plane.
+        """
+        part = self.members[ear].part
+        assert isinstance(part, Ear)
+        supports = supports_of(self.joint, ear // 2)  # the shank lies between two ears
+        return dishing_limit(part, supports, self.joint.pull.angle)
+
+    def _dishes(self, ear: int) -> Iterator[LimitLoad]:
+        """Give the place at which an ear bears what a thin end bears, with the rule's band."""
+        rule, share = self.dishing(ear), np.abs(self.history.shares[:, ear])
+
+        def pull(load: float) -> float:
+            place = self.place(share, load)
+            return np.inf if place is None else self.load_at(place)
+
+        band = pull(rule.band[0]), pull(rule.band[1])
+        for limit in self._limit(
+            "end dishes", self.member(ear), self.place(share, rule.load), by.DISHES, band
+        ):
+            yield replace(limit, source=by.RULE)
 
     def _plate_limits(self, plate: int, mode: str) -> list[LimitLoad]:
         member, part = self.member(plate), self.members[plate].part

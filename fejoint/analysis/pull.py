@@ -8,14 +8,17 @@ from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import audit, load_path
+from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.joint_curve import Curve
+from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
-from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
+from fejoint.analysis.plate_curve import plate_curves
+from fejoint.analysis.result import Answer, Cost, LimitLoad, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
     PullSettings,
@@ -26,13 +29,13 @@ from fejoint.analysis.section_cases import (
     growing_laws,
     names_along,
 )
+from fejoint.analysis.trust import trust_in
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
-from fejoint.kernel.elements import Solid
-from fejoint.kernel.stop_reason import Stop
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -40,7 +43,6 @@ from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
-from fejoint.sections.nodal_fields import energy_error
 
 Progress = Callable[[str, EquilibriumPoint | None, int, float], None]
 """Called with the section's name, its last equilibrium, the iteration and its residual."""
@@ -50,19 +52,21 @@ Shared = MutableMapping[tuple[FaceCase, FaceSettings], PlateInJoint]
 
 
 def pull(
-    joint: Joint,
+    joint: CaseLike,
     *,
     refine: float = 1.0,
     pace: float = 1.0,
     solver: str = "fastest",
     progress: Progress | None = None,
     shared: Shared | None = None,
+    band: bool = False,
 ) -> Answer:
     """Pull a joint until something gives, and say what, where and at what load.
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     refine : float
         Mesh refinement; 2 halves the elements.
     pace : float
@@ -72,13 +76,27 @@ def pull(
         Called on every iteration.
     shared : mapping, optional
         Face sections already solved, by case and settings; takes those solved here.
+    band : bool
+        Say how sure it is, too: a band for every limit, and the odds; a third more time.
 
     Returns
     -------
     Answer
         Also where the solve could not go on: `trust.finished` is then False, and
         `trust.stopped_because` says where and why.
+
+    Raises
+    ------
+    BadInput
+        If the joint, or a setting, cannot be used; nothing is solved then.
+
+    Examples
+    --------
+    >>> answer = pull("cases/demo/hard-pin.toml")
+    >>> answer.verdict.first.member, round(answer.verdict.first.load, -1)
+    ('both ears', 8190.0)
     """
+    joint = load(joint)
     settings = PullSettings(refine, pace, solver)
     clock = Clock()
     done: list[FaceHistory] = []
@@ -94,7 +112,7 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        told = verdict((beside_handbook(x, found) for x in limits), ended)
+        told = verdict((beside_handbook(x, found, len(joint.ears)) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear
@@ -105,16 +123,16 @@ def pull(
         with clock.phase("path"):
             legs = load_path.walked(joint, path, ear, settings.ear(joint))
     faces = dict(by_name(names_along(joint), members))
-    return audit.audited(
+    answer = audit.audited(
         Answer(
             joint,
             told,
             events,
             curve,
             pin,
-            _trust(members, ear, history, reading.stop),
+            trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(_warnings(joint, reading)),
+            tuple(_warnings(joint, reading, curve)),
             versions(),
             faces,
             history,
@@ -123,8 +141,10 @@ def pull(
             ductility=reading.ductility(),
             by_hand=tuple(asdict(line) for line in found),
             weaker_ear=next(n for n, h in faces.items() if h is members[ear].history),
+            plates=plate_curves(path, faces, ear),
         )
     )
+    return surer(answer) if band else answer
 
 
 @contextmanager
@@ -313,42 +333,6 @@ def _reached_only(history: AxialHistory) -> LimitLoad:
     return nothing_gave(load)
 
 
-def energy_balance(history: FaceHistory) -> float:
-    """Return the energy that a pulled face section cannot account for, over the work put in.
-
-    External work by the trapezoid rule, less the energy stored (elastic and contact), the plastic
-    work as the integral of the yield stress, and friction's heat: each computed on its own.
-    """
-    points = history.path.points
-    load, travel = (np.array([getattr(p, k) for p in points]) for k in ("load", "travel"))
-    work = float(np.trapezoid(load, travel))
-    end = points[-1]
-    plastic = 0.0
-    for term, state in zip(history.problem.system.terms, end.states, strict=True):
-        if isinstance(term, Solid) and term.metal.hardening is not None:
-            density = term.metal.hardening.plastic_work(state.equivalent)
-            plastic += float(density @ term.volumes.ravel())
-    return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
-
-
-def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory, stop: Stop) -> Trust:
-    faces = list({id(m): m.history for m in members}.values())
-    weak = members[ear].history
-    offset = weak.offset
-    point = weak.path.points[weak.point_at_load(offset.load) if offset else -1]
-    plate = weak.problem.system.terms[face.PLATE]
-    assert isinstance(plate, Solid)
-    paths = [h.path for h in faces] + [history.path]
-    # a plate's curve that broke off where the joint never came takes nothing from the answer
-    return Trust(
-        energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
-        max(max(p.residual for path in paths for p in path.points), history.imbalance()),
-        max((energy_balance(h) for h in faces), key=abs),
-        max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        stop if stop.finished else stop.root,
-    )
-
-
 def _cost(members: Sequence[PlateInJoint], history: AxialHistory, clock: Clock) -> Cost:
     faces = list({id(m): m.history for m in members}.values())
     return _cost_of([*faces, history], clock)
@@ -365,15 +349,19 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
     )
 
 
-def _warnings(joint: Joint, reading: JointReading) -> list[str]:
+def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
     said = list(joint.assumptions)
-    for k, ear in enumerate(joint.ears):
-        wide, long = ear.width / ear.thickness, ear.edge_distance / ear.thickness
-        if (k == 0 or ear != joint.ears[0]) and (wide > 10.0 or long > 6.0):
-            said.append(
-                f"ear: {wide:.1f} thicknesses wide, its end {long:.1f} long: so thin an end may "
-                "dish or curl behind the pin, which plane stress leaves out"
-            )
+    asked, load = joint.pull.stop_load, float(curve.load[-1])
+    ended = reading.stop.reason is StopReason.REQUESTED
+    if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
+        said.append(
+            f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
+            f"{load:.2g} N"
+        )
+    for k in reading.different_ears:
+        borne = float(np.abs(reading.history.shares[:, k]).max())
+        head_said = joint.pin.head is not None
+        said += dishing.cautions(reading.member(k), reading.dishing(k), borne, head_said=head_said)
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
     said += load_path.limits_of(joint)

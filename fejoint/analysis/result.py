@@ -13,8 +13,11 @@ import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
+from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.leg_answer import LegAnswer
-from fejoint.arrays import Floats
+from fejoint.analysis.odds import Odds
+from fejoint.analysis.plate_curve import PlateCurve
+from fejoint.analysis.shown import Shown
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import Stop
@@ -69,14 +72,16 @@ class LimitLoad:
     cause : str
         What it is counted as: one of `definitions.DEFINITIONS`.
     source : str
-        "computed" or "handbook".
+        "computed"; "rule" for a rule read off solves of other joints; "handbook".
     handbook_load : float or None
         Closed form beside it, N.
     handbook_source : str
     handbook_note : str
         Where the closed form is used beyond its bounds, and which.
+    handbook_apart : str
+        Why the two lie apart by a factor; "" where they do not.
     band : (float, float) or None
-        Range that the scatter of the fracture strain and the mesh's scale give, N.
+        Range that the scatter of the fracture strain, the mesh's scale or a rule's error give, N.
     member : str
         "ear 1", "ear 2", "both ears", "ear" (the only one), "pin" or "shank"; the part without it.
     past_top : bool
@@ -97,6 +102,7 @@ class LimitLoad:
     member: str = ""
     past_top: bool = False
     share: float | None = None
+    handbook_apart: str = ""
 
     def __post_init__(self) -> None:
         """Name the only member of a part by the part."""
@@ -191,6 +197,7 @@ class Trust:
             "stopped_because": why,
             "ended": end_words(self.stopped_because),
             "finished": self.finished,
+            "stop": self.stopped_because.to_dict(),
         }
         lists = {"broken": list(self.broken), "refinement_change_of": "offset load"}
         return asdict(self) | said | lists
@@ -208,17 +215,8 @@ class Cost:
     phases_cpu_s: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, eq=False)
-class Curve:
-    """Load on the joint against extension and mean hole elongation, (n,) arrays, N and mm."""
-
-    load: Floats
-    extension: Floats
-    hole_elongation: Floats
-
-
-@dataclass(frozen=True, eq=False)
-class Answer:
+@dataclass(frozen=True, eq=False, repr=False)
+class Answer(Shown):
     """The answer to a pull.
 
     Attributes
@@ -246,6 +244,10 @@ class Answer:
         Every closed form of the joint, with its source and its bounds.
     weaker_ear : str
         Face section of the ear whose first limit comes first.
+    odds : Odds or None
+        How sure it is; None where that was not asked for, or nothing gave.
+    plates : dict of str to PlateCurve
+        By the names of `faces`; empty where the joint itself was not solved; not in the file.
     settings : mapping of str to float or str
         How finely it was solved: refine and pace.
     """
@@ -266,6 +268,8 @@ class Answer:
     ductility: tuple[Mapping[str, Any], ...] = ()
     by_hand: tuple[Mapping[str, Any], ...] = ()
     weaker_ear: str = "ear"
+    odds: Odds | None = None
+    plates: dict[str, PlateCurve] = field(default_factory=dict, repr=False)
 
     def event(self, name: str) -> Event:
         """Return the event of a name.
@@ -309,7 +313,7 @@ class Answer:
             "ductility": [dict(row) for row in self.ductility],
             "by_hand": [dict(row) for row in self.by_hand],
             "weaker_ear": self.weaker_ear,
-            "trust": self.trust.to_dict(),
+            "trust": self.trust.to_dict() | ({} if self.odds is None else self.odds.to_dict()),
             "cost": asdict(self.cost),
             "warnings": list(self.warnings),
             "limits": list(LIMITS),
@@ -351,6 +355,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
         "handbook_load_N": limit.handbook_load,
         "handbook_source": limit.handbook_source,
         "handbook_note": limit.handbook_note,
+        "handbook_apart": limit.handbook_apart,
         "past_highest_pull": limit.past_top,
         "share_of_pull": limit.share,
     }

@@ -41,7 +41,8 @@ class SolidQuestion:
     ear : int
         Which one, from 0.
     head : float or None
-        Diameter of the head or washer on the ear's outer side, mm; None for a bare side.
+        Diameter of the head or washer on the ear's outer side, mm; 0 for a bare side, None for
+        what the case says (pin.head).
     crooked : float or None
         Out-of-straightness at the tip, mm; None for CROOKED thicknesses.
     form : {"curl", "tilt"}
@@ -163,14 +164,11 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
     if ear.flare_depth > 0.0:
         mend = "set ear.flare_depth to 0 mm"
         raise BadInput(Fault("ear.flare_depth", f"{ear.flare_depth:g} mm", "is not solved", mend))
-    above = None
-    if asked.head is not None:
-        if not asked.head > ear.hole:
-            allowed = f"must be above the hole, {ear.hole:g} mm"
-            raise BadInput(
-                Fault("--head", f"{asked.head:g} mm", allowed, "leave it out for no head")
-            )
-        above = Support(gap, 0.5 * asked.head)
+    head = joint.pin.head or 0.0 if asked.head is None else asked.head
+    if head != 0.0 and not head > ear.hole:
+        allowed = f"must be above the hole, {ear.hole:g} mm"
+        raise BadInput(Fault("--head", f"{head:g} mm", allowed, 'write "none" for no head'))
+    above = Support(gap, 0.5 * head) if head else None
     size = CROOKED * ear.thickness if asked.crooked is None else asked.crooked
     if not 0.0 < size <= ear.thickness:
         allowed = f"must be above 0 and at most the thickness, {ear.thickness:g} mm"

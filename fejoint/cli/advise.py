@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fejoint.cli import console
@@ -22,6 +23,7 @@ def advise(
     margin: str = "0 %",
     limit: Texts = (),
     only: Texts = (),
+    picture: Path | None = None,
     given: StudyOptions = STUDY_DEFAULTS,
 ) -> int:
     """Say the smallest change of one dimension, and of two, by which a joint carries a pull.
@@ -38,16 +40,23 @@ def advise(
     only
         A dimension that may change, such as ear.width; all of them if left out. It may be given
         several times.
+    picture
+        A file for a picture of the loads before and after: PNG, SVG or PDF, by its suffix.
 
     Returns
     -------
     int
         1 if no change within the limits reaches the target.
     """
+    from fejoint import files
     from fejoint.inputs.fields import quantity
-    from fejoint.studies.sweeps import design_changes, variation
+    from fejoint.output.pictures import theme as look
+    from fejoint.studies.sweeps import design_changes, plots, variation
 
     joint = given.read(case).joint
+    if picture is not None:
+        look.check_suffix(picture)
+        files.make_ready(picture.parent)
     limits = [variation.parse(each) for each in limit]
     for v in limits:
         if not v.is_range:
@@ -57,18 +66,23 @@ def advise(
         "number"), limits=limits, only=only, refine=given.refine, workers=given.workers,
         scheduler=given.scheduler, progress=None if given.as_json else console.warn,
     )  # fmt: skip
+    if picture is not None:
+        plots.advice(found, picture, title=joint.title)
     if given.as_json:
         console.say_json(_to_dict(found), indent=None)
     else:
         _show(found)
+        console.wrote(*([picture] if picture is not None else []))
     return 0 if found.reached or found.single or found.double else 1
 
 
 def _show(found: Advice) -> None:
+    from fejoint.analysis import definitions
+
     goal = both_units(found.goal)
     console.say(
-        f"as it is: {found.present['mode']} of the {found.present['part']} at "
-        f"{found.present['load_N']:,.0f} N; to be reached: {goal}"
+        f"as it is: {found.present['part']}: {definitions.title(found.present['mode'])} at "
+        f"{both_units(found.present['load_N'])}; to be reached: {goal}"
     )
     if found.reached:
         console.say("the joint as it is reaches it: nothing needs to change")
@@ -79,23 +93,25 @@ def _show(found: Advice) -> None:
             console.say(f"  {change.words}")
             console.say(f"    {_consequences(change, found.present)}")
     for name, best in found.short.items():
-        console.say(f"{name} alone does not reach it: {best:,.0f} N at best within its limits")
+        console.say(f"{name} alone does not reach it: {both_units(best)} at best within its limits")
     console.say(f"{found.solves} joints solved; every change above was pulled again on its own")
 
 
 def _consequences(change: Change, before: Mapping[str, Any]) -> str:
+    from fejoint.analysis import definitions
+
     after = change.row
     said = [f"gives at {both_units(after['load_N'])}"]
     same = after["mode"] == before["mode"] and after["part"] == before["part"]
-    mode = f"{after['mode']} of the {after['part']}"
+    mode = f"{after['part']}: {definitions.title(after['mode'])}"
     said.append(f"still {mode}" if same else f"now {mode}")
     said.append(f"weight {after['weight_g'] - before['weight_g']:+.1f} g")
-    for column, name in (("permanent_set_2pc_N", "2 % set of the hole"),):
+    for column, name in (("permanent_set_2pc_N", "load that leaves 2 %"),):
         if after.get(column) and before.get(column):
-            said.append(f"{name} at {after[column]:,.0f} N (was {before[column]:,.0f} N)")
+            said.append(f"{name} {after[column]:,.0f} N (was {before[column]:,.0f} N)")
     bends = (after.get("permanent_bend_mm"), before.get("permanent_bend_mm"))
     if all(isinstance(b, float) for b in bends):
-        said.append(f"pin keeps a bend of {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
+        said.append(f"bend left in the pin {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
     return "; ".join(said)
 
 

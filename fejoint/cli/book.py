@@ -35,11 +35,12 @@ def book(
     strike
         Take the pull of this number out of the book.
     """
-    from fejoint.measured import plots, results_book
+    from fejoint.measured import plots, results_book, sealed
 
     if strike is not None:
         results_book.strike(file, strike)
     pulls = results_book.entries(file)
+    before = sealed.all_in(file)
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     if parity is not None:
         if not judged:
@@ -47,9 +48,15 @@ def book(
             raise BadInput(Fault(str(file), "", allowed, "`fejoint match ... --book` adds them"))
         plots.parity(pulls, parity)
     if as_json:
-        console.say_json({"pulls": [vars(e) for e in pulls], "judged": [vars(j) for j in judged]})
+        told = {"pulls": [vars(e) for e in pulls], "judged": [vars(j) for j in judged]}
+        told["sealed"] = [{"digest": s.digest} | dict(s.content) for s in before]
+        console.say_json(told)
         return
     _show(pulls)
+    for each in before:
+        count = sum(e.sealed == each.name for e in pulls)
+        rows = "1 row is" if count == 1 else f"{count} rows are"
+        console.say(f"{each.content['title']}: {each.sentence()} {rows} judged by it.")
     console.say(*(j.sentence() for j in judged))
     if parity is not None:
         console.wrote(parity)

@@ -26,9 +26,11 @@ def directions(
     out
         The folder for the picture; "out/NAME" of the case if left out.
     """
+    from fejoint.analysis import definitions
     from fejoint.cli.pull import code_of
-    from fejoint.inputs.units import KGF
+    from fejoint.inputs.units import KGF, figures
     from fejoint.studies import directions as study
+    from fejoint.studies.directions_plot import polar, sentence
 
     if not 1.0 <= every <= 90.0:
         raise BadInput(Fault("--every", f"{every:g} deg", "must lie from 1 to 90", "15 is usual"))
@@ -44,17 +46,16 @@ def directions(
     for row in rows:
         kgf = None if row.hole_load is None else row.hole_load / KGF
         loads = (row.hole_load, kgf, row.joint_load, row.interaction_load, row.largest_load)
-        shown = ("" if x is None else f"{x:,.0f}" for x in loads)
-        cells.append((f"{row.angle:g}", *shown, row.first_mode))
+        shown = ("" if x is None else figures(x) for x in loads)
+        cells.append((f"{row.angle:g}", *shown, definitions.title(row.first_mode)))
     heads = ("angle", "hole, N", "kgf", "joint, N", "by hand, N", "largest, N", "gives first")
     console.say(joint.title, bold=True)
+    console.say(sentence(rows), "")
     console.say_table(heads, cells, left=heads[-1:])
     console.say(
         "hole: offset load of the hole; joint: where the whole joint leaves its elastic line by "
         f"2 % of the hole; by hand: {study.INTERACTION}. The ear is clamped at its grip."
     )
-    from fejoint.studies.directions_plot import polar
-
     source.claim(folder)
-    console.wrote(polar(rows, folder / "directions.png", title=joint.title))
+    console.wrote(polar(rows, folder / "directions.png", title=joint.title, ear=joint.ears[0]))
     return code_of(not broken, "; ".join(broken))

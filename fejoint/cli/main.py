@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from cyclopts import App, CycloptsError
 
+import fejoint
 from fejoint.cli import console, failures, interrupt
 from fejoint.errors import BadInput, FejointError
 
@@ -23,10 +24,12 @@ COMMANDS = {
     "book": "List a results book and say how its predictions did.",
     "check": "Compute the reference cases and compare with textbooks, tests and a second library.",
     "completion": "Print the lines by which a shell completes commands, options and file names.",
+    "cut": "Write each plate of a joint as a drawing for a cutter, DXF and SVG.",
     "demo": "Write the demo's case files and measured pulls into a folder.",
     "directions": "Pull a joint straight, obliquely, sideways and back, and compare.",
     "doctor": "Try the mesher, a probe picture and the solvers; print the line that mends what "
     "fails.",
+    "guide": "Show a page of the guide, or list its pages.",
     "hardness": "Convert a hardness to the other scales and to tensile strength, for steel.",
     "match": "Put measured pulls beside the prediction: plan, compare, learn, and keep a record.",
     "materials": "List the materials, or show one in full.",
@@ -49,12 +52,7 @@ when the command is given or its help asked for: a light command imports no solv
 
 
 def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("fejoint")
-    except PackageNotFoundError:
-        return "not installed"
+    return fejoint.__version__
 
 
 app = App(

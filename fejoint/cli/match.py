@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fejoint.measured.comparison import Expected
     from fejoint.measured.evaluate import Outcome
     from fejoint.measured.results_book import Entry
+    from fejoint.measured.sealed import Sealed
 
 _Several = Annotated[tuple[Path, ...], Parameter(consume_multiple=True, show_default=False)]
 
@@ -64,7 +65,8 @@ def match(
     against
         Logs of another design, to compare with the first.
     plan
-        Say what to expect, and write a page to print and an empty caliper sheet.
+        Say what to expect, and write a page to print and an empty caliper sheet; with --book,
+        the prediction is sealed there, and the joint's pulls judge that one.
     learn
         Fit the metal's law and the friction to the logs, and write a case that uses them.
     part
@@ -112,7 +114,8 @@ def match(
     power
         The chance with which the plan shows that difference.
     """
-    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.analysis.cautions import IN_A_LINE
+    from fejoint.analysis.joint_odds import surer
     from fejoint.measured import caliper as sheets
     from fejoint.measured import (
         evaluate,
@@ -121,6 +124,7 @@ def match(
         plots,
         report_lines,
         results_book,
+        sealed,
         test_plan,
     )
     from fejoint.measured.log_record import Hints
@@ -142,6 +146,8 @@ def match(
     sheet = sheets.load(caliper) if caliper else None
     record = _Record(source.folder(out, "/match"))
     expected = evaluate.expectation(joint, given.refine)
+    if plan and book is not None:
+        expected = replace(expected, answer=surer(expected.answer))
     outcome, refused = None, None
     if logs:
         outcome = evaluate.match(
@@ -190,20 +196,36 @@ def match(
         record.lines.append(failure_modes.judged(mode, expected.answer))
         record.data["seen"] = {"mode": mode, "judged": record.lines[-1]}
     source.claim(record.folder)
+    of_book = None
+    if book is not None:
+        if plan and logs:
+            record.lines.append("nothing sealed: a prediction is sealed before its logs are read")
+        if plan and not logs:
+            of_book, is_new = sealed.seal(book, expected)
+            record.lines.append(
+                f"{book}: {of_book.sentence()}" if is_new
+                else f"{book}: this joint's first prediction stands, {of_book.sentence()}"
+            )  # fmt: skip
+        else:
+            of_book = sealed.of_joint(book, results_book.digest_of(joint))
+            if of_book is not None:
+                record.lines.append(f"judged by {of_book.sentence()}")
+        record.data["sealed"] = of_book and {"digest": of_book.digest} | dict(of_book.content)
     text = console.json_text(record.data)
     record.write("match.json", text)
     if book is not None:
         # last: a command that failed before leaves the book as it was
-        new = _entries(joint, expected, outcome, sheet, mode, note)
+        new = _entries(joint, expected, outcome, sheet, mode, note, of_book)
         again = results_book.add(book, joint, new)
         replaced = f", {again} of them in place of an earlier entry" if again else ""
-        record.lines.append(f"{len(new)} rows written into {book}{replaced}")
+        if new or not plan:
+            record.lines.append(f"{len(new)} rows written into {book}{replaced}")
     if given.as_json:
         console.say_json_text(text)
     else:
         console.say(joint.title, bold=True)
         console.say(expected.answer.verdict.sentence, "", *record.lines, "")
-        console.say(*(f"caution: {c}" for c in CAUTIONS), "")
+        console.say(IN_A_LINE, "")
         console.wrote(*record.written)
     if refused is not None:
         raise refused
@@ -266,13 +288,18 @@ def _entries(
     sheet: Sheet | None,
     mode: str,
     note: str,
+    sealed: Sealed | None,
 ) -> list[Entry]:
+    """Return the book's rows of what was measured, beside what was sealed or is predicted now."""
     from fejoint.measured import failure_modes
     from fejoint.measured.results_book import Entry
 
     order = e.answer.verdict.order
     first = order[0].first.mode if order else ""
     most = e.most if e.most_mode else None
+    offset, name_of = e.offset.load if e.offset else None, ""
+    if sealed is not None:
+        first, most, offset, name_of = sealed.first, sealed.peak, sealed.offset, sealed.name
     title = " ".join(joint.title.split())
     new = []
     fit = outcome.fit if outcome else None
@@ -283,15 +310,25 @@ def _entries(
             name = m.log.name if len(loads) == 1 else f"{m.log.name}, {k}"
             new.append(
                 Entry(title, name, "peak", load, most, first, mode, note, learned=used,
-                      data_digest=f"{m.log.digest}/{k}")
+                      data_digest=f"{m.log.digest}/{k}", sealed=name_of)
             )  # fmt: skip
-        if m.offset is not None and e.offset is not None:
+        if m.offset is not None and offset is not None:
             new.append(
-                Entry(title, m.log.name, "offset load", m.offset.load, e.offset.load, first, mode,
-                      note, learned=used, data_digest=f"{m.log.digest}/1")
+                Entry(title, m.log.name, "offset load", m.offset.load, offset, first, mode,
+                      note, learned=used, data_digest=f"{m.log.digest}/1", sealed=name_of)
             )  # fmt: skip
     if sheet is not None and mode in failure_modes.ENDING:
         new.append(
-            Entry(title, "caliper", "peak", sheet.peak, most, first, mode, sheet.note or note)
+            Entry(
+                title,
+                "caliper",
+                "peak",
+                sheet.peak,
+                most,
+                first,
+                mode,
+                sheet.note or note,
+                sealed=name_of,
+            )
         )
     return new

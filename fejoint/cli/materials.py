@@ -20,7 +20,8 @@ def materials(*name: str, diameter: str | None = None, as_json: Json = False) ->
     Parameters
     ----------
     name
-        The material to show; all of them if left out.
+        The material to show, by its name here or by a designation such as 1.4404 or "AISI 304";
+        all of them if left out.
     diameter
         The diameter of a wire, for example "4 mm": the strength of spring wire depends on it.
     """
@@ -90,13 +91,17 @@ def _show(name: str, diameter: str | None, *, as_json: bool) -> None:
         if as_json:
             console.say_json({"name": known, **entry}, indent=2)
         else:
-            console.say_pairs(known, _wire_rows(entry))
+            console.say_pairs(known, [*_also(entry), *_wire_rows(entry)])
         return
     metal = library.find(known, diameter=wire)
     if as_json:
-        console.say_json(_all_numbers(metal), indent=2)
+        console.say_json(_all_numbers(metal) | {"also": entry.get("also", [])}, indent=2)
     else:
-        console.say_pairs(metal.name, _metal_rows(metal))
+        console.say_pairs(metal.name, [*_also(entry), *_metal_rows(metal)])
+
+
+def _also(entry: Mapping[str, Any]) -> list[tuple[str, str]]:
+    return [("also called", ", ".join(entry["also"]))] if "also" in entry else []
 
 
 def _metal_rows(metal: Material) -> list[tuple[str, str]]:

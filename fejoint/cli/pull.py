@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import math
 import os
 import sys
 import time
@@ -34,6 +33,8 @@ def pull(
     out: Path | None = None,
     solver: str = "fastest",
     pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
+    band: Annotated[bool, Parameter(negative="--no-band")] = True,
+    book: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
     """Pull a joint and say which part gives first, at what pull.
@@ -46,22 +47,40 @@ def pull(
         The solver of the equations: fastest, pardiso or superlu.
     pictures
         Draw pictures beside the answer's files.
+    band
+        Say how sure each load is, and how often the first part gives first: a third more time.
+    book
+        A results book: once it holds five joints, its own pulls narrow the band where they are
+        surer than the published tests.
     """
     source = given.read(case)
     joint, folder = source.joint, source.folder(out)
     with _no_collection():
         from fejoint import files
         from fejoint.analysis import pull as analysis
+        from fejoint.analysis.joint_odds import surer
         from fejoint.analysis.memory import refuse_too_large
         from fejoint.analysis.section_cases import PullSettings
         from fejoint.kernel import compiled
 
+        own = None
+        if book is not None:
+            from fejoint.measured import own_error
+
+            own = own_error.of_book(book)
+            least = own_error.LEAST_JOINTS
+            if not own:
+                console.warn(f"{book} holds fewer than {least} joints: it narrows no band")
         refuse_too_large(joint, PullSettings(given.refine, solver=solver))
         files.make_ready(folder)
         source.claim(folder)
         compiled.warm()
     with progress_line(quiet=given.as_json) as progress:
-        answer = analysis.pull(joint, refine=given.refine, solver=solver, progress=progress)
+        answer = analysis.pull(
+            joint, refine=given.refine, solver=solver, progress=progress, band=band and own is None
+        )
+    if band and own is not None:
+        answer = surer(answer, own)
     written: list[Path] = []
     try:
         written.extend(_write(answer, folder, pictures))
@@ -164,14 +183,18 @@ def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
 def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
     """Print what decides first: verdict, limits, cautions, what was assumed; the solver last."""
     from fejoint.analysis import definitions
-    from fejoint.analysis.cautions import CAUTIONS
+    from fejoint.analysis.apart import sentences
+    from fejoint.analysis.cautions import IN_A_LINE
     from fejoint.inputs.units import figures
 
     console.say(answer.joint.title, bold=True)
     console.say(answer.verdict.sentence, "")
     _show_order(answer)
+    if answer.odds is not None and answer.odds.matters:
+        console.say("", answer.odds.matters)
     notes = (*answer.warnings, *([slow] if slow else []))
-    console.say("", f"caution: {' '.join(CAUTIONS)}", *(f"note: {note}" for note in notes), "")
+    console.say(*sentences(answer.to_dict()["verdict"]["order"]))
+    console.say("", IN_A_LINE, *(f"note: {note}" for note in notes), "")
     console.say(*event_lines(answer))
     if answer.path:
         console.say("")
@@ -194,41 +217,18 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
 
 def _show_order(answer: Answer) -> None:
     """Print each member's limits, the lowest first."""
-    from fejoint.analysis import definitions
-    from fejoint.inputs.units import KGF, figures
+    from fejoint.output.limit_table import HEADS, LEFT, limit_table
 
-    rows, outside = [], []
-    for part in answer.verdict.order:
-        for k, limit in enumerate((part.first, *part.later)):
-            hand = "" if limit.handbook_load is None else figures(limit.handbook_load)
-            if limit.handbook_note:
-                hand = f"({hand})"
-                outside.append(limit.handbook_note)
-            counted = limit.cause + (", past the highest pull" if limit.past_top else "")
-            if limit.band is not None:
-                low, high = limit.band
-                to = f" to {figures(high)}" if math.isfinite(high) else " on"
-                counted += f", from {figures(low)}{to}"
-            rows.append(
-                (
-                    limit.member if k == 0 else "",
-                    definitions.title(limit.mode),
-                    figures(limit.load),
-                    figures(limit.load / KGF),
-                    hand,
-                    counted,
-                )
-            )
-    heads = ("member", "what gives", "N", "kgf", "by hand, N", "counted as")
+    table = limit_table(answer)
     whole = ("member", "N", "kgf", "by hand, N")
-    console.say_table(heads, rows, left=("member", "what gives", "counted as"), whole=whole)
-    if outside:
-        console.say(f"In brackets: {'; '.join(dict.fromkeys(outside))}.")
+    console.say_table(HEADS, table.rows, left=LEFT, whole=whole)
+    console.say(*table.notes)
 
 
 def event_lines(answer: Answer) -> Iterator[str]:
     """Say each event reached, and in one line a reason those that were not."""
     from fejoint.analysis import definitions
+    from fejoint.analysis.odds import MOST_FIGURES
     from fejoint.inputs.units import figures
 
     missed: dict[str, list[str]] = {}
@@ -240,7 +240,8 @@ def event_lines(answer: Answer) -> Iterator[str]:
         if event.load is None:
             missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
             continue
-        said = definitions.load_words(event.name, event.load)
+        shown = MOST_FIGURES if answer.odds is None else answer.odds.figures_of(event.load)
+        said = definitions.load_words(event.name, event.load, shown)
         if event.band is not None:
             low, high = (figures(load, 2) for load in event.band)
             said += f", on other meshes {low} to {high} N"

@@ -40,7 +40,7 @@ def scatter(
     out
         The folder for rows and tables; "out/NAME-scatter" of the case if left out.
     """
-    from fejoint.studies.sweeps import plan, tolerance_band
+    from fejoint.studies.sweeps import plan, plots, tolerance_band
 
     source = given.read(case)
     joint, folder = source.joint, source.folder(out, "-scatter")
@@ -52,7 +52,10 @@ def scatter(
             progress=lambda done, total, row: advance(done, total),
         )  # fmt: skip
     source.claim(folder)
-    written = [folder / "table.parquet", folder / "table.csv"]
+    written = [
+        folder / "table.parquet", folder / "table.csv",
+        plots.histogram(found, folder / "scatter.png", title=joint.title),
+    ]  # fmt: skip
     if given.as_json:
         console.say_json(_to_dict(found) | {"files": [str(p) for p in written]}, indent=None)
     else:

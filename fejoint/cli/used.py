@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 
@@ -14,6 +16,7 @@ def used(
     bend: str | None = None,
     neck: str | None = None,
     within: str = "0.02 mm",
+    picture: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
     """Say which pull a used joint has seen, and what it still bears.
@@ -30,13 +33,20 @@ def used(
         How much narrower each ear is beside its hole than when it was new.
     within
         How far each of these may be off.
+    picture
+        A file for a picture of the used joint on its curve: PNG, SVG or PDF, by its suffix.
     """
+    from fejoint import files
     from fejoint.cli.pull import code_of, show
     from fejoint.inputs.fields import quantity
     from fejoint.inputs.units import both_units
-    from fejoint.studies import used_joint
+    from fejoint.output.pictures import theme as look
+    from fejoint.studies import used_joint, used_plot
 
     joint = given.read(case).joint
+    if picture is not None:
+        look.check_suffix(picture)
+        files.make_ready(picture.parent)
 
     def length(name: str, text: str | None) -> float | None:
         return None if text is None else quantity(f"--{name}", text, "length", 0.0, 500.0)
@@ -50,6 +60,9 @@ def used(
         within=apart,
         refine=given.refine,
     )
+    drawn = []
+    if picture is not None and found.answer is not None:
+        drawn.append(used_plot.save(found, picture, title=joint.title))
     if given.as_json:
         console.say_json(found.to_dict())
     else:
@@ -65,7 +78,7 @@ def used(
         console.say(f"note: {used_joint.NOT_COUNTED}", "")
         if found.answer is not None:
             console.say("The joint as it was when new, pulled to that, let go, and pulled on:", "")
-            show(found.answer, [])
+            show(found.answer, drawn)
     if found.answer is None:
         return 0
     trust = found.answer.trust

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from fejoint.handbook import design_codes as codes
+from fejoint.handbook import thin_plates
 from fejoint.handbook.beams import (
     full_plastic_moment,
     full_plastic_shear,
@@ -32,8 +33,8 @@ if TYPE_CHECKING:
     from fejoint.joint.parts import Ear, Shank
 
 Mode = Literal[
-    "hole elongation", "end tear-out", "net section", "ear bending", "strip yield", "pin bending",
-    "pin shear", "pin break", "shank hole",
+    "hole elongation", "end tear-out", "net section", "end dishes", "ear bending", "strip yield",
+    "pin bending", "pin shear", "pin break", "shank hole",
 ]  # fmt: skip
 Part = Literal["ear", "pin", "shank"]
 
@@ -51,8 +52,8 @@ class HandbookLimit:
     Attributes
     ----------
     mode : str
-        What gives: "hole elongation", "end tear-out", "net section", "ear bending", "strip yield",
-        "pin bending", "pin shear", "pin break" or "shank hole".
+        What gives: "hole elongation", "end tear-out", "net section", "end dishes", "ear bending",
+        "strip yield", "pin bending", "pin shear", "pin break" or "shank hole".
     part : str
         "ear", "pin" or "shank".
     load : float
@@ -282,6 +283,23 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
               "Fy W t (the whole section yields)", spec, "gross yield")  # fmt: skip
     yield row("net section", rule_side, f"{EN} Table 3.9", "2 t fy (c - d0/3)",
               "read in a secondary text", "rule")  # fmt: skip
+    place: thin_plates.Place = "outside bare"
+    if joint.pin.head is not None:
+        place = "outside with washers"
+    factor = thin_plates.SHEET_FACTORS[place] * thin_plates.sheet_factor(pin / t)
+    yield row("end dishes", thin_plates.sheet_bearing(place, pin, t, metal.rm),
+              f"AS/NZS 4600 5.3.4.2 and AISI S100, bolted sheet, {place}", f"{factor:.3g} d t fu",
+              "read in two transcriptions that agree", "thin sheet",
+              "" if t <= thin_plates.THICKEST_SHEET else "thicker than a sheet")  # fmt: skip
+    yield row("net section",
+              thin_plates.pin_plate_tension(side, ear.hole, t, metal.rp02, metal.rm),
+              "ASME BTH-1, net tension, at most 4 t beside the hole",
+              "Fu 2 t min(be, 4 t, 0.6 (Fu/Fy) sqrt(Dh/be) be)",
+              "read; the root from memory", "breaking")  # fmt: skip
+    yield row("net section",
+              (thin_plates.eyebar_width(ear.width, t) - ear.hole) * t * metal.rm,
+              "AISC, older editions, eyebars: at most 8 t of the width", "(min(W, 8 t) - D) t Fu",
+              "read", "breaking")  # fmt: skip
     if strip_use(ear, 1.0, angle)[0] > 0.0:
         yield HandbookLimit(
             "ear bending", "ear", count * strip_hinge_load(ear, angle),
@@ -310,60 +328,28 @@ def _pin_limits(joint: Joint) -> Iterator[HandbookLimit]:
     plane = codes.en_pin_shear(round_area(d), fup)
     bending = codes.en_pin_bending(round_section_modulus(d), fyp)
     en_bending = f"{EN} Table 3.10; moment: {statics}"
-    yield HandbookLimit(
-        "pin bending", "pin", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
-        "code bending", outside=uneven,
-    )  # fmt: skip
-    yield HandbookLimit(
-        "pin bending",
-        "pin",
-        load_at_unit_use(arm / bending, 1.0 / (planes * plane)),
-        en_bending,
-        f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}",
-        EN_TABLE_TEXT,
-        "code bending",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin bending",
-        "pin",
-        full_plastic_moment(d, fyp) / arm,
-        f"{PLASTIC}; moment: {statics}",
-        f"sigma_y d^3/6 with {note}",
-        "re-derived",
-        "pin hinge",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin shear",
-        "pin",
-        planes * plane,
-        f"{EN} Table 3.10",
-        f"{planes} x 0.6 A fup",
-        EN_TABLE_TEXT,
-        "shear breaking",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin shear",
-        "pin",
-        planes * full_plastic_shear(d, fyp),
-        PLASTIC,
-        f"{planes} x A sigma_y / sqrt(3)",
-        "re-derived",
-        "shear yield",
-        outside=uneven,
-    )
-    yield HandbookLimit(
-        "pin break",
-        "pin",
-        full_plastic_moment(d, fup) / arm,
-        f"{PLASTIC} at the tensile strength; moment: {statics}",
-        f"Rm d^3/6 with {note}",
-        "common practice, no source",
-        "breaking",
-        outside=uneven,
-    )
+
+    def row(
+        mode: Mode, load: float, source: str, formula: str, status: str, counted: str
+    ) -> HandbookLimit:
+        return HandbookLimit(
+            mode, "pin", load, source, formula, status, counted, outside=uneven
+        )  # fmt: skip
+
+    yield row("pin bending", bending / arm, en_bending, f"1.5 Wel fyp with {note}", EN_TABLE_TEXT,
+              "code bending")  # fmt: skip
+    yield row("pin bending", load_at_unit_use(arm / bending, 1.0 / (planes * plane)), en_bending,
+              f"(M/MRd)^2 + (Fv/Fv,Rd)^2 = 1 with {note}", EN_TABLE_TEXT,
+              "code bending")  # fmt: skip
+    yield row("pin bending", full_plastic_moment(d, fyp) / arm, f"{PLASTIC}; moment: {statics}",
+              f"sigma_y d^3/6 with {note}", "re-derived", "pin hinge")  # fmt: skip
+    yield row("pin shear", planes * plane, f"{EN} Table 3.10", f"{planes} x 0.6 A fup",
+              EN_TABLE_TEXT, "shear breaking")  # fmt: skip
+    yield row("pin shear", planes * full_plastic_shear(d, fyp), PLASTIC,
+              f"{planes} x A sigma_y / sqrt(3)", "re-derived", "shear yield")  # fmt: skip
+    yield row("pin break", full_plastic_moment(d, fup) / arm,
+              f"{PLASTIC} at the tensile strength; moment: {statics}", f"Rm d^3/6 with {note}",
+              "common practice, no source", "breaking")  # fmt: skip
 
 
 def _shank_limits(joint: Joint) -> Iterator[HandbookLimit]:

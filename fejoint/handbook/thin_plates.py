@@ -25,6 +25,10 @@ SNUG_BELOW = 13.0
 """Thickness below which nuts have to draw the plates snug (AISC, older editions), mm."""
 
 
+THICKEST_SHEET = 4.8
+"""Thickness up to which the sheet rules were made, mm."""
+
+
 def sheet_factor(hole_to_thickness: float) -> float:
     """Return the factor C of bolted sheet by d/t: 3 below 10, 4 - 0.1 d/t to 22, then 1.8."""
     if hole_to_thickness < 10.0:
@@ -39,7 +43,7 @@ def sheet_bearing(place: Place, diameter: float, thickness: float, strength: flo
     ----------
     place : {"inside", "outside with washers", "outside bare"}
     diameter, thickness : float
-        Of the bolt and of the sheet (up to about 4.8 mm), mm.
+        Of the bolt and of the sheet (up to about THICKEST_SHEET), mm.
     strength : float
         Tensile strength fu, MPa.
 

@@ -167,7 +167,10 @@ class _Case:
         if diameter is not None and math.isnan(diameter):  # a fault already: only the name is left
             library.known_name(name, field)
             return RIGID
-        return library.find(name, diameter=diameter, field=field, also=self.metals)
+        found = library.find(name, diameter=diameter, field=field, also=self.metals)
+        if library.folded(found.name) != library.folded(str(name)):
+            self.said.append(f'{where}: "{name}" is taken as "{found.name}"')
+        return found
 
     def _entry(self, where: str, name: Any) -> Mapping[str, Any]:
         """Return what a named metal brings to a law by hardness; its family decides if it may."""

@@ -44,6 +44,7 @@ def relations(
                 f"must be at least the ear's width {show_short(ear.width, 'length')}",
                 "take the grip further from the hole: the pull must spread over the width",
             )
+    yield from _head_faults(ears, pin)
     yield from _hole_faults("shank", shank.hole, pin.diameter)
     yield from _plate_faults("shank", shank.width, shank.edge_distance, shank.hole)
     yield from _end_faults(
@@ -120,6 +121,23 @@ def _hole_faults(name: str, hole: float, diameter: float) -> Iterator[Fault]:
             hole,
             f"must be at most {LOOSEST_FIT:g} pin diameters, {most}",
             "make the hole smaller or the pin thicker",
+        )
+
+
+def _head_faults(ears: Sequence[Ear], pin: Pin) -> Iterator[Fault]:
+    if pin.head is None:
+        return
+    hole = max(ear.hole for ear in ears)
+    if pin.ends != "headed":
+        mend = 'write ends = "headed", or take the head out'
+        yield _fault("pin.head", pin.head, f"belongs to a headed pin, and its ends are {pin.ends}",
+                     mend)  # fmt: skip
+    if pin.head <= hole:
+        yield _fault(
+            "pin.head",
+            pin.head,
+            f"must be above the ears' hole {show_short(hole, 'length')}, or it slips through",
+            "give the diameter of the head or of the washer under it",
         )
 
 

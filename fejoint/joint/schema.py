@@ -84,6 +84,14 @@ PIN: dict[str, Field] = {
         note="free, headed, or held in one ear",
         default="free",
     ),
+    "head": Field(
+        "length",
+        '"9 mm"',
+        0.1,
+        1000.0,
+        note="diameter of the heads or washers outside the ears, each as close to its ear as the "
+        "shank (fit.gap); only of a headed pin",
+    ),
 }
 
 SHANK: dict[str, Field] = {

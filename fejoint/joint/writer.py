@@ -45,7 +45,7 @@ _OWN_METAL = (
     'law = "tensile"      # or linear, swift, voce, ramberg-osgood, table',
     'rp02 = "290 MPa"',
     'rm = "620 MPa"',
-    'uniform_strain = "45 %"',
+    'uniform_strain = "45 %"  # or what a mill certificate prints: a5, a50, a80 with thickness',
     "fracture_strain = 1.2  # local true strain at fracture, ln(A0/Af)",
 )
 

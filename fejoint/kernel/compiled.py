@@ -36,8 +36,9 @@ _PASSES = {
 }
 """Modules, and their functions that Python calls."""
 _SOURCES = (
-    "bearing_pass", "closest_point", "compiled", "contact_pass", "finite_strain", "hardening",
-    "leaning_pass", "metal_pass", "plane_strain", "plane_stress", "sparse_pass",
+    "bearing_pass", "brick_pass", "closest_point", "compiled", "contact_pass", "finite_strain",
+    "hardening", "leaning_pass", "metal_pass", "plane_strain", "plane_stress", "rigid_pass",
+    "sparse_pass",
 )  # fmt: skip
 """Modules whose text is in the machine code."""
 _not_cached: list[str] = []

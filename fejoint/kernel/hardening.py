@@ -7,6 +7,7 @@ its first derivative, and a law from a textbook, a tensile test or a free table 
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -265,7 +266,10 @@ class Hardening:
         1885); by the plastic strain that slope is s/(1 - s/modulus). With total engineering
         strain e = ag + rm/modulus, s = rm (1 + e) and the true plastic strain is
         p = ln(1 + e) - s/modulus. Swift a (1 + eps/c)**n and Voce y + r (1 - exp(-b eps)) are
-        fitted to (0.002, rp02), (p, s) and the slope at p.
+        fitted to (0.002, rp02), (p, s) and the slope at p. Behind the neck, where a tensile test
+        tells nothing, a power law rises too fast and a saturation law too little (true stresses at
+        fracture, corrected for the neck, lie between the two and nearer to the latter): there
+        Swift's curve goes on as Voce's through the same points, which has its stress and slope.
         """
         if not 0.0 < rp02 < rm:
             message = f"Rm ({rm:g} MPa) must lie above Rp0.2 ({rp02:g} MPa)"
@@ -274,40 +278,74 @@ class Hardening:
         peak = rm * (1.0 + total)
         strain = float(np.log1p(total) - peak / modulus)
         proof = rp02 * (1.0 + 0.002 + rp02 / modulus)
-        offset = 0.002
-        if strain <= offset:
+        if strain <= _PROOF:
             message = f"Ag {ag:g} is too small: the plastic strain at Rm must exceed 0.002"
             raise ValueError(message)
-        ratio = proof / peak
-        steep = 1.0 / (1.0 - peak / modulus)
+        through = strain, peak, 1.0 / (1.0 - peak / modulus), proof / peak, f"{rp02 / rm:.3f}", ag
         if shape == "swift":
-            # the slope gives n = steep (strain + c); one equation is left for c
-            def swift_miss(c: float) -> float:
-                power = steep * (strain + c)
-                return float(power * np.log((offset + c) / (strain + c)) - np.log(ratio))
+            law = _swift_through(*through)
+            # metal that stretches as far as its ratio hardly allows has no saturation law
+            with contextlib.suppress(ValueError):
+                law = law.followed_by(_voce_through(*through), strain)
+            return law
+        if shape == "voce":
+            return _voce_through(*through)
+        message = f"shape {shape!r} is not 'swift' or 'voce'"
+        raise ValueError(message)
 
-            low = -offset * (1.0 - 1e-9)
-            c = _root(swift_miss, max(low, 1e-9 - offset), 1e3, ratio, shape)
-            if c <= 0.0:
-                message = f"no Swift curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
-                raise ValueError(message)
-            n = steep * (strain + c)
-            law = cls.swift(peak * (c / (strain + c)) ** n, c, n)
-        elif shape == "voce":
-            # slope r b exp(-b p) = steep peak; through both points: one equation for b
-            def voce_miss(b: float) -> float:
-                return float(1.0 - steep * np.expm1(b * (strain - offset)) / b - ratio)
+    def followed_by(self, other: Hardening, strain: float) -> Hardening:
+        """Return this law up to a plastic strain, and beyond it another that meets it there."""
+        here = self.strain <= strain
+        stress, slope = (
+            np.where(here, getattr(self, c), getattr(other, c)) for c in ("stress", "slope")
+        )
+        name = f"{self.name}, from {strain:.4g} on {other.name}"
+        return Hardening(self.strain, stress, slope, name)
 
-            b = _root(voce_miss, 1e-6, 700.0 / strain, ratio, shape)
-            rise = steep * peak * np.exp(b * strain) / b
-            law = cls.voce(peak + rise * np.expm1(-b * strain), rise, b)
-            if law.first_yield <= 0.0:
-                message = f"no Voce curve: Rp0.2/Rm {rp02 / rm:.3f} is too low for Ag {ag:g}"
-                raise ValueError(message)
-        else:
-            message = f"shape {shape!r} is not 'swift' or 'voce'"
-            raise ValueError(message)
-        return law
+
+_PROOF = 0.002
+"""Plastic strain at Rp0.2."""
+
+
+def _swift_through(
+    strain: float, peak: float, steep: float, ratio: float, said: str, ag: float
+) -> Hardening:
+    """Return Swift's law through the proof stress and the Considere point.
+
+    Its slope at the latter, steep x peak, gives n = steep (strain + c); one equation is left for c.
+    """
+
+    def miss(c: float) -> float:
+        power = steep * (strain + c)
+        return float(power * np.log((_PROOF + c) / (strain + c)) - np.log(ratio))
+
+    low = -_PROOF * (1.0 - 1e-9)
+    c = _root(miss, max(low, 1e-9 - _PROOF), 1e3, ratio, "swift")
+    if c <= 0.0:
+        message = f"no Swift curve: Rp0.2/Rm {said} is too low for Ag {ag:g}"
+        raise ValueError(message)
+    n = steep * (strain + c)
+    return Hardening.swift(peak * (c / (strain + c)) ** n, c, n)
+
+
+def _voce_through(
+    strain: float, peak: float, steep: float, ratio: float, said: str, ag: float
+) -> Hardening:
+    """Return Voce's law through the proof stress and the Considere point, with its slope there.
+
+    That slope is r b exp(-b strain) = steep x peak; through both points: one equation for b.
+    """
+
+    def miss(b: float) -> float:
+        return float(1.0 - steep * np.expm1(b * (strain - _PROOF)) / b - ratio)
+
+    b = _root(miss, 1e-6, 700.0 / strain, ratio, "voce")
+    rise = steep * peak * np.exp(b * strain) / b
+    law = Hardening.voce(peak + rise * np.expm1(-b * strain), rise, b)
+    if law.first_yield <= 0.0:
+        message = f"no Voce curve: Rp0.2/Rm {said} is too low for Ag {ag:g}"
+        raise ValueError(message)
+    return law
 
 
 def _root(

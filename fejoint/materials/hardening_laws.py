@@ -10,6 +10,7 @@ import numpy as np
 
 from fejoint.inputs.fields import Field, Reading
 from fejoint.kernel.hardening import Hardening
+from fejoint.materials import certificate
 
 FIELDS: dict[str, Field] = {
     "yield": Field("stress", '"290 MPa"', 0.1, 20000.0, note="stress at which yielding begins"),
@@ -29,6 +30,7 @@ FIELDS: dict[str, Field] = {
         choices=("swift", "voce"),
         note="family of the curve between yield and Rm",
     ),
+    **certificate.FIELDS,
     "strain": Field("numbers", "[0.0, 0.1, 0.4]", 0.0, 10.0, note="plastic strain, from 0"),
     "stress": Field("stresses", "[290, 500, 800]", 0.1, 50000.0, note="true stress there"),
 }
@@ -40,8 +42,9 @@ LAWS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "ramberg-osgood": (("rp02", "exponent"), ()),
     "table": (("strain", "stress"), ()),
     "tensile": (("rp02", "rm", "uniform_strain"), ("shape",)),
+    "certificate": (("rp02", "rm"), ("shape", *certificate.FIELDS)),
 }
-"""Law: the keys it needs, the keys it may have."""
+"""Law: the keys it needs, the keys it may have. A certificate's becomes a tensile one."""
 
 
 @dataclass(frozen=True)
@@ -177,5 +180,8 @@ def sampled(hardening: Hardening) -> dict[str, Any]:
 
 
 def _implied_law(got: Mapping[str, Any]) -> str | None:
-    """Return "tensile" where its numbers are there: the only law that a data sheet holds."""
-    return "tensile" if "rp02" in got and "rm" in got else None
+    """Return the law that a data sheet's or a certificate's numbers are of; None for others."""
+    if "rp02" not in got or "rm" not in got:
+        return None
+    printed = any(key in got for key in certificate.FIELDS)
+    return "certificate" if printed and "uniform_strain" not in got else "tensile"

@@ -14,11 +14,14 @@ from typing import Any
 
 import numpy as np
 
-from fejoint.errors import BadInput, Fault, nearest, shorten
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs.fields import Field, Reading
+from fejoint.materials import certificate
 from fejoint.materials import hardening_laws as laws
 from fejoint.materials import hardness as hardness_scales
 from fejoint.materials.material import Material
+from fejoint.materials.names import folded as folded
+from fejoint.materials.names import known, nearest_by_meaning
 
 FRACTURE_BAND = (0.6, 1.4)
 """Band of an unqualified fracture strain, as factors (common practice, no source)."""
@@ -59,11 +62,6 @@ def names() -> tuple[str, ...]:
     return tuple(_library())
 
 
-def folded(name: str) -> str:
-    """Return a name as it is compared: letter case and the width of blanks do not matter."""
-    return " ".join(name.split()).casefold()
-
-
 def entry(name: str, field: str = "material") -> Mapping[str, Any]:
     """Return a library entry as it stands in `materials.toml`.
 
@@ -87,7 +85,8 @@ def find(
     Parameters
     ----------
     name : str
-        As `names` lists it; the case of letters does not matter.
+        As `names` lists it, or a designation such as "1.4404" or "AISI 316L"; the case of letters
+        does not matter.
     diameter : float, optional
         Diameter of the wire in mm, for materials whose strength depends on it.
     field : str
@@ -100,26 +99,78 @@ def find(
     BadInput
         If the name is unknown, or a wire has no diameter or one outside its table.
     """
-    known = known_name(name, field, also)
-    raw = dict(_library()[known])
+    own = known_name(name, field, also)
+    raw = dict(_library()[own])
     if "hardness" in raw:
-        return from_hardness(raw["hardness"], name=known, entry=raw, field=field)
+        return from_hardness(raw["hardness"], name=own, entry=raw, field=field)
     assumptions = list(raw.get("assumptions", []))
     if "rm_by_diameter" in raw:
-        raw["rm"], said = _wire_strength(known, raw, diameter, field)
+        raw["rm"], said = _wire_strength(own, raw, diameter, field)
         raw["rp02"] = raw["yield_ratio"] * raw["rm"]
         assumptions.append(said)
-    return _made(known, raw, tuple(assumptions))
+    return _made(own, raw, tuple(assumptions))
+
+
+def metal(
+    given: str | Mapping[str, Any] | Material,
+    name: str = "own metal",
+    *,
+    diameter: float | None = None,
+    field: str = "material",
+) -> Material:
+    """Return the metal of a name, of a hardness, or of values.
+
+    Parameters
+    ----------
+    given : str or mapping
+        A name of the library ("316 strip, annealed"), a hardness for carbon or low-alloy steel
+        ("48 HRC"), or the keys of a case's [material."..."] table: tensile values ("modulus",
+        "rp02", "rm", "uniform_strain"), or a table of plastic "strain" and true "stress".
+    name : str
+        What to call a metal of values.
+    diameter : float, optional
+        Of the wire in mm, for a metal whose strength depends on it.
+    field : str
+        What to call it in an error.
+
+    Returns
+    -------
+    Material
+
+    Raises
+    ------
+    BadInput
+        If the library has no such name, the hardness does not convert, or a value is at fault.
+
+    Examples
+    --------
+    >>> round(metal("48 HRC").rm)
+    1571
+    >>> lot = metal({"modulus": "193 GPa", "rp02": 290, "rm": 620, "uniform_strain": "45 %"}, "lot")
+    >>> round(lot.rm)
+    620
+    """
+    what: object = given
+    if isinstance(what, Material):
+        return what
+    if isinstance(what, Mapping):
+        return custom(what, name, field if field != "material" else None)
+    if not isinstance(what, str):
+        mend = 'write for example "316 strip, annealed" or "48 HRC"'
+        allowed = "must be a metal's name, a hardness, or a table of its values"
+        raise BadInput(Fault(field, shorten(repr(given)), allowed, mend))
+    if hardness_scales.is_hardness(what):
+        return from_hardness(what, field=field)
+    return find(what, diameter=diameter, field=field)
 
 
 def known_name(name: Any, field: str, also: Iterable[str] = ()) -> str:
     """Return the library's spelling of a name; `find` says what is raised."""
     library = _library()
-    if isinstance(name, str):
-        found = {folded(known): known for known in library}.get(folded(name))
-        if found is not None:
-            return found
-    like = nearest(str(name), [*also, *library])
+    found = known(name, library) if isinstance(name, str) else None
+    if found is not None:
+        return found
+    like = nearest_by_meaning(str(name), library, also)
     mend = f'did you mean "{like}"?' if like else "`fejoint materials` lists them all"
     raise BadInput(Fault(field, shorten(name) or "''", "is not a known material", mend))
 
@@ -209,6 +260,16 @@ def custom(table: Any, name: str = "custom", field: str | None = None) -> Materi
     if reading.faults or law is None:
         raise BadInput(*reading.faults)
     said = tuple(got.get("assumptions", ()))
+    if law["law"] == "certificate":
+        law, more = certificate.tensile(law, where)
+        if "fracture_strain" in got:
+            more = {key: value for key, value in more.items() if not key.startswith("fracture")}
+            more["assumptions"] = more["assumptions"][:1]
+        else:
+            low, high = more["fracture_band"]
+        said = (*said, *more.pop("assumptions"))
+        printed = {key: value for key, value in got.items() if key in table}
+        got = more | printed
     if "fracture_strain" not in got:
         sentence = "local fracture strain not given: 0.5 taken (band 0.3 to 0.7)"
         said = said if sentence in said else (*said, sentence)

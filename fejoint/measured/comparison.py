@@ -83,6 +83,9 @@ class Matched:
         predicted load there.
     not_a_line : str
         Why the rig is no straight line; then nothing is concluded from the extension.
+    raw : Log or None
+        As logged, with what a blank pull then took out; None without one.
+    blank : Blank or None
     """
 
     log: Log
@@ -93,6 +96,8 @@ class Matched:
     rms: float | None = None
     bias: float | None = None
     not_a_line: str = ""
+    raw: Log | None = None
+    blank: Blank | None = None
 
     @property
     def broke(self) -> bool:
@@ -118,7 +123,7 @@ def expect(answer: Answer) -> Expected:
             if limit.mode == "pin shear" and limit.handbook_load is not None:
                 # shearing through is not solved: full plastic shear is its beginning only
                 ends.append((limit.handbook_load, limit.mode))
-            elif limit.cause in ENDING and limit.source == "computed":
+            elif limit.cause in ENDING and limit.source != "handbook":
                 ends.append((limit.load, limit.mode))
     # a load maximum is interpolated between points of the curve, and so may lie above them all
     if ends and min(ends)[0] <= highest * (1.0 + AT_MAXIMUM):
@@ -179,8 +184,9 @@ def match(
     BadInput
         If a curve's first part holds too few rows.
     """
+    raw = None
     if blank is not None:
-        log = blank_pull.taken_out(log, blank)
+        raw, log = log, blank_pull.taken_out(log, blank)
     travel = log.travel
     if travel is None:
         return Matched(log, None, None, None, log.peak)
@@ -209,7 +215,7 @@ def match(
     own = joint_curve(force, rig.joint_extension(force, travel))
     offset = offset_of(own, OFFSET * expected.hole)
     rms, bias = residual(own, expected.curve)
-    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)
+    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias, raw=raw, blank=blank)
 
 
 def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:

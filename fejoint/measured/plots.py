@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis import definitions
+from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units
 from fejoint.measured import results_book
 from fejoint.measured.comparison import Expected, Matched, difference_at, maxima
@@ -35,7 +36,7 @@ def plan_curve(plan: Plan) -> bytes:
     """Return the predicted curve with its band, the proof stop and the first to give, as SVG."""
     theme, e = look.theme("print"), plan.expected
     with look.styled(theme):
-        figure = look.figure((PIXELS, 760))
+        figure = look.page_figure((PIXELS, 760))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 0.46, height - 0.12)
         c = e.curve
@@ -92,7 +93,7 @@ def overlay(
     colours = look.theme(theme)
     drawn = [m for m in matches if m.curve is not None and len(m.curve.load) > 2]
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1320 if drawn else 900))
+        figure = look.page_figure((PIXELS, 1320 if drawn else 900))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 1.75 if drawn else 0.5, height - 0.42)
         measured = f"{len(drawn)} measured" if len(drawn) > 1 else "measured"
@@ -100,12 +101,12 @@ def overlay(
         figure.text(0.78 / look.WIDTH, 1.0 - 0.22 / height, title, fontsize=10, va="center")
         c = expected.curve
         ends = [float(m.curve.extension.max()) for m in drawn if m.curve is not None]
-        end = min(
-            1.04 * max([*ends, 0.3 * float(c.extension.max())]), 1.5 * float(c.extension.max())
-        )
+        # the whole of either: a break predicted far behind the measured one is the largest miss
+        end = 1.04 * max([*ends, float(c.extension.max())])
         for k, m in enumerate(drawn):
             assert m.curve is not None
             axes.plot(m.curve.extension, m.curve.load, color=colours.second, lw=1.0, alpha=0.85,
+                      ls=(0, (6, 1.2)),
                       label=f"{measured}, slack and rig removed" if k == 0 else None)  # fmt: skip
             top = int(np.argmax(m.curve.load))
             own: dict[str, Any] = {
@@ -115,7 +116,7 @@ def overlay(
                 "ls": "",
             }
             axes.plot([m.curve.extension[top]], [m.maximum], "^", ms=5.5, **own,
-                      label="largest load, measured" if k == 0 else None)  # fmt: skip
+                      label="highest pull, measured" if k == 0 else None)  # fmt: skip
             if m.offset is not None:
                 axes.plot([m.offset.elongation], [m.offset.load], "o", ms=4.5, **own,
                           label="offset load on the extension" if k == 0 else None)  # fmt: skip
@@ -130,18 +131,18 @@ def overlay(
                 [o.elongation], [o.load], "o", ms=5.5, color=colours.mark, zorder=7, label=label
             )
         if learned is not None:
-            axes.plot(learned.extension, learned.load, color=colours.mark, lw=1.3,
-                      ls=(0, (5, 2)), zorder=5, label="by the law learned")  # fmt: skip
-        if expected.most_mode and c.extension[-1] <= end:
-            label = f"{expected.most_mode} predicted, {both_units(expected.most)}"
+            axes.plot(learned.extension, learned.load, color=colours.mark, lw=1.5,
+                      ls=(0, (1, 1.4)), zorder=5, label="by the law learned")  # fmt: skip
+        if expected.most_mode:
+            what = definitions.title(expected.most_mode)
+            label = f"predicted: {what} at {both_units(expected.most)}"
             axes.plot([c.extension[-1]], [c.load[-1]], "^", ms=6.5, color=colours.mark, ls="",
                       zorder=7, label=label)  # fmt: skip
         tops = maxima(matches)
-        inside = c.extension <= end
-        highest = max([*tops, float(c.load[inside].max())])
+        highest = max([*tops, float(c.load.max())])
         bare = [m for m in matches if m.curve is None]
         for k, load in enumerate(maxima(bare) if bare else []):
-            label_or_none = "largest load, measured without travel" if k == 0 else None
+            label_or_none = "highest pull, measured without travel" if k == 0 else None
             axes.plot(
                 [0.985 * end], [load], marker="_", ms=16, mew=1.6, color=colours.second, ls="",
                 label=label_or_none,
@@ -192,7 +193,7 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
     known = [e for e in pulls if e.predicted]
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1560))
+        figure = look.page_figure((PIXELS, 1560))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 0.5, height - 0.2 - 0.42 * len(judged), 0.3)
         loads = np.array([(e.predicted, e.measured) for e in known], float)
@@ -202,12 +203,16 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
         for k, j in enumerate(judged):
             ink, mark = ((colours.mark, "o"), (colours.second, "s"))[k]
             if j.band is not None:
+                # over the loads that were pulled: of others the book knows nothing
+                known_to = band_span([e for e in known if e.measure == j.measure])
                 axes.fill_between(
-                    line, j.band[0] * line, j.band[1] * line, lw=0.0, color=ink, alpha=0.07
-                )
-                label = f"{j.measure}: 95 % band of the next pull"
+                    known_to, j.band[0] * known_to, j.band[1] * known_to, lw=0.0, color=ink,
+                    alpha=0.1,
+                )  # fmt: skip
+                label = f"{j.measure}: where the next pull should lie (19 in 20)"
                 for n, edge in enumerate(j.band):
-                    axes.plot(line, edge * line, color=ink, lw=0.8, ls=(0, (5, 2)),
+                    axes.plot(known_to, edge * known_to, color=ink, lw=0.8,
+                              ls=((0, (5, 2)), (0, (1, 1.4)))[k],
                               label=None if n else label)  # fmt: skip
             for hit in (True, False):
                 chosen = [e for e in known if e.measure == j.measure and _as_seen(e) == hit]
@@ -233,6 +238,12 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
             framealpha=0.85,
         )  # fmt: skip
         return look.save(figure, path, PIXELS)
+
+
+def band_span(pulled: Sequence[results_book.Entry]) -> Floats:
+    """Return the predicted loads between which a band is drawn: those pulled and 3 % beside, N."""
+    loads = [e.predicted for e in pulled if e.predicted]
+    return np.array([0.97 * min(loads), 1.03 * max(loads)])
 
 
 def _as_seen(entry: results_book.Entry) -> bool:

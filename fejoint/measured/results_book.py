@@ -148,7 +148,7 @@ class Judgement:
 
 
 @contextmanager
-def _opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Connection]:
+def opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Connection]:
     """Open a book to read, to change, or to change and make it if it is not there."""
     where = str(path)
     if mode != "rwc" and not path.is_file():
@@ -161,6 +161,9 @@ def _opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Co
         connection = sqlite3.connect(address, timeout=10.0, uri=True)
         try:
             with connection:
+                # one transaction from the look at the file's kind on: another writer may be
+                # making the book just now
+                connection.execute("BEGIN" if mode == "ro" else "BEGIN IMMEDIATE")
                 if not _columns(connection):
                     if mode != "rwc" or _holds_anything(connection):
                         mend = "name another book"
@@ -222,7 +225,7 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
     of_joint = digest_of(joint)
     now = datetime.now(UTC).isoformat(timespec="seconds")
     replaced = 0
-    with _opened(path, "rwc") as connection:
+    with opened(path, "rwc") as connection:
         for e in entries:
             learned, number = e.learned, None
             if e.data_digest:
@@ -290,7 +293,7 @@ def entries(path: Path) -> list[Entry]:
     BadInput
         If there is no such book, or a row was edited into no pull.
     """
-    with _opened(path, "ro") as connection:
+    with opened(path, "ro") as connection:
         known = _columns(connection)
         wanted = [
             name if name in known else f"{'0' if name == 'learned' else repr('')} AS {name}"
@@ -319,7 +322,7 @@ def strike(path: Path, number: int) -> None:
     BadInput
         If the book holds no such number.
     """
-    with _opened(path, "rw") as connection:
+    with opened(path, "rw") as connection:
         # a number that SQLite cannot hold is none in the book
         held = abs(number) < 2**63
         done = connection.execute("DELETE FROM pulls WHERE number = ?", (number if held else -1,))
@@ -329,7 +332,13 @@ def strike(path: Path, number: int) -> None:
 
 
 def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
-    """Judge the predictions of one measure; None without a pull.
+    """Judge the predictions of one measure; None without a pull."""
+    chosen, learned = judged_pulls(pulls, measure)
+    return _judged(chosen, measure, learned) if chosen else None
+
+
+def judged_pulls(pulls: Sequence[Entry], measure: str) -> tuple[list[Entry], int]:
+    """Return the pulls that judge predictions of a measure, and how many were learned from.
 
     A sample counts once: its first prediction is judged, not one made when its load was known.
     """
@@ -343,7 +352,7 @@ def judge(pulls: Sequence[Entry], measure: str) -> Judgement | None:
             learned.add(key)
         elif key not in chosen:
             chosen[key] = e
-    return _judged(list(chosen.values()), measure, len(learned)) if chosen else None
+    return list(chosen.values()), len(learned)
 
 
 def _judged(chosen: Sequence[Entry], measure: str, learned: int) -> Judgement:

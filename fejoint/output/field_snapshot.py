@@ -5,11 +5,12 @@ What pictures, result files and the page show. A half model is made whole by its
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, cast
 
 import numpy as np
 
+from fejoint.analysis.definitions import EARS_ALIKE, OFFSET_LOAD
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
@@ -53,6 +54,8 @@ class Snapshot:
         Thickness over that at rest.
     pin_circle : (float, float, float) or None
         Centre and radius of a rigid pin, mm.
+    pull, borne : float or None
+        Pull on the joint, and what the plate bears of it, N; None where the joint was not solved.
     """
 
     moment: str
@@ -65,6 +68,8 @@ class Snapshot:
     damage: Floats
     thickness_ratio: Floats
     pin_circle: tuple[float, float, float] | None = None
+    pull: float | None = None
+    borne: float | None = None
 
     @property
     def deformed(self) -> Floats:
@@ -73,7 +78,7 @@ class Snapshot:
 
 
 def of_part(answer: Answer, name: str) -> tuple[Snapshot, ...]:
-    """Return a plate's snapshots: at its offset load, where it was reached, and at the end.
+    """Return a plate's snapshots: at its offset load in the joint, where reached, and at the end.
 
     Parameters
     ----------
@@ -84,32 +89,51 @@ def of_part(answer: Answer, name: str) -> tuple[Snapshot, ...]:
 
     Notes
     -----
-    A plate is solved further than the joint is pulled; the end is the joint's.
+    A plate is solved by itself, with the same bearing all through its thickness. It is shown with
+    its hole as much longer as the joint's is on the mean; what it bears by itself then is not
+    what it bears in the joint, where it bears unevenly.
     """
-    return moments(answer.faces[name], last_index(answer, name))
+    if name not in answer.plates:
+        return moments(answer.faces[name])
+    end = float(np.argmax(answer.plates[name].hole_elongation))
+    found, offset = [], offset_index(answer, name)
+    if offset is not None and offset < end:
+        found.append(in_joint(answer, name, offset, "offset load"))
+    return (*found, in_joint(answer, name, end, "end"))
 
 
-def last_index(answer: Answer, name: str) -> float:
-    """Return the fractional index of a plate's path at which the joint's pull ends."""
-    history = answer.faces[name]
-    if name.startswith("ear"):
-        end = load_curve.first_reach(history.elongation, float(answer.curve.hole_elongation.max()))
-    else:
-        end = load_curve.first_reach(history.load, float(answer.curve.load.max()))
-    return len(history.load) - 1.0 if end is None else end
+def offset_index(answer: Answer, name: str) -> float | None:
+    """Return the fractional index of the joint's path at a plate's offset load, or None."""
+    members = (name, "ear 1", "ear 2", EARS_ALIKE) if name == "ear" else (name,)
+    limits = (x for row in answer.verdict.order for x in (row.first, *row.later))
+    loads = (x.load for x in limits if x.cause == OFFSET_LOAD and x.member in members)
+    load = next(loads, None)
+    return None if load is None else load_curve.first_reach(answer.curve.load, load)
 
 
-def moments(history: FaceHistory, end: float | None = None) -> tuple[Snapshot, ...]:
-    """Return the snapshots at the offset load, where it comes before the end, and at the end.
+def in_joint(answer: Answer, name: str, index: float, moment: str) -> Snapshot:
+    """Return a plate's snapshot at a fractional index of the joint's path."""
+    own = answer.plates[name]
+    shot = at(answer.faces[name], face_index(answer, name, index), moment)
+    return replace(
+        shot,
+        pull=load_curve.at_index(answer.curve.load, index),
+        borne=load_curve.at_index(own.load, index),
+    )
 
-    Parameters
-    ----------
-    history : FaceHistory
-    end : float, optional
-        Fractional index of the end; the last point without it.
-    """
+
+def face_index(answer: Answer, name: str, index: float) -> float:
+    """Return where on its own path a plate's hole is as long as at an index of the joint's."""
+    face = answer.faces[name].elongation
+    grown = load_curve.at_index(answer.plates[name].hole_elongation, index)
+    found = load_curve.first_reach(face, grown)
+    return len(face) - 1.0 if found is None else found
+
+
+def moments(history: FaceHistory) -> tuple[Snapshot, ...]:
+    """Return a plate's own snapshots: at its offset load, where it was reached, and at its end."""
     found = []
-    last = len(history.load) - 1.0 if end is None else end
+    last = len(history.load) - 1.0
     offset = history.offset
     if offset is not None:
         index = load_curve.first_reach(history.elongation, offset.elongation)
@@ -148,7 +172,7 @@ def at(history: FaceHistory, index: float, moment: str) -> Snapshot:
         mesh,
         displacement,
         pin_circle=circle,
-        **scalars,
+        **cast("dict[str, Any]", scalars),
     )
 
 
@@ -158,7 +182,8 @@ def pin_at(history: AxialHistory, index: float, moment: str) -> Snapshot:
     z, scalars = _mixed(history, index)
     n = len(mesh.points)
     load = load_curve.at_index(history.load, index)
-    return Snapshot(moment, load, 0.0, mesh, z[: 2 * n].reshape(n, 2), pin_circle=None, **scalars)
+    fields = cast("dict[str, Any]", scalars)
+    return Snapshot(moment, load, 0.0, mesh, z[: 2 * n].reshape(n, 2), **fields)
 
 
 def _mixed(history: FaceHistory | AxialHistory, index: float) -> tuple[Floats, dict[str, Floats]]:

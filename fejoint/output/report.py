@@ -8,10 +8,13 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from fejoint.analysis.definitions import MESH_SCALE
+from fejoint.analysis.apart import sentences
+from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE
+from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
@@ -29,7 +32,9 @@ PRINT_SECONDS = 60.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge")
 
 
-def write(answers: Sequence[Answer | Mapping[str, Any]], path: Path) -> Path:
+def write(
+    answers: Sequence[Answer | Mapping[str, Any]], path: Path, sources: Sequence[str] = ()
+) -> Path:
     """Write a report of one answer, or the comparison of several.
 
     Parameters
@@ -38,6 +43,8 @@ def write(answers: Sequence[Answer | Mapping[str, Any]], path: Path) -> Path:
         Plain data hold no fields: their joints are pulled again for the pictures.
     path : Path
         Ending in .html or .pdf.
+    sources : sequence of str
+        Files of the answers, named on the first page.
 
     Returns
     -------
@@ -51,7 +58,8 @@ def write(answers: Sequence[Answer | Mapping[str, Any]], path: Path) -> Path:
     """
     check_suffix(path)
     printer = browser() if path.suffix.lower() == ".pdf" else None
-    text = single(answers[0]) if len(answers) == 1 else compared(answers)
+    named = ", ".join(sources)
+    text = single(answers[0], named) if len(answers) == 1 else compared(answers, named)
     write_atomically(path, text if printer is None else _printed(text, printer))
     return path
 
@@ -68,25 +76,58 @@ def check_suffix(path: Path) -> None:
         raise BadInput(Fault("report", str(path), "must end in .html or .pdf", "change its suffix"))
 
 
-def single(answer: Answer | Mapping[str, Any]) -> str:
-    """Return the report of one answer as HTML: four printed pages at most."""
+def single(answer: Answer | Mapping[str, Any], source: str = "") -> str:
+    """Return the report of one answer as HTML: four printed pages at most.
+
+    Parameters
+    ----------
+    answer : Answer or the plain data of `answer.json`
+    source : str
+        File of the answer, named on the first page.
+    """
     live = answer if isinstance(answer, Answer) and answer.faces else None
     plain = answer.to_dict() if isinstance(answer, Answer) else dict(answer)
     if live is None:
         live = solve_again(plain)
     joint = Joint.from_dict(plain["case"])
     shown = [p for p in table().values() if p.caption and p.is_of(live)]
+    # numbered as they stand in the report
+    shown.sort(key=lambda p: (p.name != "limits", p.rank))
     images = {
-        p.name: {"data": _inline(live if p.needs == "sections" else plain, p), "alt": p.caption}
-        for p in shown
-    }
-    return _render(
-        "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain)
-    )
+        p.name: {
+            "data": _inline(live if p.needs == "sections" else plain, p), "alt": p.caption,
+            "number": k + 1,
+        }
+        for k, p in enumerate(shown)
+    }  # fmt: skip
+    return rendered(
+        "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain),
+        limits=_by_load(plain), odds=Odds.of_answer(plain), source=source,
+        apart=list(sentences(plain["verdict"]["order"])),
+    )  # fmt: skip
 
 
-def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
-    """Return the comparison of two or more answers as HTML."""
+def _by_load(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return every limit as the pull meets them: by rising load, behind its highest by falling.
+
+    Each has its band ("sure"), None for none, and to how many figures its loads are told.
+    """
+    odds = Odds.of_answer(answer)
+    limits = []
+    for limit in (x for row in answer["verdict"]["order"] for x in (row, *row["later"])):
+        sure = odds and odds.band(limit["member"], limit["mode"], limit["cause"])
+        told = (sure.low, sure.high) if sure else limit.get("band_N")
+        limits.append(limit | {"sure": told, "digits": sure.figures if sure else 3})
+
+    def place(limit: Mapping[str, Any]) -> tuple[bool, float]:
+        past = bool(limit["past_highest_pull"])
+        return past, -limit["load_N"] if past else limit["load_N"]
+
+    return sorted(limits, key=place)
+
+
+def compared(answers: Sequence[Answer | Mapping[str, Any]], source: str = "") -> str:
+    """Return the comparison of two or more answers as HTML; see `single`."""
     plain = [a.to_dict() if isinstance(a, Answer) else dict(a) for a in answers]
     names = _names([p["case"]["title"] for p in plain])
     images = {
@@ -100,14 +141,22 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]]) -> str:
         ]
         if all(map(has_pin, live)):
             images["pin"] = _encoded(*comparison.pins_of(live))
-    return _render(
+    return rendered(
         "comparison.html",
         names=names,
         answers=plain,
         images=images,
         differences=differences([p["case"] for p in plain]),
         rows=side_by_side(plain),
+        source=source,
     )
+
+
+def framed(title: str, body: str) -> str:
+    """Return HTML that is already made in the frame and look of the reports."""
+    from markupsafe import Markup
+
+    return rendered("framed.html", title=title, body=Markup(body))
 
 
 def browser() -> str:
@@ -172,6 +221,11 @@ def _inline(answer: Answer | Mapping[str, Any], shown: Picture) -> str:
     return _encoded(*drawing_of(answer, shown.name), "svg" if shown.vector else "png")
 
 
+def picture_address(answer: Answer, name: str) -> str:
+    """Return a picture of an answer as a data address."""
+    return _inline(answer, table()[name])
+
+
 def _encoded(drawn: Any, pixels: int, kind: str = "png") -> str:
     data = base64.b64encode(theme.encoded(drawn, kind, pixels)).decode()
     return f"data:image/{'svg+xml' if kind == 'svg' else kind};base64,{data}"
@@ -206,7 +260,8 @@ def _names(titles: Sequence[str]) -> list[str]:
     return [f"{title} ({k + 1})" for k, title in enumerate(titles)]
 
 
-def _render(template: str, **data: Any) -> str:
+def rendered(template: str, **data: Any) -> str:
+    """Return a template of this room with its gaps filled, all text escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -216,18 +271,20 @@ def _render(template: str, **data: Any) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals["mesh_scale"] = MESH_SCALE
+    environment.globals |= {
+        "mesh_scale": MESH_SCALE,
+        "event_titles": EVENT_TITLES,
+        "date": datetime.now(UTC).date().isoformat(),
+    }
     environment.filters |= {"newtons": _newtons, "kgf": _kgf, "small": _small}
     return environment.get_template(template).render(**data)
 
 
-def _newtons(load: float | None, digits: int | None = None) -> str:
-    if load is None:
-        return "–"
-    return f"{load:,.0f}" if digits is None else figures(load, digits)
+def _newtons(load: float | None, digits: int = 3) -> str:
+    return "–" if load is None else figures(load, digits)
 
 
-def _kgf(load: float | None, digits: int | None = None) -> str:
+def _kgf(load: float | None, digits: int = 3) -> str:
     return _newtons(None if load is None else load / KGF, digits)
 
 

@@ -62,7 +62,7 @@ def draw_curves(answer: SolidAnswer, path: Path) -> Path:
     """Draw load against the hole's elongation, in the plane and in the round."""
     theme = look.theme("print")
     with look.styled(theme):
-        figure = look.figure((1200, 800))
+        figure = look.page_figure((1200, 800))
         axes = figure.add_axes((0.12, 0.14, 0.84, 0.8))
         plane = answer.plane
         axes.plot(plane.elongation, plane.load, color=theme.quiet, label="in its plane")

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fejoint.analysis.result import Answer
-from fejoint.analysis.section_cases import names_along
 from fejoint.arrays import Floats, Ints
 from fejoint.joint.model import Joint
 from fejoint.output.field_snapshot import Snapshot, at, pin_at
@@ -62,9 +61,8 @@ def pack(answer: Answer) -> bytes:
 
 
 def shown_ear(answer: Answer) -> tuple[str, FaceHistory]:
-    """Return the ear that is drawn: of two different ones that which carries less."""
-    ears = [(n, h) for n, h in answer.faces.items() if n.startswith("ear")]
-    return min(ears, key=lambda item: float(item[1].load.max()))
+    """Return the ear that is drawn: the one whose hole the answer's curve tells of."""
+    return answer.weaker_ear, answer.faces[answer.weaker_ear]
 
 
 def face_index(answer: Answer, index: Floats) -> Floats:
@@ -95,9 +93,7 @@ def slice_travels(answer: Answer) -> tuple[Floats, Floats]:
     """
     axial = answer.axial
     assert axial is not None
-    name, _ = shown_ear(answer)
-    names = names_along(answer.joint)
-    plate = names.index(name) if name in names else 0
+    plate = answer.plates[answer.weaker_ear].place
     travels = np.array([axial.problem.slice_travels(p, plate) for p in axial.path.points])
     return travels, axial.problem.bedding(plate).lengths
 

@@ -32,6 +32,7 @@ def run(host: str, port: int, *, open_browser: bool) -> int:
     """
     import uvicorn
 
+    from fejoint.page.connections import MOST, BoundedConnection
     from fejoint.page.server import app
 
     listener = _bound(host, port)
@@ -46,8 +47,9 @@ def run(host: str, port: int, *, open_browser: bool) -> int:
     if open_browser:
         webbrowser.open(address)
     config = uvicorn.Config(
-        app(host), log_level="warning", access_log=False, timeout_graceful_shutdown=2
-    )
+        app(host), log_level="warning", access_log=False, timeout_graceful_shutdown=2,
+        http=BoundedConnection, limit_concurrency=MOST,
+    )  # fmt: skip
     try:
         uvicorn.Server(config).run(sockets=[listener])
     except KeyboardInterrupt:

@@ -14,9 +14,10 @@ import numpy as np
 
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.handbook.limit_loads import oblique_load
-from fejoint.joint.model import Joint
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, load
 from fejoint.kernel import load_curve
 from fejoint.sections.face.pull import OFFSET
 
@@ -70,8 +71,8 @@ class Direction:
 
 
 def directions(
-    joint: Joint,
-    angles: Iterable[float] = EVERY,
+    joint: CaseLike,
+    angles: Iterable[float | str] = EVERY,
     *,
     refine: float = 1.0,
     solver: str = "fastest",
@@ -80,12 +81,12 @@ def directions(
 
     Parameters
     ----------
-    joint : Joint
-        Its own angle and path are left aside.
-    angles : iterable of float
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own angle and path are left aside.
+    angles : iterable of float or str
         Degrees, -180 to 180.
-    refine : float
-    solver : str
+    refine, solver
+        As for `fejoint.pull`.
 
     Returns
     -------
@@ -96,13 +97,18 @@ def directions(
     ------
     BadInput
         If an angle lies outside its range.
+
+    Examples
+    --------
+    >>> rows = directions("cases/demo/hard-pin.toml", [0, "90 deg"], refine=0.35)
+    >>> [row.angle for row in rows]
+    [0.0, 90.0]
     """
-    asked = sorted({float(a) for a in angles})
-    for angle in asked:
-        if not -180.0 <= angle <= 180.0:
-            raise BadInput(
-                Fault("angle", f"{angle:g} deg", "must lie from -180 to 180", "change it")
-            )
+    joint = load(joint)
+    if isinstance(angles, str) or not isinstance(angles, Iterable):
+        mend = "write for example [0, 45, 90]"
+        raise BadInput(Fault("angles", shorten(repr(angles)), "must be a list of angles", mend))
+    asked = sorted({fields.quantity("angle", a, "angle", -180.0, 180.0) for a in angles})
     shared: Shared = {}
 
     def turned(angle: float) -> Answer:

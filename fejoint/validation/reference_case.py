@@ -7,6 +7,7 @@ A case is a folder of `cases/reference/` with two files. `case.toml` holds what 
     title = "..."                     one line for the table
     kind = "linear"                   one of `KINDS`
     run = "ear hole"                  which model computes it
+    metal = "6061-T6"                 of a test: rows of one metal are left out together
     assumptions = ["..."]             what the source leaves open
     [source]
     author = "..."; title = "..."; year = 1930; where = "Table 1"
@@ -133,6 +134,7 @@ class ReferenceCase:
     source: Source
     expectations: tuple[Expectation, ...]
     assumptions: tuple[str, ...] = ()
+    metal: str = ""
 
 
 def folder() -> Path:
@@ -164,7 +166,10 @@ def read(path: Path) -> ReferenceCase:
     if reading.faults:
         raise BadInput(*reading.faults)
     assumptions = tuple(told.get("assumptions", ()))
-    return ReferenceCase(path.name, title, kind, run, given, source, expectations, assumptions)
+    metal = str(told.get("metal", ""))
+    return ReferenceCase(
+        path.name, title, kind, run, given, source, expectations, assumptions, metal
+    )
 
 
 class _Reading:

@@ -60,6 +60,16 @@ class Row:
         return f"{self.case.name}: {self.expected.quantity}"
 
     @property
+    def label(self) -> tuple[str, str, str]:
+        """Case, quantity and metal."""
+        return self.case.name, self.expected.quantity, self.case.metal
+
+    @property
+    def ratio(self) -> float:
+        """Computed over expected."""
+        return self.got / self.expected.value
+
+    @property
     def error(self) -> float:
         """Relative error, or in the row's unit as its tolerance is."""
         return self.expected.error(self.got)

@@ -203,6 +203,10 @@ def _by_hand_of_the_other(a: Answer) -> Answer:
     )
 
 
+def _thin_without_a_row(a: Answer) -> Answer:
+    return replace(a, joint=a.joint.replace("ear.thickness", "0.4 mm"))
+
+
 BREAKS: dict[str, list[Callable[[Answer], Answer]]] = {
     "the pin yields before it gives": [_early_hinge],
     "a highest load has a row": [_passed_top],
@@ -226,6 +230,7 @@ BREAKS: dict[str, list[Callable[[Answer], Answer]]] = {
     "limits are of the joint's members": [_stranger, _undefined],
     "bands hold their loads": [_band_beside],
     "numbers are numbers": [_no_number],
+    "thin ends have their rows": [_thin_without_a_row],
 }
 
 

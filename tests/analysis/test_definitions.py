@@ -446,7 +446,23 @@ def test_the_handbooks_rows_have_the_values_of_their_formulas():
         "(W - D) t Rm": pytest.approx((ear.width - ear.hole) * t * m.rm),
         "Fy W t (the whole section yields)": pytest.approx(ear.width * t * m.rp02),
         "2 t fy (c - d0/3)": pytest.approx(2 * t * m.rp02 * (side - ear.hole / 3)),
+        "2.25 d t fu": pytest.approx(0.75 * 3 * d * t * m.rm),
+        "Fu 2 t min(be, 4 t, 0.6 (Fu/Fy) sqrt(Dh/be) be)": pytest.approx(2 * t * side * m.rm),
+        "(min(W, 8 t) - D) t Fu": pytest.approx((ear.width - ear.hole) * t * m.rm),
     }
+
+
+def test_thin_ears_have_what_published_rules_count_of_them():
+    joint = fejoint.load(DEMO).replace("ear.thickness", "0.6 mm").replace("pin.head", "12 mm")
+    (ear, _), d, t = joint.ears, joint.pin.diameter, 0.6
+    fu = ear.material.rm
+    found = {x.formula: x for x in limit_loads.limits(joint) if x.part == "ear"}
+    assert found["3 d t fu"].load / 2 == pytest.approx(3 * d * t * fu)
+    assert found["3 d t fu"].mode == "end dishes"
+    wide = found["(min(W, 8 t) - D) t Fu"]
+    assert wide.load / 2 == pytest.approx((8 * t - ear.hole) * t * fu)
+    narrow = found["Fu 2 t min(be, 4 t, 0.6 (Fu/Fy) sqrt(Dh/be) be)"]
+    assert narrow.load / 2 == pytest.approx(2 * t * 4 * t * fu)
 
 
 def test_a_limit_passed_within_one_step_is_read_on_the_curve_and_not_on_its_chord():

@@ -17,7 +17,7 @@ from support.pulled import quick_answer
 
 import fejoint.cli
 from fejoint.analysis import pull as analysis
-from fejoint.analysis.cautions import CAUTIONS
+from fejoint.analysis.cautions import IN_A_LINE
 from fejoint.cli import console
 from fejoint.cli.main import main
 from fejoint.cli.pull import event_lines, show
@@ -137,14 +137,22 @@ def test_what_decides_is_printed_before_what_explains_and_the_solver_last(capsys
     show(answer, [Path("out/answer.json")])
     lines = capsys.readouterr().out.splitlines()
     begins = (
-        *(answer.joint.title, answer.verdict.sentence[:20], "member", "caution: ", "note: "),
+        *(answer.joint.title, answer.verdict.sentence[:20], "member", IN_A_LINE, "note: "),
         *(*event_lines(answer), "wrote ", "The pull ended where "),
     )
     places = [next(k for k, line in enumerate(lines) if line.startswith(b)) for b in begins]
     assert places == sorted(places)
     assert places[-1] == len(lines) - 1
-    (caution,) = (line for line in lines if line.startswith("caution: "))
-    assert all(each in caution for each in CAUTIONS)
+    assert lines.count(IN_A_LINE) == 1
+    assert len(IN_A_LINE) < 80
+
+
+@pytest.mark.parametrize("columns", [40, 60, 80, 120, 200])
+def test_nothing_of_a_pull_is_wider_than_the_window(columns: int, screen, capsys):
+    screen(columns)
+    show(quick_answer(), [])
+    lines = map(console.plain, capsys.readouterr().out.splitlines())
+    assert max(map(len, lines)) <= columns
 
 
 def test_a_wide_window_is_not_filled_beyond_what_is_read_well(screen, capsys):

@@ -288,3 +288,17 @@ def test_a_pull_that_stopped_early_is_shown_and_ends_with_its_own_code(run, monk
     assert code == 3
     assert "stopped early: crept to 3 mm" in err
     assert answer.verdict.sentence.split(" first")[0] in " ".join(out.split())
+
+
+def test_a_pull_tells_how_sure_it_is_unless_told_not_to(run, tmp_path):
+    words = ["pull", str(DEMO), "--no-pictures", f"--out={tmp_path}", "--refine=0.35"]
+    code, sure, _ = run(*words)
+    assert code == 0
+    assert "At a pull of 8,200 N (840 kgf)" in sure
+    assert "In more than 99 of 100 such joints both ears give first." in " ".join(sure.split())
+    assert "What matters most: the metal from lot to lot" in sure
+    assert "both ears: offset load (2 % of the hole): 8,200 N (840 kgf)" in sure
+    code, plain, _ = run(*words, "--no-band")
+    assert code == 0
+    assert "such joints" not in plain
+    assert "At a pull of 8,220 N (839 kgf)" in plain

@@ -42,7 +42,11 @@ def _joint(
         gaps=(0.1,) * ears,
         pull=SimpleNamespace(angle=angle),
         pin=SimpleNamespace(
-            diameter=4.0, rigid=rigid, ends="free", material=_metal(pin_yield, 1.3 * pin_yield)
+            head=None,
+            diameter=4.0,
+            rigid=rigid,
+            ends="free",
+            material=_metal(pin_yield, 1.3 * pin_yield),
         ),
         shank=SimpleNamespace(
             thickness=6.0, hole=4.1, edge_distance=6.15, material=_metal(600.0, 800.0)

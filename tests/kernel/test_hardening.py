@@ -117,6 +117,33 @@ def test_tensile_data_come_back_from_the_law_made_of_them(shape):
     assert proof == pytest.approx(rp02, rel=1e-3)
 
 
+@pytest.mark.parametrize("data", [(193e3, 300.0, 620.0, 0.45), (68.9e3, 241.0, 290.0, 0.0991)])
+def test_behind_the_neck_a_power_law_goes_on_as_the_saturation_law_that_meets_it(data):
+    modulus, _, rm, ag = data
+    law, saturating = (Hardening.from_tensile(*data, shape) for shape in ("swift", "voce"))
+    total = ag + rm / modulus
+    neck = np.log1p(total) - rm * (1.0 + total) / modulus
+    before, after = np.linspace(0.0, 0.97 * neck, 50), np.linspace(1.03 * neck, 2.0, 50)
+    np.testing.assert_allclose(law(after)[0], saturating(after)[0], rtol=1e-4)
+    middle = before[(before > 0.1 * neck) & (before < 0.6 * neck)]
+    assert np.all(law(middle)[0] > 1.005 * saturating(middle)[0])  # a curve of its own
+    stress, slope = law(np.array([neck - 1e-3, neck + 1e-3]))
+    assert stress[1] / stress[0] == pytest.approx(1.002, abs=2e-3)  # no jump
+    assert slope[1] == pytest.approx(slope[0], rel=0.05)  # nor a kink
+    assert slope[0] == pytest.approx(rm * (1.0 + total), rel=0.02)  # Considere
+    assert np.all(np.diff(law(STRAINS)[0]) >= 0.0)
+    assert ", from " in law.name
+
+
+def test_a_power_law_goes_on_where_no_saturation_law_passes():
+    data = 200e3, 300.0, 400.0, 0.9
+    with pytest.raises(ValueError, match="no Voce curve"):
+        Hardening.from_tensile(*data, "voce")
+    law = Hardening.from_tensile(*data, "swift")
+    assert ", from " not in law.name
+    assert law(np.array([2.0]))[1] > 0.0
+
+
 def test_scaled_curve_is_the_curve_times_the_factor():
     law = Hardening.voce(200.0, 150.0, 20.0)
     for ours, theirs in zip(law.scaled(1.1)(STRAINS), law(STRAINS), strict=True):

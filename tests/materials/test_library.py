@@ -56,14 +56,14 @@ def test_the_curve_passes_its_tensile_points(name):
 
 def test_the_library_holds_what_a_workshop_uses():
     families = {library.entry(name)["family"] for name in library.names()}
-    assert len(library.names()) >= 15
+    assert len(library.names()) >= 50
     assert {STEEL, "aluminium alloy", "copper alloy", "titanium alloy"} <= families
     assert sum("austenitic" in family for family in families) >= 3
 
 
 def test_unknown_name_suggests_the_nearest():
     with pytest.raises(BadInput, match='did you mean "Ti-6Al-4V, annealed"'):
-        library.find("Ti6Al4V annealed")
+        library.find("Ti6Al4W annealed")
 
 
 def test_case_and_spaces_of_a_name_do_not_matter():

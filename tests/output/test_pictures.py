@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import json
 import re
-from itertools import pairwise
 from pathlib import Path
 
 import matplotlib.image
@@ -77,7 +76,7 @@ def test_a_band_without_an_upper_end_is_drawn_to_the_end_of_the_axis(tmp_path: P
 def test_write_all_writes_what_it_says(answer: Answer, tmp_path: Path):
     written = pictures.write_all(answer, tmp_path / "out")
     assert sorted(p.name for p in written) == sorted(
-        p.file for p in pictures.table().values() if p.file
+        p.file for p in pictures.table().values() if p.file and p.is_of(answer)
     )
     assert all(p.stat().st_size > 10_000 for p in written)
 
@@ -113,8 +112,9 @@ def test_colour_maps_run_evenly_from_paper_to_ink(what: str):
         lightness = steps @ np.array([0.2126, 0.7152, 0.0722])
         change = np.diff(lightness) * (1.0 if theme.dark else -1.0)
         assert np.all(change > -0.004)
-        paper = np.array(matplotlib.colors.to_rgb(theme.paper))
-        np.testing.assert_allclose(steps[0], paper, atol=0.01)
+        # black metal would be lost in dark paper: there it begins with the metal's grey
+        little = theme.metal if theme.dark else theme.paper
+        np.testing.assert_allclose(steps[0], matplotlib.colors.to_rgb(little), atol=0.01)
 
 
 def test_fine_triangles_cover_the_part(answer: Answer):
@@ -148,23 +148,6 @@ def test_drawn_outline_has_the_ears_area(end: str, share: float):
     area = 0.5 * abs(float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])))
     straight = ear.grip_length + ear.edge_distance - 0.5 * ear.width
     assert area == pytest.approx(ear.width * straight + share * ear.width**2, rel=1e-3)
-
-
-def test_no_label_of_a_limit_touches_another():
-    order = [
-        {"mode": "pin bending", "part": "pin", "load_N": load, "cause": "plastic hinge",
-         "source": "computed", "handbook_load_N": 900.0, "later": []}
-        for load in (1000.0, 1010.0, 1500.0, 4000.0, 4200.0, 9000.0)
-    ]  # fmt: skip
-    ticks = sorted(limit_axis._ticks(order), key=lambda t: -t.load)
-    scale = 5.0 / 9000.0
-    placed = list(zip(ticks, limit_axis._rows(ticks, scale), strict=True))
-    for one, row in placed:
-        for other, height in placed:
-            crosses = one.load < other.load < one.load + one.width / scale
-            # a line to the right must end below the words that it would cross
-            assert not crosses or height < row
-    assert all(a[0].load >= b[0].load for a, b in pairwise(placed))
 
 
 def test_oblique_and_single_joints_are_drawn(tmp_path: Path):
@@ -282,12 +265,12 @@ def test_a_rule_outside_its_bounds_stands_in_brackets_on_the_axis_as_in_the_tabl
     words = {}
     for note in ("", "too short"):
         row["handbook_note"] = note
-        (tick, *_) = limit_axis._ticks([row])
-        words[note] = tick.lines[-1]
+        (first, *_) = limit_axis.rows_of(answer)
+        words[note] = first.beside(narrow=False)[-1]
         drawn = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
         assert (limit_axis.BRACKETS in drawn) is bool(note)
     assert words == {
-        "": "by hand 9,940 N (1,010 kgf)", "too short": "(by hand 9,940 N (1,010 kgf))",
+        "": "by hand 9,940 N", "too short": "(by hand 9,940 N)",
     }  # fmt: skip
 
 
@@ -298,7 +281,7 @@ def test_what_happens_in_a_spot_of_the_meshs_scale_is_told_with_about_everywhere
     about = "about 930 N (95 kgf)"
     drawn = pictures.picture(answer, "curve", tmp_path / "it.svg").read_text()
     assert about in drawn
-    assert dict(comparison_table.side_by_side([answer]))["first yield ear"] == [about]
+    assert dict(comparison_table.side_by_side([answer]))["ear: first yield"] == [about]
     page = report.single(answer)
     assert '<td class="n">about 930</td><td class="n">95</td>' in page
 

@@ -15,8 +15,10 @@ from support.pulled import quick_answer
 
 import fejoint
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.analysis.definitions import EVENT_TITLES
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput
+from fejoint.inputs.units import figures
 from fejoint.output import report
 from fejoint.output.comparison_table import differences
 
@@ -80,14 +82,46 @@ def test_report_says_what_the_answer_says(page: str, answer: Answer):
     assert answer.verdict.sentence in said
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
-            assert f"{limit.load:,.0f}" in said
-            assert limit.handbook_load is None or f"{limit.handbook_load:,.0f}" in said
+            assert figures(limit.load) in said
+            assert limit.handbook_load is None or figures(limit.handbook_load) in said
     for event in answer.events:
-        assert event.name in said
+        assert EVENT_TITLES[event.name] in said
         assert event.load is not None or event.reason in said
     for line in (*CAUTIONS, *LIMITS, *answer.warnings):
         assert line in said
     assert answer.to_dict()["trust"]["ended"] in said
+
+
+def test_the_odds_of_an_answer_are_told(answer: Answer):
+    from fejoint.analysis.joint_odds import surer
+
+    sure = surer(answer)
+    assert sure.odds is not None
+    told = " ".join(report.single(sure).split())
+    assert "What matters most" in told
+    assert f"In {sure.odds.of_100} such joints" in told
+    low = sure.verdict.first.band
+    assert low is not None
+    assert figures(low[0]) in told
+
+
+def test_the_first_page_says_when_by_what_version_and_from_which_file(answer: Answer):
+    text = report.single(answer, "out/it/answer.json").partition("<h2>")[0]
+    assert re.search(r"Report of \d{4}-\d\d-\d\d by fejoint \d", text)
+    assert "from out/it/answer.json" in text
+    assert answer.to_dict()["digest"][:12] in text
+
+
+def test_limits_are_sorted_by_load_and_figures_are_numbered_in_turn(page: str):
+    table = page.partition("<h2>What gives")[2].partition("</tbody>")[0]
+    # load and kgf end a line that the band and the value by hand follow
+    loads = re.findall(r'<td class="n">([\d,]+)</td><td class="n">[\d,.]+</td>\n', table)
+    newtons = [float(x.replace(",", "")) for x in loads]
+    assert len(newtons) > 1
+    assert newtons == sorted(newtons)
+    numbers = [int(n) for n in re.findall(r"<figcaption>Figure (\d+)\. ", page)]
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert len(numbers) == page.count("<figure")
 
 
 def test_what_a_case_says_is_text_and_never_markup(answer: Answer):

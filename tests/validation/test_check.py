@@ -232,13 +232,26 @@ def test_the_page_tells_counts_causes_and_sources(gives: Callable[[float], None]
     assert "nobody, nothing, nowhere (made up for a test)" in page
 
 
+def test_the_page_is_html_too_that_holds_its_pictures(tmp_path: Path) -> None:
+    (tmp_path / "parity.png").write_bytes(b"a picture")
+    page = check_page.html(
+        "# Cases\n\n| a | b |\n|---|---|\n| <x> | 2 |\n\n![p](parity.png)\n", tmp_path
+    )
+    assert "<h1>Cases</h1>" in page
+    assert "<td>&lt;x&gt;</td>" in page
+    assert 'src="data:image/png;base64,' in page
+    assert "--mark" in page  # the reports' own look
+
+
 @pytest.mark.slow
 def test_the_page_has_its_pictures(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     curve = Curve("linear", "a thing", (24, 48), (1000, 2000), (0.1, 0.02), 2)
     monkeypatch.setattr(check_page, "curves", lambda case: (curve,))
     outcome = check.run("bearing-7050-t7451-e20", jobs=1)
     written = check_page.write(outcome, tmp_path)
-    assert [p.name for p in written] == ["README.md", "parity.png", "convergence.png"]
+    assert [p.name for p in written] == [
+        "README.md", "parity.png", "convergence.png", "reference.html",
+    ]  # fmt: skip
     assert all(p.stat().st_size > 1000 for p in written)
     assert "parity.png" in written[0].read_text()
 

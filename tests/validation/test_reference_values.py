@@ -40,7 +40,8 @@ def test_bearing_strengths_lie_in_the_usual_ratios_to_tensile_strengths() -> Non
         metal = model.read(case.given).ears[0].material
         fbry, fbru = (row.value for row in case.expectations)
         far = case.name.endswith("e20")
-        low, high = (1.74, 2.03) if far else (1.34, 1.52)
+        # sheet prints more than plate: 6061-T6 has 1.59 and 2.09
+        low, high = (1.74, 2.10) if far else (1.34, 1.60)
         assert low < fbru / metal.rm < high, case.name
         low, high = (1.39, 1.82) if far else (1.33, 1.50)
         assert low < fbry / metal.rp02 < high, case.name

@@ -126,11 +126,9 @@ def test_a_scheduler_s_worker_may_have_several_threads(joint_rows):
         processes=False, n_workers=1, threads_per_worker=3, dashboard_address=None,
         set_as_default=False,
     ) as client:  # fmt: skip
-        rows = dict(
-            workers.finished(
-                workers.submitting(client), iter(cases), one_joint.solve, settings, version, 6
-            )
-        )
+        submit = workers.submitting(client)
+        given = submit, iter(cases), one_joint.solve, settings, version, lambda: 6
+        rows = dict(workers.finished(*given))
     assert {key: loads(row) for key, row in rows.items()} == expected
 
 

@@ -60,6 +60,7 @@ def picture(
     path: Path,
     *,
     size: Size | None = None,
+    width: float | None = None,
     theme: str = "print",
 ) -> Path:
     """Draw one picture of an answer.
@@ -74,6 +75,9 @@ def picture(
         Its suffix says PNG, SVG or PDF.
     size : (int, int), optional
         Pixels; type keeps its size in print, so more pixels are a finer picture.
+    width : float, optional
+        In print, mm: 80 is one column of a journal, 170 a page. The picture is laid out for it,
+        as high as it needs to be.
     theme : {"print", "screen", "dark"}
 
     Returns
@@ -83,9 +87,9 @@ def picture(
     Raises
     ------
     BadInput
-        If there is no such picture, theme or kind of file, or the file cannot be written.
+        If there is no such picture, theme, width or kind of file, or the file cannot be written.
     """
-    drawn, pixels = drawing_of(answer, what, size=size, theme=theme)
+    drawn, pixels = drawing_of(answer, what, size=size, width=width, theme=theme)
     return look.save(drawn, path, pixels)
 
 
@@ -94,20 +98,32 @@ def drawing_of(
     what: str,
     *,
     size: Size | None = None,
+    width: float | None = None,
     theme: str = "print",
 ) -> tuple[Figure, int]:
     """Return one picture as a figure, and its width in pixels; see `picture`."""
     if what not in table():
         raise BadInput(Fault("what", what, f"must be one of {', '.join(table())}", "change it"))
-    found = table()[what]
-    pixels = size or found.size
-    if size is None and found.pixels is not None:
-        pixels = found.pixels(data_of(answer), found.size[0])
-    colours = look.theme(theme)
+    if width is not None and not look.NARROWEST <= width <= look.WIDEST:
+        said = f"must lie between {look.NARROWEST:g} and {look.WIDEST:g} mm"
+        raise BadInput(Fault("width", f"{width:g} mm", said, "80 mm is one column of a journal"))
+    found, colours = table()[what], look.theme(theme)
+    needed = _needed(found, answer)
+    wide = look.WIDTH if width is None else width / look.MM
+    if size is not None:
+        high = wide * size[1] / size[0]
+    elif found.tall is not None:
+        high = found.tall(needed, wide)
+    else:
+        high = wide * found.size[1] / found.size[0]
+    if size is not None:
+        pixels = size[0]
+    else:
+        pixels = found.size[0] if width is None else round(look.DOTS * wide)
     with look.styled(colours):
-        figure = look.figure(pixels)
-        found.draw(figure, _needed(found, answer), colours)
-    return figure, pixels[0]
+        figure = look.figure((wide, high))
+        found.draw(figure, needed, colours)
+    return figure, pixels
 
 
 def _needed(found: Picture, answer: Answer | Mapping[str, Any]) -> Any:

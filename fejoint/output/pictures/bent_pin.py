@@ -16,10 +16,12 @@ from fejoint.handbook.beams import full_plastic_moment
 from fejoint.inputs.units import both_units
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
+from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.output.field_snapshot import Snapshot, pin_at
+from fejoint.output.pictures import bearing_strip, panels, yield_front
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture
-from fejoint.output.pictures.stress_fields import YIELDED, even_bar, scale_bar
+from fejoint.output.pictures.stress_fields import scale_bar, strength_marks
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.axial.pull import AxialHistory
 
@@ -28,6 +30,12 @@ if TYPE_CHECKING:
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
 
+HARDLY = 5e-4
+"""Bend below which a pin is told to be hardly bent, mm."""
+TURNED = 2.0
+"""Turn in its holes from which on it is told, degrees."""
+HEAD = (1.45, 0.16)
+"""Diameter and height of a pin's head as drawn, over the pin's, where the case says none."""
 BARE = 0.62
 """Pin shown beyond its plates, and plate shown beside the pin, in pin diameters."""
 
@@ -40,7 +48,7 @@ class _Panel:
     history: AxialHistory
     index: float
     shot: Snapshot
-    caption: str
+    caption: tuple[str, str]
 
 
 def draw(figure: Figure, answer: Answer, theme: look.Theme) -> None:
@@ -51,20 +59,40 @@ def draw(figure: Figure, answer: Answer, theme: look.Theme) -> None:
     BadInput
         If the answer holds no axial section.
     """
+    _draw(figure, _moments(answer), theme)
+
+
+def tall(answer: Answer, width: float) -> float:
+    """Return the height of `draw`'s picture on a width, inches."""
+    return _tall(_moments(answer), width)
+
+
+def draw_pair(figure: Figure, answers: Sequence[Answer], theme: look.Theme) -> None:
+    """Draw the pins of two joints side by side, at the same pull and to one scale."""
+    _draw(figure, _pair(answers), theme)
+
+
+def tall_pair(answers: Sequence[Answer], width: float) -> float:
+    """Return the height of `draw_pair`'s picture on a width, inches."""
+    return _tall(_pair(answers), width)
+
+
+def _moments(answer: Answer) -> list[_Panel]:
     history = _history(answer)
     first = answer.verdict.first
     panels = []
     index = load_curve.first_reach(history.load, first.load)
     gave = first.mode != definitions.NOTHING
     if gave and index is not None and index < len(history.load) - 1.5:
-        panels.append(_panel(answer, index, f"when the first part gives: {first.mode}"))
-    stopped = history.path.stopped_because
-    panels.append(_panel(answer, len(history.load) - 1.0, f"at the end: {stopped}"))
-    _draw(figure, panels, theme)
+        what = definitions.title(first.mode)
+        said = what if what.startswith(first.member) else f"{first.member}: {what}"
+        panels.append(_panel(answer, index, f"when the first part gives: {said}"))
+    ended = definitions.end_words(answer.trust.stopped_because)
+    panels.append(_panel(answer, len(history.load) - 1.0, f"at the end of the pull: {ended}"))
+    return panels
 
 
-def draw_pair(figure: Figure, answers: Sequence[Answer], theme: look.Theme) -> None:
-    """Draw the pins of two joints side by side, at the same pull and to one scale."""
+def _pair(answers: Sequence[Answer]) -> list[_Panel]:
     histories = [_history(a) for a in answers]
     common = min(float(h.load.max()) for h in histories)
     pull = min(common, max(a.verdict.first.load for a in answers))
@@ -73,7 +101,7 @@ def draw_pair(figure: Figure, answers: Sequence[Answer], theme: look.Theme) -> N
         index = load_curve.first_reach(history.load, pull)
         last = len(history.load) - 1.0
         panels.append(_panel(answer, last if index is None else index, answer.joint.title))
-    _draw(figure, panels, theme)
+    return panels
 
 
 def _history(answer: Answer) -> AxialHistory:
@@ -87,48 +115,74 @@ def _history(answer: Answer) -> AxialHistory:
 def _panel(answer: Answer, index: float, title: str) -> _Panel:
     history = _history(answer)
     shot = pin_at(history, index, title)
-    problem = history.problem
-    k = round(index)
-    sag, _ = problem.bend(history.path.points[k])
-    caption = look.wrapped(title, f"{both_units(shot.load)} on the joint, pin bent by {sag:.2f} mm")
-    return _Panel(answer, history, index, shot, caption)
+    point = history.path.points[round(index)]
+    said = f"pull {both_units(shot.load)}, {_shape(history, point)}"
+    return _Panel(answer, history, index, shot, (title, said))
 
 
-def _draw(figure: Figure, panels: Sequence[_Panel], theme: look.Theme) -> None:
+def _shape(history: AxialHistory, point: EquilibriumPoint) -> str:
+    """Say how far the pin is bent, and turned in its holes where that is the more of it."""
+    sag, _ = history.problem.bend(point)
+    x, v = history.problem.axis(point)
+    turned = abs(float(np.degrees(np.arctan2(v[-1] - v[0], x[-1] - x[0]))))
+    said = "pin hardly bent" if sag < HARDLY else f"pin bent by {sag:.{look.places(sag)}f} mm"
+    return f"{said}, turned by {turned:.0f}° in its holes" if turned >= TURNED else said
+
+
+def _label(panels_shown: Sequence[_Panel]) -> str:
+    label = "equivalent true stress in the pin (von Mises), MPa"
+    if any(_front_shown(p.shot) for p in panels_shown):
+        label += f"; {yield_front.SAID}"
+    if any(_hinges(p) for p in panels_shown):
+        label += "; thick line: plastic hinge"
+    return label
+
+
+def _captions(shown: Sequence[_Panel], width: float) -> list[str]:
+    return [panels.captioned(p.caption, width, len(shown)) for p in shown]
+
+
+TITLE = 0.24
+"""Room above a panel for the title of its strip of bearing, inches."""
+STRIP = 0.3
+"""Share of a panel's width that the strip of bearing takes."""
+
+
+def _tall(shown: Sequence[_Panel], width: float) -> float:
+    box = _window(shown)
+    ratio = (1.0 - STRIP) * (box[3] - box[2]) / (box[1] - box[0])
+    return panels.tall(_captions(shown, width), ratio, _label(shown), width, TITLE)
+
+
+def _draw(figure: Figure, shown: Sequence[_Panel], theme: look.Theme) -> None:
     from matplotlib.colors import Normalize
 
-    height = figure.get_size_inches()[1]
-    norm = Normalize(0.0, max(float(np.quantile(p.shot.von_mises, 0.995)) for p in panels), True)
-    box = _window(panels)
-    lowest = min(float(_turned(p.shot.deformed)[:, 1].min()) for p in panels)
-    heaviest = max(float(np.abs(line).max()) for p in panels for _, line in _bearing(p))
-    bottom, top = look.foot([p.caption for p in panels]) / height, 0.26 / height
-    share = 1.0 / len(panels)
-    side = 0.3
-    for k, panel in enumerate(panels):
-        left = k * share + 0.012
-        axes = figure.add_axes((left, bottom, (1.0 - side) * share - 0.02, 1.0 - bottom - top))
-        image = _section(axes, panel, norm, theme, box)
+    width, _ = figure.get_size_inches()
+    top = max(float(np.quantile(p.shot.von_mises, 0.995)) for p in shown)
+    norm = Normalize(0.0, top, clip=True)
+    box = _window(shown)
+    lowest = min(float(_turned(p.shot.deformed)[:, 1].min()) for p in shown)
+    loads = (float(np.abs(line).max()) for p in shown for _, line in _bearing(p))
+    heaviest = max(loads, default=0.0) or 1.0
+    label = _label(shown)
+    for k, place in enumerate(panels.places(figure, _captions(shown, width), label, TITLE)):
+        left, foot, wide, high = place
+        axes = figure.add_axes((left, foot, (1.0 - STRIP) * wide, high))
+        image = _section(axes, shown[k], norm, theme, box)
         if k == 0:
             scale_bar(axes, theme, box)
         axes.apply_aspect()
-        place = axes.get_position()
+        drawn = axes.get_position()
         # the strip ends under the pin, so that its numbers stand clear of the caption
-        foot = place.y0 + 0.62 * place.height * (lowest - box[2]) / (box[3] - box[2])
-        left = place.x1 + 0.025
-        beside = figure.add_axes((left, foot, (k + 1) * share - 0.03 - left, place.y1 - foot))
-        _bearing_strip(beside, panel, theme, heaviest)
-        beside.set_ylim(box[2] + (foot - place.y0) / place.height * (box[3] - box[2]), box[3])
-        figure.text(
-            (k + 0.5) * share, 0.66 / height, panel.caption, ha="center", va="bottom",
-            linespacing=1.45, fontsize=8.0,
-        )  # fmt: skip
-    label = "equivalent stress in the pin (von Mises), MPa"
-    if any(_front_shown(p.shot) for p in panels):
-        label += f"; line: plastic strain {100.0 * YIELDED:g} %"
-    if any(_hinges(p) for p in panels):
-        label += "; thick line: plastic hinge"
-    even_bar(figure, image, label)
+        low = drawn.y0 + 0.62 * drawn.height * (lowest - box[2]) / (box[3] - box[2])
+        begin = drawn.x1 + 0.04 * wide
+        beside = figure.add_axes((begin, low, left + 0.97 * wide - begin, drawn.y1 - low))
+        bearing_strip.draw(beside, _bearing(shown[k]), theme, heaviest)
+        per_share = (box[3] - box[2]) / drawn.height
+        beside.set_ylim(box[2] + (low - drawn.y0) * per_share, box[3])
+    metals = {p.answer.joint.pin.material.name: p.answer.joint.pin.material for p in shown}
+    marks = strength_marks(next(iter(metals.values()))) if len(metals) == 1 else ()
+    panels.even_bar(figure, image, label, marks)
 
 
 def _turned(points: Floats) -> Floats:
@@ -136,16 +190,18 @@ def _turned(points: Floats) -> Floats:
     return np.column_stack([points[:, 1], -points[:, 0]])
 
 
-def _window(panels: Sequence[_Panel]) -> tuple[float, float, float, float]:
+def _window(shown: Sequence[_Panel]) -> tuple[float, float, float, float]:
     lefts, rights, lows = [], [], []
-    for p in panels:
+    for p in shown:
         d = p.history.problem.case.diameter
         now = _turned(p.shot.deformed)
         lefts.append(min(float(now[:, 0].min()), -0.5 * d) - BARE * d)
         rights.append(float(now[:, 0].max()) + BARE * d)
         lows.append(float(now[:, 1].min()))
-    d = panels[0].history.problem.case.diameter
-    return min(lefts), max(rights), min(lows) - 0.42 * d, 0.16 * d
+    d = shown[0].history.problem.case.diameter
+    head = HEAD[1] * d if any(p.answer.joint.pin.ends == "headed" for p in shown) else 0.0
+    top = max(float(_turned(p.shot.deformed)[:, 1].max()) for p in shown)
+    return min(lefts), max(rights), min(lows) - head - 0.42 * d, max(0.16 * d, top + head)
 
 
 def _section(
@@ -172,14 +228,44 @@ def _section(
         fine, patches(shot.von_mises), shading="gouraud", cmap=look.colours("pin", theme),
         norm=norm, rasterized=True, zorder=5,
     )  # fmt: skip
-    strain = patches(shot.plastic_strain)
+    shape = outline(ring, now)
+    axes.plot(*shape.T, color=theme.ink, lw=0.9, zorder=7)
+    _heads(axes, panel, theme)
+    hinges = [_turned(piece) for piece in _hinges(panel)]
     if _front_shown(shot):
-        axes.tricontour(fine, strain, levels=[YIELDED], colors=[theme.mark], linewidths=0.9,
-                        zorder=6)  # fmt: skip
-    axes.plot(*outline(ring, now).T, color=theme.ink, lw=0.9, zorder=7)
-    for piece in _hinges(panel):
-        axes.plot(*_turned(piece).T, color=theme.mark, lw=2.6, solid_capstyle="butt", zorder=8)
+        strain = patches(shot.plastic_strain)
+        size = panel.history.problem.case.diameter
+        edges = np.vstack([shape, *hinges])
+        yield_front.draw(axes, fine, strain, theme, size, zorder=6.0, edges=edges)
+    for piece in hinges:
+        for colour, wide in ((theme.paper, 4.4), (theme.mark, 2.6)):
+            axes.plot(*piece.T, color=colour, lw=wide, solid_capstyle="butt", zorder=8)
     return image
+
+
+def _heads(axes: Axes, panel: _Panel, theme: look.Theme) -> None:
+    """Draw the heads of a headed pin, turned with its ends."""
+    from matplotlib.patches import Polygon
+
+    if panel.answer.joint.pin.ends != "headed":
+        return
+    d = panel.history.problem.case.diameter
+    points, now = panel.shot.mesh.points, _turned(panel.shot.deformed)
+    for end in (float(points[:, 0].min()), float(points[:, 0].max())):
+        rim = np.flatnonzero(np.abs(points[:, 0] - end) < 1e-6 * d)
+        rim = rim[np.argsort(points[rim, 1])]
+        first, last = now[rim[0]], now[rim[-1]]
+        across = (last - first) / max(float(np.hypot(*(last - first))), 1e-12)
+        inward = now[np.argmin(np.abs(points - [end - np.sign(end) * 0.3 * d, 0.0]).sum(axis=1))]
+        out = np.array([-across[1], across[0]])
+        middle = 0.5 * (first + last)
+        out = out if out @ (middle - inward) > 0.0 else -out
+        head = panel.answer.joint.pin.head or HEAD[0] * d
+        half, high = 0.5 * head * across, HEAD[1] * d * out
+        corners = [middle - half, middle + half, middle + half + high, middle - half + high]
+        axes.add_patch(
+            Polygon(np.array(corners), facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=6)
+        )
 
 
 def _hinges(panel: _Panel) -> list[Floats]:
@@ -207,7 +293,7 @@ def _hinges(panel: _Panel) -> list[Floats]:
 
 def _front_shown(shot: Snapshot) -> bool:
     """Whether the yielded metal is a part of the pin; once most has yielded its rim says little."""
-    return 0.0 < float(np.mean(shot.plastic_strain > YIELDED)) < 0.4
+    return 0.0 < float(np.mean(shot.plastic_strain > yield_front.YIELDED)) < 0.4
 
 
 def _plates(
@@ -221,6 +307,8 @@ def _plates(
     points = panel.history.path.points[: round(panel.index) + 1]
     middles = 0.5 * (problem.cuts[1:] + problem.cuts[:-1])
     n = len(problem.mesh.points)
+    # on the side that the pin leaves free
+    named_right = float(_turned(panel.shot.deformed)[:, 0].mean()) < 0.5 * (box[0] + box[1])
     for k, (part, face) in enumerate(zip(_parts(panel.answer), problem.case.faces, strict=True)):
         ear = k != problem.case.shank
         sense = 1.0 if ear else -1.0
@@ -244,12 +332,18 @@ def _plates(
         axes.plot(*edge.T, color=theme.ink, lw=0.8, zorder=3)
         axes.plot([back, far, far, back], [high, high, low, low], color=theme.ink, lw=0.8,
                   zorder=3)  # fmt: skip
-        name = "shank" if not ear else "ear"
+        name = _plate_name(panel, k)
         inset = 0.03 * (box[1] - box[0])
-        edge_x = box[0] + inset if ear else box[1] - inset
+        edge_x = box[1] - inset if named_right else box[0] + inset
         axes.text(edge_x, 0.5 * (high + low), name, fontsize=7.5, va="center",
-                  ha="left" if ear else "right", zorder=8,
+                  ha="right" if named_right else "left", zorder=8,
                   bbox={"facecolor": theme.metal, "edgecolor": "none", "pad": 1.0})  # fmt: skip
+
+
+def _plate_name(panel: _Panel, place: int) -> str:
+    if place == panel.history.problem.case.shank:
+        return "shank"
+    return "ear" if len(panel.answer.joint.ears) == 1 else f"ear {1 if place == 0 else 2}"
 
 
 def _parts(answer: Answer) -> list[Ear | Shank]:
@@ -258,45 +352,13 @@ def _parts(answer: Answer) -> list[Ear | Shank]:
 
 
 def _bearing(panel: _Panel) -> list[tuple[Floats, Floats]]:
-    """Return grid lines along each plate (mm) and the force per length on it (N/mm)."""
-    problem = panel.history.problem
     point = panel.history.path.points[round(panel.index)]
-    found = []
-    for k, columns in enumerate(problem.columns):
-        sense = 1.0 if k != problem.case.shank else -1.0
-        force = sense * problem.slice_forces(point, k) / np.diff(problem.cuts)[columns]
-        found.append((problem.cuts[np.append(columns, columns[-1] + 1)], np.asarray(force)))
-    return found
-
-
-def _bearing_strip(
-    axes: Axes,
-    panel: _Panel,
-    theme: look.Theme,
-    heaviest: float,
-) -> None:
-    """Draw the force per length of pin beside it: ears to the right, shank to the left."""
-    for cuts, line in _bearing(panel):
-        axes.stairs(line, -cuts, orientation="horizontal", fill=True, color=theme.second,
-                    alpha=0.35, lw=0.0)  # fmt: skip
-        axes.stairs(line, -cuts, orientation="horizontal", color=theme.second, lw=0.9,
-                    baseline=None)  # fmt: skip
-    axes.axvline(0.0, color=theme.ink, lw=0.7)
-    axes.set(xlim=(-1.12 * heaviest, 1.12 * heaviest))
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    step = look.rounded(0.5 * heaviest)
-    step *= float(np.floor(heaviest / step))
-    axes.set_xticks([-step, 0.0, step], labels=[f"{step:,.0f}", "", f"{step:,.0f}"])
-    axes.tick_params(length=2.5, width=0.6, labelsize=7.0, pad=1.5)
-    axes.set_title("bearing, N/mm", fontsize=7.5, pad=3.0)
-    for x, side, name in ((-0.04, "right", "on shank"), (0.04, "left", "on ears")):
-        axes.text(0.5 + x, 0.0, name, fontsize=7.0, ha=side, va="bottom", transform=axes.transAxes)
+    return bearing_strip.bearing(panel.history, point)
 
 
 PICTURES = (
     Picture(
         "pin", "pin", "The pin in its plates, and how the bearing spreads along it", (1800, 1040),
-        "sections", draw, "pin.png", rank=5, of_pin=True,
+        "sections", draw, "pin.png", rank=5, of_pin=True, tall=tall,
     ),
 )  # fmt: skip

@@ -23,9 +23,10 @@ def limits_of(
 ) -> tuple[Figure, int]:
     """Return the first limit of every part of every joint, on one scale, a line a joint."""
     colours = look.theme(theme)
+    rows = limit_axis.rows_of_all(answers, names)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 190 + 230 * len(answers)))
-        limit_axis.draw_lines(figure, answers, names, colours)
+        figure = look.figure((look.WIDTH, limit_axis.tall_rows(rows, look.WIDTH)))
+        limit_axis.draw_rows(figure, rows, colours)
     return figure, PIXELS
 
 
@@ -35,7 +36,7 @@ def curves_of(
     """Return all curves in one frame, each named at its end."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 900))
+        figure = look.page_figure((PIXELS, 900))
         width, height = figure.get_size_inches()
         axes = figure.add_axes((0.74 / width, 0.48 / height, 1.0 - 1.5 / width, 1.0 - 0.6 / height))
         strokes = ["solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2))]
@@ -55,10 +56,12 @@ def curves_of(
             axes.plot([0.38, 0.44], [0.3 - 0.08 * k] * 2, color=ink, lw=1.5, ls=strokes[k % 4],
                       transform=axes.transAxes)  # fmt: skip
             mode = answer["verdict"]["first_to_give"]
-            said = f"{names[k]}: {mode}" + ("" if mode == definitions.NOTHING else " first")
+            said = f"{names[k]}: {definitions.title(mode)}" + (
+                "" if mode == definitions.NOTHING else " first"
+            )
             axes.text(0.46, 0.3 - 0.08 * k, said, va="center", color=ink, transform=axes.transAxes)
         axes.set(xlim=(0.0, 1.03 * most), ylim=(0.0, None))
-        axes.set_xlabel("hole elongation, mm; dot: the first part gives")
+        axes.set_xlabel("hole longer, mm; dot: the first part gives")
         load_curve.scales(axes, colours, left=True, right=True)
     return figure, PIXELS
 
@@ -67,6 +70,6 @@ def pins_of(answers: Sequence[Answer], theme: str = "print") -> tuple[Figure, in
     """Return the pins of two joints side by side at the same pull, to one scale."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.figure((PIXELS, 1040))
+        figure = look.figure((look.WIDTH, bent_pin.tall_pair(answers, look.WIDTH)))
         bent_pin.draw_pair(figure, answers, colours)
     return figure, PIXELS

@@ -15,7 +15,7 @@ import numpy as np
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.output.field_snapshot import Snapshot, of_part
-from fejoint.output.pictures import stress_fields
+from fejoint.output.pictures import panels, stress_fields
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture, weakest_ear
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
@@ -56,27 +56,39 @@ def draw(figure: Figure, answer: Answer, name: str, theme: look.Theme) -> None:
         "plastic", [stress_fields.shown(shot, stress_fields.QUANTITIES["plastic"], box)]
     )
     width, height = figure.get_size_inches()
-    ratios = shot.thickness_ratio[np.unique(shot.mesh.triangles[shot.mesh.regions["ear"]])]
-    t = history.problem.case.thickness
-    caption = look.wrapped(
-        stress_fields.caption(shot, answer, name).replace("\n", "; "),
-        f"sheet of {t:g} mm, now {t * ratios.min():.2f} mm at the thinnest and "
-        f"{t * ratios.max():.2f} mm at the thickest; true to scale",
-        characters=110,
-    )
-    foot = look.foot([caption]) / height
-    pixels = (1800, int(1800 * (1.0 - foot) * height / width))
-    image = _rendered(shot, t, box[0], norm, theme, pixels)
-    axes = figure.add_axes((0.0, foot, 1.0, 1.0 - foot))
+    caption, label = _words(shot, answer, name, width), stress_fields.QUANTITIES["plastic"].label
+    ((left, foot, wide, high),) = panels.places(figure, [caption], label)
+    pixels = (round(250 * wide * width), round(250 * high * height))
+    image = _rendered(shot, history.problem.case.thickness, box[0], norm, theme, pixels)
+    axes = figure.add_axes((left, foot, wide, high))
     axes.set_axis_off()
     axes.imshow(image, interpolation="antialiased", aspect="equal")
-    figure.text(0.5, 0.62 / height, caption, ha="center", va="bottom", linespacing=1.45)
-    stress_fields.bar(
-        figure,
-        ScalarMappable(norm, look.colours("plastic", theme)),
-        stress_fields.QUANTITIES["plastic"].label,
+    panels.bar(
+        figure, ScalarMappable(norm, look.colours("plastic", theme)), label,
         stress_fields.strain_ticks(float(norm.vmax or 1.0)),
+    )  # fmt: skip
+
+
+def _words(shot: Snapshot, answer: Answer, name: str, width: float) -> str:
+    """Return the caption, wrapped."""
+    ratios = shot.thickness_ratio[np.unique(shot.mesh.triangles[shot.mesh.regions["ear"]])]
+    t = answer.faces[name].problem.case.thickness
+    said = stress_fields.caption(shot, answer, name)
+    thickness = (
+        f"sheet of {t:g} mm, now {t * ratios.min():.2f} mm at the thinnest and "
+        f"{t * ratios.max():.2f} mm at the thickest; true to scale"
     )
+    return panels.captioned(["; ".join(said), thickness], width, 1)
+
+
+def tall(answer: Answer, width: float) -> float:
+    """Return the height of the weakest ear's picture on a width, inches."""
+    name = weakest_ear(answer)
+    shot = of_part(answer, name)[-1]
+    if not probes.can_render():
+        return stress_fields.tall(answer, name, "thickness", width)
+    label = stress_fields.QUANTITIES["plastic"].label
+    return panels.tall([_words(shot, answer, name, width)], 0.46, label, width)
 
 
 def _rendered(
@@ -168,4 +180,4 @@ def _of_weakest(figure: Figure, answer: Answer, theme: look.Theme) -> None:
     draw(figure, answer, weakest_ear(answer), theme)
 
 
-PICTURES = (Picture("relief", "", "", (1800, 1100), "sections", _of_weakest, rank=7),)
+PICTURES = (Picture("relief", "", "", (1800, 1100), "sections", _of_weakest, rank=7, tall=tall),)

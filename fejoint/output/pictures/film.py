@@ -4,26 +4,30 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 from fejoint.inputs.units import both_units
-from fejoint.kernel import load_curve
-from fejoint.output.field_snapshot import at, last_index
-from fejoint.output.pictures import stress_fields
+from fejoint.output.field_snapshot import Snapshot, at, in_joint
+from fejoint.output.pictures import load_curve, stress_fields
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import weakest_ear
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from PIL import Image
 
 FRAMES = 36
 REST = 1500
 """Time that the last picture stands, milliseconds."""
+CURVE = 1.05
+"""Room of the small curve above the part, inches."""
+KINDS = (".gif", ".webp")
 
 
 def film(
@@ -31,18 +35,18 @@ def film(
     path: Path,
     *,
     what: str = "plastic",
-    size: tuple[int, int] = (900, 760),
+    size: tuple[int, int] = (900, 880),
     theme: str = "print",
     seconds: float = 4.0,
 ) -> Path:
-    """Write the pull as an animated GIF, to one scale of colours throughout.
+    """Write the pull as an animated GIF or WebP, to one scale of colours throughout.
 
     Parameters
     ----------
     answer : Answer
         With its solved sections.
     path : Path
-        Ending in .gif.
+        Ending in .gif or .webp; a WebP is smaller and has all colours.
     what : {"stress", "plastic", "thickness"}
     size : (int, int)
         Pixels.
@@ -57,40 +61,91 @@ def film(
     """
     from PIL import Image
 
-    look.check_suffix(path, (".gif",))
+    look.check_suffix(path, KINDS)
     if what not in stress_fields.QUANTITIES:
         allowed = f"must be one of {', '.join(stress_fields.QUANTITIES)}"
         raise BadInput(Fault("what", what, allowed, "change it"))
-    name = weakest_ear(answer)
-    history, colours = answer.faces[name], look.theme(theme)
-    last = last_index(answer, name)
-    # even in the square root of the hole's growth: the beginning is slow, as it deserves
-    reach = load_curve.at_index(history.elongation, last)
-    rising = np.maximum.accumulate(history.elongation)
-    grown = reach * np.linspace(0.0, 1.0, FRAMES) ** 2
-    places = np.interp(grown, rising, np.arange(len(rising)))
-    shots = [at(history, float(k), "") for k in places]
-    box = stress_fields.window(history, shots)
+    name, colours = weakest_ear(answer), look.theme(theme)
+    shots = [_shot(answer, name, k) for k in places(answer, name)]
+    box = stress_fields.window(answer.faces[name], shots)
     quantity = stress_fields.QUANTITIES[what]
-    norm = stress_fields.scale(what, [stress_fields.shown(s, quantity, box) for s in (shots[-1],)])
+    norm = stress_fields.scale(what, [stress_fields.shown(shots[-1], quantity, box)])
     frames = []
     for shot in shots:
-        said = f"{both_units(shot.load)} on the {name}, hole {shot.elongation:.2f} mm longer"
         with look.styled(colours):
-            figure = look.figure(size, width=4.2)
-            stress_fields.side_by_side(figure, history, [shot], [said], what, norm, box, colours)
+            figure = look.figure((4.2, 4.2 * size[1] / size[0]))
+            said = [said_of(answer, shot)]
+            stress_fields.draw_shots(
+                figure, answer, name, [shot], said, what, norm, box, colours, top=CURVE,
+            )  # fmt: skip
+            _small_curve(figure, answer, shot, colours)
             pixels = look.encoded(figure, "png", size[0])
         frames.append(Image.open(io.BytesIO(pixels)).convert("RGB"))
-    palette = _palette(what, colours)
-    drawn = [f.quantize(palette=palette, dither=Image.Dither.NONE) for f in frames]
     pause = round(1000.0 * seconds / FRAMES)
     buffer = io.BytesIO()
-    drawn[0].save(
-        buffer, "GIF", save_all=True, append_images=drawn[1:], loop=0, optimize=True,
-        duration=[pause] * (FRAMES - 1) + [REST],
+    more: dict[str, Any] = {"optimize": True}
+    if path.suffix.lower() == ".webp":
+        more = {"quality": 80, "method": 4}
+    else:
+        palette = _palette(what, colours)
+        frames = [f.quantize(palette=palette, dither=Image.Dither.NONE) for f in frames]
+    frames[0].save(
+        buffer, path.suffix[1:].upper(), save_all=True, append_images=frames[1:], loop=0,
+        duration=[pause] * (FRAMES - 1) + [REST], **more,
     )  # fmt: skip
     write_atomically(path, buffer.getvalue())
     return path
+
+
+def places(answer: Answer, name: str) -> list[float]:
+    """Return fractional indices of the joint's path, even in the root of the hole's growth.
+
+    The beginning is slow, as it deserves.
+    """
+    grown = answer.faces[name].elongation
+    if name in answer.plates:
+        grown = answer.plates[name].hole_elongation
+    rising = np.maximum.accumulate(grown)
+    shares = np.linspace(0.0, 1.0, FRAMES) ** 2
+    return [float(k) for k in np.interp(shares * rising[-1], rising, np.arange(len(rising)))]
+
+
+def said_of(answer: Answer, shot: Snapshot) -> str:
+    """Say the pull, and the last event that it has passed."""
+    pull = shot.load if shot.pull is None else shot.pull
+    growth = f"hole {shot.elongation:.2f} mm longer"
+    passed = [
+        e for e in answer.events if e.load is not None and e.hole_elongation is not None
+        and e.hole_elongation <= shot.elongation + 1e-9
+    ]  # fmt: skip
+    last = max(passed, key=lambda e: e.hole_elongation or 0.0, default=None)
+    event = "first touch"
+    if last is not None:
+        title = definitions.EVENT_TITLES[last.name]
+        event = f"{last.member}: {title}" if last.member else title
+    return f"pull {both_units(pull)}, {growth}\nlast passed: {event}"
+
+
+def _shot(answer: Answer, name: str, index: float) -> Snapshot:
+    if name in answer.plates:
+        return in_joint(answer, name, index, "")
+    return at(answer.faces[name], index, "")
+
+
+def _small_curve(figure: Figure, answer: Answer, shot: Snapshot, theme: look.Theme) -> None:
+    """Draw the joint's curve above the part, with a dot where the pull is."""
+    width, height = figure.get_size_inches()
+    axes = figure.add_axes((0.62 / width, 1.0 - 0.68 / height, 1.0 - 0.8 / width, 0.6 / height))
+    curve = answer.curve
+    axes.plot(*load_curve.smooth(curve.hole_elongation, curve.load), color=theme.ink, lw=1.0)
+    pull = shot.load if shot.pull is None else shot.pull
+    axes.plot([shot.elongation], [pull], "o", ms=4.5, color=theme.mark, clip_on=False, zorder=5)
+    axes.set(xlim=(0.0, None), ylim=(0.0, None))
+    axes.set_xlabel("hole longer, mm", labelpad=1.0, fontsize=7.0)
+    axes.set_ylabel("pull, N", fontsize=7.0)
+    axes.yaxis.set_major_formatter(look.thousands)
+    axes.locator_params(axis="y", nbins=3)
+    axes.tick_params(length=2.0, width=0.6, pad=1.5, labelsize=6.5)
 
 
 def _palette(what: str, theme: look.Theme) -> Image.Image:

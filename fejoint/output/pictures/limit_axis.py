@@ -1,75 +1,72 @@
-"""Every part's limit as a labelled tick on one axis of pull, in N and kgf."""
+"""Every limit as a row: words, dot and band on the axis of pull, load, and by hand a tick."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis import definitions
-from fejoint.inputs.units import KGF, both_units
+from fejoint.analysis.odds import Odds
+from fejoint.inputs.units import KGF, both_units, figures
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.panels import NARROW
 from fejoint.output.pictures.picture import Picture
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LABEL = 1.95
-"""Width left for a label, inches."""
-LINE = 0.135
-"""Height of a line of text, inches."""
-LEFT = 0.22
-"""Where the axis begins, inches."""
+EDGE = 0.08
+"""Room at the paper's edges, inches."""
+TITLE, SMALL = 8.0, 7.0
+"""Type of a row's first line and of those below it, points."""
+LEADING = 1.25
+"""Height of a line over its type."""
+BETWEEN = 0.07
+"""Between two rows, inches."""
+SCALES = 0.26
+"""Room of a scale above or below the rows, inches."""
+BEYOND = 2.2
+"""Values by hand farther out than so many times the highest load are told by an arrow."""
 BRACKETS = "in brackets: a rule used outside its bounds"
-FLOOR = 0.16
-"""Lowest label's height above the axis, inches."""
 
 
 @dataclass(frozen=True)
-class _Tick:
-    """One limit: where it lies, what gives, and how that is known."""
+class Row:
+    """One limit, or, with no load, the name of a joint above its limits."""
 
-    load: float
     title: str
-    cause: str
-    computed: bool
-    first: bool
-    handbook: float | None
-    outside: bool
+    load: float | None = None
+    cause: str = ""
+    computed: bool = True
+    first: bool = False
+    handbook: float | None = None
+    outside: bool = False
     """Whether the rule behind the value by hand is used beyond its bounds."""
-    band: tuple[float, float] | None
+    band: tuple[float, float] | None = None
     """Its upper end may be infinite: above all loads that were reached."""
+    digits: int = 3
+    """To how many figures its load is known."""
 
-    @property
-    def lines(self) -> list[str]:
-        """What is written beside it, the title apart."""
-        said = [both_units(self.load)]
-        if self.computed:
-            said.append(self.cause)
+    def beside(self, *, narrow: bool) -> list[str]:
+        """Return the lines at the right of the axis."""
+        if self.load is None:
+            return []
+        if narrow:
+            newtons, kgf = (figures(x, self.digits) for x in (self.load, self.load / KGF))
+            return [f"{newtons} N", f"{kgf} kgf"]
+        said = [both_units(self.load, self.digits)]
         if self.handbook is not None:
-            hand = f"by hand {both_units(self.handbook)}"
+            hand = f"by hand {figures(self.handbook)} N"
             said.append(f"({hand})" if self.outside else hand)
         return said
 
-    @property
-    def width(self) -> float:
-        """Of its label, inches."""
-        return 0.12 + max(0.076 * len(self.title), *(0.063 * len(x) for x in self.lines))
-
-
-def pixels_for(answer: Mapping[str, Any], width: int) -> tuple[int, int]:
-    """Return the pixels of a picture just as high as its labels need."""
-    ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
-    rows = max(_rows(ticks, (look.WIDTH - LEFT - LABEL) / (1.02 * max(ticks[0].load, 1.0))))
-    inches = _foot(ticks) + FLOOR + 4.3 * LINE + 4.4 * LINE * rows + 0.08
-    return width, round(width * inches / look.WIDTH)
-
 
 def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
-    """Draw the axis; a label hangs to the right of its tick, so that no line crosses a word.
+    """Draw a row for each limit, in the order in which the pull meets them.
 
     Parameters
     ----------
@@ -79,164 +76,265 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
         Plain data, as in `answer.json`.
     theme : Theme
     """
-    ticks = sorted(_ticks(answer["verdict"]["order"]), key=lambda t: -t.load)
-    width, height = figure.get_size_inches()
-    left, foot = LEFT, _foot(ticks)
-    axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
-    axes.set_axis_off()
-    # the axes are in inches, from the axis of pull up; loads are scaled into them
-    axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
-    length = width - left - LABEL
-    per_newton = length / (1.02 * max(ticks[0].load, 1.0))
-    _rail(axes, length, per_newton, theme)
-    rows = _rows(ticks, per_newton)
-    room = height - foot - FLOOR - 4.2 * LINE
-    step = min(4.4 * LINE, room / max(rows)) if max(rows) else 0.0
-    for tick, row in zip(ticks, rows, strict=True):
-        _flag(axes, tick, tick.load * per_newton, FLOOR + row * step, length, per_newton, theme)
-    if not all(tick.computed for tick in ticks):
-        axes.plot([0.05], [-foot + 0.1], "o", ms=4.6, color=theme.ink)
-        axes.text(0.15, -foot + 0.1, "computed", fontsize=7.5, va="center")
-        axes.plot([0.95], [-foot + 0.1], "o", ms=4.6, mfc=theme.paper, mec=theme.quiet)
-        axes.text(1.05, -foot + 0.1, "by hand, not computed", fontsize=7.5, va="center")
-    if any(tick.outside for tick in ticks):
-        axes.text(2.5, -foot + 0.1, BRACKETS, fontsize=7.5, va="center")
+    draw_rows(figure, rows_of(answer), theme)
 
 
-def draw_lines(
-    figure: Figure,
-    answers: Sequence[Mapping[str, Any]],
-    names: Sequence[str],
-    theme: look.Theme,
-) -> None:
-    """Draw one line a joint with its parts' first limits, all to the scale of the axis below.
+def tall(answer: Mapping[str, Any], width: float) -> float:
+    """Return the height of `draw`'s picture on a width, inches."""
+    return tall_rows(rows_of(answer), width)
+
+
+def rows_of(answer: Mapping[str, Any], *, all_limits: bool = True) -> list[Row]:
+    """Return an answer's limits as rows: all of them by their loads, or each member's first."""
+    order = answer["verdict"]["order"]
+    found, odds = [], Odds.of_answer(answer)
+    for k, part in enumerate(order):
+        for j, limit in enumerate((part, *part["later"])[: None if all_limits else 1]):
+            found.append(_row(limit, odds, first=k == 0 and j == 0))
+    return sorted(found, key=lambda row: row.load or 0.0)
+
+
+def rows_of_all(answers: Sequence[Mapping[str, Any]], names: Sequence[str]) -> list[Row]:
+    """Return the first limit of every member of every joint, each joint under its name."""
+    found = []
+    for answer, name in zip(answers, names, strict=True):
+        found += [Row(name), *rows_of(answer, all_limits=False)]
+    return found
+
+
+def _row(limit: Mapping[str, Any], odds: Odds | None, *, first: bool) -> Row:
+    what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
+    band, hand = limit.get("band_N"), limit["handbook_load_N"]
+    computed, by_rule = limit["source"] == "computed", limit["source"] == definitions.RULE
+    sure = None if odds is None else odds.band(member, limit["mode"], limit["cause"])
+    if sure is not None:
+        band = [sure.low, sure.high]
+    past = ", past the highest pull" if limit.get("past_highest_pull") else ""
+    return Row(
+        what if what.startswith(member) else f"{member}: {what}",
+        limit["load_N"],
+        limit["cause"] + past if computed or by_rule else "by hand, not computed",
+        computed,
+        first,
+        hand if computed or by_rule else None,
+        bool(hand and limit.get("handbook_note")),
+        (band[0], np.inf if band[1] is None else band[1]) if band else None,
+        3 if sure is None else sure.figures,
+    )
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where things stand, inches: columns from the left, and the wrapped words of every row."""
+
+    axis: tuple[float, float]
+    words: list[list[str]]
+    heights: list[float]
+    legend: list[str]
+
+
+def _layout(rows: Sequence[Row], width: float) -> _Layout:
+    narrow = width < NARROW
+    right = max(
+        (
+            look.text_width(line, TITLE if k == 0 else SMALL, bold=row.first and k == 0)
+            for row in rows
+            for k, line in enumerate(row.beside(narrow=narrow))
+        ),
+        default=0.0,
+    )
+    right = max(right, look.text_width("pull, kgf", SMALL))
+    most = 0.4 * width
+    words = [_words(row, most if row.load is not None else width - 2 * EDGE) for row in rows]
+    left = max(
+        look.text_width(line, TITLE if k < n else SMALL, bold=row.first and k < n)
+        for row, (lines, n) in zip(rows, words, strict=True)
+        for k, line in enumerate(lines)
+        if row.load is not None
+    )
+    heights = [
+        BETWEEN + max(_height(n, len(lines) - n), _height(1, len(row.beside(narrow=narrow)) - 1))
+        for row, (lines, n) in zip(rows, words, strict=True)
+    ]
+    legend = look.broken(_legend(rows), SMALL, width - 2.0 * EDGE)
+    axis = (EDGE + left + 0.12, width - EDGE - right - 0.12)
+    return _Layout(axis, [lines for lines, _ in words], heights, legend)
+
+
+def _words(row: Row, most: float) -> tuple[list[str], int]:
+    """Return a row's lines at the left, and how many of them are its title's."""
+    title = look.broken(row.title, TITLE, most, bold=row.first or row.load is None)
+    return [*title, *(look.broken(row.cause, SMALL, most) if row.cause else [])], len(title)
+
+
+def _height(titles: int, others: int) -> float:
+    return (titles * TITLE + max(others, 0) * SMALL) * LEADING / 72.0
+
+
+def _legend(rows: Sequence[Row]) -> str:
+    said = []
+    if any(row.band for row in rows):
+        said.append("bar: how sure")
+    if any(row.handbook is not None for row in rows):
+        said.append("upright tick: by hand")
+    if any(row.outside for row in rows):
+        said.append("lighter, " + BRACKETS)
+    if any(not row.computed for row in rows):
+        said.append("ring: not computed")
+    return "; ".join(said)
+
+
+def tall_rows(rows: Sequence[Row], width: float) -> float:
+    """Return the height that rows take on a width, inches."""
+    at = _layout(rows, width)
+    legend = len(at.legend) * SMALL * LEADING / 72.0
+    return 2.0 * SCALES + sum(at.heights) + legend + 2.0 * EDGE
+
+
+def draw_rows(figure: Figure, rows: Sequence[Row], theme: look.Theme) -> None:
+    """Draw rows on one axis of pull.
 
     Parameters
     ----------
     figure : Figure
-        Empty.
-    answers : sequence of mapping
-        Plain data, as in `answer.json`.
-    names : sequence of str
-        Of the joints.
+        Empty; what it is higher than `tall_rows` is shared out between the rows.
+    rows : sequence of Row
+        At least one with a load.
     theme : Theme
     """
     width, height = figure.get_size_inches()
-    left, foot = LEFT, 0.5
-    axes = figure.add_axes((left / width, 0.0, 1.0 - left / width, 1.0))
+    at = _layout(rows, width)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
-    axes.set(xlim=(0.0, width - left), ylim=(-foot, height - foot))
-    length = width - left - LABEL
-    top = max(row["load_N"] for a in answers for row in a["verdict"]["order"])
-    per_newton = length / (1.02 * max(top, 1.0))
-    _rail(axes, length, per_newton, theme)
-    step = (height - foot - 0.05) / len(answers)
-    for k, (answer, name) in enumerate(zip(answers, names, strict=True)):
-        base = (len(answers) - 1 - k) * step + 0.18
-        axes.plot([0.0, length], [base, base], color=theme.quiet, lw=0.6, zorder=1)
-        axes.text(0.0, base + step - 0.24, name, fontsize=8.0, weight="bold", va="top",
-                  bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 0.5})  # fmt: skip
-        firsts = [dict(row, later=[]) for row in answer["verdict"]["order"]]
-        for j, tick in enumerate(reversed(_ticks(firsts))):
-            x = tick.load * per_newton
-            colour = theme.mark if tick.first else theme.ink if tick.computed else theme.quiet
-            words = f"{tick.title}  {both_units(tick.load)}"
-            high = base + 0.12 + 0.17 * j
-            axes.plot([x, x], [base, high + 0.04], color=colour, lw=0.7)
-            axes.plot([x], [base], "o", ms=5.0, mec=colour,
-                      mfc=colour if tick.computed else theme.paper, zorder=4)  # fmt: skip
-            axes.text(x + 0.06, high, words, fontsize=7.5, color=colour, va="center")
+    # in inches from the lower left corner
+    axes.set(xlim=(0.0, width), ylim=(0.0, height))
+    spare = max(height - tall_rows(rows, width), 0.0) / len(rows)
+    begin, end = at.axis
+    most = max(row.load for row in rows if row.load is not None)
+    per_newton = (end - begin) / _reach(rows, most)
+    y = height - EDGE - SCALES
+    top = y
+    for row, lines, tall_row in zip(rows, at.words, at.heights, strict=True):
+        y -= tall_row + spare
+        _draw_row(axes, row, lines, y + 0.5 * (tall_row + spare), at.axis, per_newton, theme)
+    _scales(axes, (y, top), at.axis, per_newton, theme)
+    for k, line in enumerate(reversed(at.legend)):
+        axes.text(EDGE, EDGE + (k + 0.2) * SMALL * LEADING / 72.0, line, fontsize=SMALL,
+                  color=theme.quiet, va="bottom")  # fmt: skip
 
 
-def _ticks(order: Sequence[Mapping[str, Any]]) -> list[_Tick]:
-    found = []
-    for k, row in enumerate(order):
-        for j, limit in enumerate((row, *row["later"])):
-            what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
-            title = what if what.startswith(member) else f"{member}: {what}"
-            band = limit.get("band_N")
-            computed = limit["source"] == "computed"
-            hand = limit["handbook_load_N"] if computed and j == 0 else None
-            found.append(
-                _Tick(
-                    limit["load_N"],
-                    title,
-                    limit["cause"],
-                    computed,
-                    k == 0 and j == 0,
-                    hand,
-                    hand is not None and bool(limit.get("handbook_note")),
-                    (band[0], np.inf if band[1] is None else band[1]) if band else None,
-                )
-            )
-    return found
+def _reach(rows: Sequence[Row], most: float) -> float:
+    """Return the axis' end, N: beyond all loads, bands and values by hand that are not far out."""
+    ends = [most]
+    for row in rows:
+        ends += [x for x in (row.handbook, *(row.band or ())) if x is not None]
+    return 1.04 * max(max(x for x in ends if x <= BEYOND * most), 1.0)
 
 
-def _foot(ticks: Sequence[_Tick]) -> float:
-    """Return the room below the axis, inches: its scales, and what dots and brackets mean."""
-    plain = all(tick.computed and not tick.outside for tick in ticks)
-    return 0.56 if plain else 0.78
-
-
-def _rows(ticks: Sequence[_Tick], per_newton: float) -> list[int]:
-    """Return a row for each label, given from right to left: above all that it would touch."""
-    rows: list[int] = []
-    for tick in ticks:
-        end = tick.load * per_newton + tick.width
-        near = [
-            row for other, row in zip(ticks, rows, strict=False) if other.load * per_newton < end
-        ]
-        rows.append(max(near, default=-1) + 1)
-    return rows
-
-
-def _flag(
+def _draw_row(
     axes: Axes,
-    tick: _Tick,
-    x: float,
+    row: Row,
+    lines: Sequence[str],
     y: float,
-    length: float,
+    axis: tuple[float, float],
     per_newton: float,
     theme: look.Theme,
 ) -> None:
-    colour = theme.mark if tick.first else theme.ink if tick.computed else theme.quiet
-    top = y + LINE * (len(tick.lines) + 1)
-    axes.plot([x, x], [0.0, top], color=colour, lw=1.3 if tick.first else 0.7,
-              ls="solid" if tick.computed else (0, (3, 2)), zorder=3)  # fmt: skip
-    axes.plot([x], [0.0], "o", ms=6.0 if tick.first else 4.6, mec=colour, zorder=5,
-              mfc=colour if tick.computed else theme.paper)  # fmt: skip
-    if tick.band is not None:
-        low, high = (min(load * per_newton, length) for load in tick.band)
-        axes.plot([low, high], [0.0, 0.0], color=colour, lw=4.0, alpha=0.35, zorder=2,
+    begin, end = axis
+    colour = theme.mark if row.first else theme.ink
+    if row.load is None:
+        axes.text(EDGE, y, "\n".join(lines), fontsize=TITLE, weight="bold", va="center")
+        return
+    narrow = axes.get_xlim()[1] < NARROW
+    titles = len(lines) - len(
+        look.broken(row.cause, SMALL, 0.4 * axes.get_xlim()[1]) if row.cause else []
+    )
+    _block(axes, begin - 0.12, y, lines, titles, "right", colour, theme, bold=row.first)
+    _block(axes, end + 0.12, y, row.beside(narrow=narrow), 1, "left", colour, theme, bold=row.first)
+    axes.plot([begin, end], [y, y], color=theme.faint, lw=0.8, zorder=1)
+    if row.band is not None:
+        low, high = (min(begin + load * per_newton, end) for load in row.band)
+        axes.plot([low, high], [y, y], color=colour, lw=6.5, alpha=0.3, zorder=2,
                   solid_capstyle="butt")  # fmt: skip
-    axes.text(
-        x + 0.06, top, tick.title, va="top", fontsize=8.0, color=colour,
-        weight="bold" if tick.first else "normal",
-    )  # fmt: skip
-    axes.text(
-        x + 0.06, top - LINE, "\n".join(tick.lines), va="top", fontsize=7.2, color=colour,
-        linespacing=1.25,
-    )  # fmt: skip
+    if row.handbook is not None:
+        ink = theme.quiet if row.outside else theme.ink
+        x = begin + row.handbook * per_newton
+        if x <= end:
+            axes.plot([x, x], [y - 0.075, y + 0.075], color=ink, lw=1.4, zorder=3,
+                      solid_capstyle="butt")  # fmt: skip
+        else:
+            axes.plot([end - 0.03], [y], ">", ms=4.0, color=ink, zorder=3)
+    x = begin + row.load * per_newton
+    axes.plot([x], [y], "o", ms=6.5 if row.first else 4.8, mec=colour, zorder=5,
+              mfc=colour if row.computed else theme.paper)  # fmt: skip
 
 
-def _rail(axes: Axes, length: float, per_newton: float, theme: look.Theme) -> None:
-    """Draw the axis of pull with its two scales."""
-    axes.plot([0.0, length], [0.0, 0.0], color=theme.ink, lw=1.1, zorder=4)
-    for unit, factor, low in (("N", 1.0, -0.1), ("kgf", KGF, -0.32)):
-        end = length / per_newton / factor
-        step = look.rounded(end / 5.0)
-        values = np.arange(0.0, end + 1e-9, step)
-        for value in values:
-            x = value * factor * per_newton
-            axes.plot([x, x], [low + 0.045, low + 0.1] if unit == "kgf" else [-0.055, 0.0],
-                      color=theme.quiet, lw=0.7, zorder=1)  # fmt: skip
-            axes.text(x, low + 0.035, f"{value:,.0f}", fontsize=7.5, ha="center", va="top")
-        axes.text(length + 0.36, low + 0.035, f"{unit}, pull on the joint", fontsize=7.5, va="top")
+def _block(
+    axes: Axes,
+    x: float,
+    y: float,
+    lines: Sequence[str],
+    titles: int,
+    side: str,
+    colour: str,
+    theme: look.Theme,
+    *,
+    bold: bool,
+) -> None:
+    """Write lines one under the other about a height."""
+    high = _height(titles, len(lines) - titles)
+    at = y + 0.5 * high
+    for k, line in enumerate(lines):
+        is_title = k < titles
+        size = TITLE if is_title else SMALL
+        at -= size * LEADING / 72.0
+        axes.text(
+            x, at + 0.24 * size / 72.0, line, ha=side, va="baseline", fontsize=size,
+            color=colour if is_title else theme.quiet,
+            weight="bold" if bold and is_title else "normal",
+        )  # fmt: skip
+
+
+def _scales(
+    axes: Axes,
+    between: tuple[float, float],
+    axis: tuple[float, float],
+    per_newton: float,
+    theme: look.Theme,
+) -> None:
+    """Draw the scale in N below the rows and that in kgf above them."""
+    begin, end = axis
+    for unit, factor, y, way in (("N", 1.0, between[0], -1.0), ("kgf", KGF, between[1], 1.0)):
+        axes.plot([begin, end], [y, y], color=theme.ink, lw=0.8, zorder=4)
+        top = (end - begin) / per_newton / factor
+        for value in _ticks(top, end - begin):
+            x = begin + value * factor * per_newton
+            axes.plot([x, x], [y, y + 0.05 * way], color=theme.ink, lw=0.7)
+            axes.text(x, y + 0.07 * way, f"{value:,.0f}", fontsize=SMALL, ha="center",
+                      va="bottom" if way > 0.0 else "top")  # fmt: skip
+        said = f"pull, {unit}"
+        axes.text(end + 0.12, y + 0.07 * way, said, fontsize=SMALL, color=theme.quiet,
+                  va="bottom" if way > 0.0 else "top")  # fmt: skip
+
+
+def _ticks(top: float, length: float) -> Iterator[float]:
+    """Give round values whose figures keep clear of each other and of the scale's name."""
+    need = look.text_width(f"{top:,.0f}", SMALL) + 0.12
+    step = look.rounded(top)
+    while step / top * length < need:
+        step *= 2.0
+    while (finer := look.rounded(0.99 * step)) / top * length >= need:
+        step = finer
+    value = 0.0
+    while value <= top * (1.0 + 1e-9):
+        if length * (1.0 - value / top) > 0.5 * look.text_width(f"{value:,.0f}", SMALL) - 0.08:
+            yield value
+        value += step
 
 
 PICTURES = (
     Picture(
-        "limits", "limits", "Every part's limit on one axis of pull", (1800, 960), "data", draw,
-        "limits.png", rank=1, vector=True, pixels=pixels_for,
+        "limits", "limits", "Every limit on one axis of pull", (1800, 960), "data", draw,
+        "limits.png", rank=1, vector=True, tall=tall,
     ),
 )  # fmt: skip

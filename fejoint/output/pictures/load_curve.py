@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis import definitions
+from fejoint.analysis.definitions import EARS_ALIKE
+from fejoint.analysis.odds import Odds
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
 from fejoint.output.pictures import theme as look
+from fejoint.output.pictures.panels import NARROW
 from fejoint.output.pictures.picture import Picture
 from fejoint.sections.face.pull import OFFSET
 
@@ -21,6 +24,16 @@ if TYPE_CHECKING:
 
 CLOSE = 2.4
 """The left panel ends at so many times the elongation at the offset load."""
+COLUMN = 0.47
+"""Share of a panel's width at which the events' names begin."""
+TYPE = 7.0
+"""Of the events' names, points."""
+LINE = 1.22 * TYPE / 72.0
+"""Height of a line of them, inches."""
+SIDE, FOOT, HEAD, BETWEEN = 0.74, 0.46, 0.52, 0.62
+"""Room at the sides for scales, below a panel, above it, and between two of them, inches."""
+PANEL = 3.1
+"""Height of a panel that stands under another, inches."""
 
 
 def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
@@ -36,32 +49,99 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     """
     load = np.array(answer["curve"]["load_N"], float)
     grown = np.array(answer["curve"]["hole_elongation_mm"], float)
-    hole = float(answer["case"]["ear"][0]["hole"])
-    offset = load_curve.offset_point(load, grown, OFFSET * hole)
-    seen = [e for e in answer["events"] if e["load_N"] is not None]
+    seen = events_on_curve(answer)
+    offset, near = _close_up(answer)
+    end = 1.03 * float(grown.max()) or 0.01
+    hole, label = _hole(answer), f"{hole_of(answer)} longer, mm"
     width, height = figure.get_size_inches()
-    left, bottom = 0.74 / width, 0.48 / height
-    across, up = 1.0 - left - 0.74 / width, 1.0 - bottom - 0.4 / height
-    end = 1.03 * float(grown.max())
-    near = CLOSE * offset.elongation if offset is not None else np.inf
-    if offset is None or near > 0.7 * end:
-        axes = figure.add_axes((left, bottom, across, up))
-        _panel(axes, load, grown, seen, theme, end)
+    left, across = SIDE / width, 1.0 - 2.0 * SIDE / width
+    if near is None:
+        bottom = FOOT / height
+        axes = figure.add_axes((left, bottom, across, 1.0 - bottom - HEAD / height))
+        _panel(axes, load, grown, seen, theme, end, label)
         _offset_line(axes, offset, hole, theme)
         scales(axes, theme, left=True, right=True)
         return
-    gap = 0.62 / width
-    half = 0.46 * (across - gap)
-    close = figure.add_axes((left, bottom, half, up))
-    whole = figure.add_axes((left + half + gap, bottom, across - half - gap, up))
+    if width < NARROW:
+        up = 0.5 - (FOOT + HEAD) / height
+        close = figure.add_axes((left, 0.5 + FOOT / height, across, up))
+        whole = figure.add_axes((left, FOOT / height, across, up))
+    else:
+        gap, up = BETWEEN / width, 1.0 - (FOOT + HEAD) / height
+        half = 0.5 * (across - gap)
+        close = figure.add_axes((left, FOOT / height, half, up))
+        whole = figure.add_axes((left + half + gap, FOOT / height, half, up))
     early = [e for e in seen if e["hole_elongation_mm"] <= 1.03 * offset.elongation]
     late = [e for e in seen if e not in early or e["name"] == "offset load"]
-    _panel(close, load, grown, early, theme, near)
+    _panel(close, load, grown, early, theme, near, label)
     _offset_line(close, offset, hole, theme)
-    _panel(whole, load, grown, late, theme, end)
+    _panel(whole, load, grown, late, theme, end, label)
     whole.set_title("the whole pull", fontsize=8.0, loc="left", pad=5.0)
-    scales(close, theme, left=True, right=False)
-    scales(whole, theme, left=False, right=True)
+    scales(close, theme, left=True, right=width < NARROW)
+    scales(whole, theme, left=width < NARROW, right=True)
+
+
+def tall(answer: Mapping[str, Any], width: float) -> float:
+    """Return the height of `draw`'s picture on a width, inches."""
+    if width >= NARROW:
+        return 0.5 * width
+    return (PANEL + FOOT + HEAD) * (1.0 if _close_up(answer)[1] is None else 2.0)
+
+
+def _close_up(answer: Mapping[str, Any]) -> tuple[Any, float | None]:
+    """Return the offset point and where a close-up of it ends, mm; None where it needs none."""
+    load = np.array(answer["curve"]["load_N"], float)
+    grown = np.array(answer["curve"]["hole_elongation_mm"], float)
+    offset = load_curve.offset_point(load, grown, OFFSET * _hole(answer))
+    if offset is None or CLOSE * offset.elongation > 0.7 * 1.03 * float(grown.max()):
+        return offset, None
+    return offset, CLOSE * offset.elongation
+
+
+def _hole(answer: Mapping[str, Any]) -> float:
+    """Return the diameter of the hole that the curve tells of, mm."""
+    ears = answer["case"]["ear"]
+    return float(ears[1 if answer.get("weaker_ear") == "ear 2" else 0]["hole"])
+
+
+def hole_of(answer: Mapping[str, Any]) -> str:
+    """Name the hole that the curve tells of."""
+    if len(answer["case"]["ear"]) == 1:
+        return "hole"
+    ears = (row for row in answer["verdict"]["order"] if row["part"] == "ear")
+    member = next((row["member"] for row in ears), EARS_ALIKE)
+    return "holes" if member == EARS_ALIKE else f"hole in {member}"
+
+
+def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the events reached, each with the curve's own elongation there.
+
+    An event of the other ear or of the pin tells the elongation of another hole, or none.
+    """
+    odds = Odds.of_answer(answer)
+    curve = [np.array(answer["curve"][k], float) for k in ("extension_mm", "load_N")]
+    grown = np.array(answer["curve"]["hole_elongation_mm"], float)
+    found = []
+    for event in answer["events"]:
+        if event["load_N"] is None:
+            continue
+        index = nearest_index(curve[0], curve[1], event["extension_mm"], event["load_N"])
+        digits = 3 if odds is None else odds.figures_of(event["load_N"])
+        told = {"hole_elongation_mm": load_curve.at_index(grown, index), "digits": digits}
+        found.append(dict(event) | told)
+    return found
+
+
+def nearest_index(x: Floats, y: Floats, at_x: float, at_y: float) -> float:
+    """Return the fractional index of a curve's point nearest to one, its ranges taken as 1."""
+    points = np.column_stack([x / max(np.ptp(x), 1e-300), y / max(np.ptp(y), 1e-300)])
+    place = np.array([at_x / max(np.ptp(x), 1e-300), at_y / max(np.ptp(y), 1e-300)])
+    steps = np.diff(points, axis=0)
+    along = ((place - points[:-1]) * steps).sum(axis=1)
+    share = np.clip(along / np.maximum((steps**2).sum(axis=1), 1e-300), 0.0, 1.0)
+    away = np.hypot(*(points[:-1] + share[:, None] * steps - place).T)
+    k = int(np.argmin(away))
+    return k + float(share[k])
 
 
 def _panel(
@@ -71,11 +151,12 @@ def _panel(
     events: Sequence[Mapping[str, Any]],
     theme: look.Theme,
     to: float,
+    label: str,
 ) -> None:
     axes.plot(*smooth(grown, load), color=theme.ink, lw=1.5, zorder=3)
     top = float(np.interp(to, grown, load)) if to < grown.max() else float(load.max())
     axes.set(xlim=(0.0, to), ylim=(0.0, max(1.08 * top, 1.0)))
-    axes.set_xlabel("hole elongation, mm")
+    axes.set_xlabel(label)
     _name_events(axes, load, grown, [e for e in events if e["hole_elongation_mm"] <= to], theme)
 
 
@@ -108,17 +189,23 @@ def _name_events(
 ) -> None:
     """Mark events and name them in a column under the curve, where a rising curve leaves room."""
     reach, high = axes.get_xlim()[1], axes.get_ylim()[1]
-    room = axes.get_window_extent().height * 72.0 / axes.figure.dpi
-    spacing = 23.0 / room * high
-    column = 0.5 * reach
-    under = float(np.interp(column, grown, load)) - 0.75 * spacing
+    shape = axes.get_window_extent()
+    inches = axes.figure.dpi
+    per_inch = high / (shape.height / inches)
+    room = (1.0 - COLUMN) * shape.width / inches - 0.04
+    column = COLUMN * reach
+    order = np.argsort(grown)
+    under = float(np.interp(column, grown[order], load[order])) - 1.2 * LINE * per_inch
     falling = sorted(events, key=lambda e: -e["load_N"])
-    places: list[float] = []
+    said = [_said(e, room) for e in falling]
+    heights = [(len(lines) + 0.5) * LINE * per_inch for lines in said]
+    tops: list[float] = []
     for k, event in enumerate(falling):
-        place = min(event["load_N"], under, (places[-1] - spacing) if places else np.inf)
+        wanted = event["load_N"] + 0.5 * heights[k]
+        place = min(wanted, under, tops[-1] - heights[k - 1] if tops else np.inf)
         # leave room for those below
-        places.append(max(place, (len(falling) - k - 0.35) * spacing))
-    for event, place in zip(falling, places, strict=True):
+        tops.append(max(place, sum(heights[k:])))
+    for event, lines, place, tall_one in zip(falling, said, tops, heights, strict=True):
         x, y = event["hole_elongation_mm"], event["load_N"]
         main = event["name"] == "offset load"
         colour = theme.mark if main else theme.ink
@@ -127,26 +214,32 @@ def _name_events(
             zorder=5, clip_on=False,
         )  # fmt: skip
         beside = x < column
-        foot = (
-            (column - 0.012 * reach, place)
-            if beside
-            else (min(x, 1.6 * column), place + 0.5 * spacing)
-        )
+        middle = place - 0.5 * (tall_one - 0.5 * LINE * per_inch)
+        per_across = reach / (shape.width / inches)
+        ends = column + (0.03 + max(look.text_width(line, TYPE) for line in lines)) * per_across
+        foot = (x, place + 0.02 * per_inch)
+        if beside:
+            foot = (column - 0.012 * reach, middle)
+        elif x > ends:
+            foot = (ends, place - 0.6 * LINE * per_inch)
         axes.plot([x, foot[0]], [y, foot[1]], color=theme.quiet, lw=0.5, zorder=2)
         axes.text(
-            column,
-            place,
-            f"{_named(event)}\n{definitions.load_words(event['name'], y)}",
-            va="center",
-            fontsize=7.5,
-            linespacing=1.2,
-            color=colour,
+            column, place, "\n".join(lines), va="top", fontsize=TYPE, linespacing=1.2, color=colour,
             zorder=6,
-        )
+        )  # fmt: skip
+
+
+def _said(event: Mapping[str, Any], room: float) -> list[str]:
+    """Return an event's name and load, on lines that fit into a room in inches."""
+    load = definitions.load_words(event["name"], event["load_N"], event["digits"])
+    if look.text_width(load, TYPE) > room:
+        load = load.partition(" (")[0]
+    return [*look.broken(_named(event), TYPE, room), load]
 
 
 def _named(event: Mapping[str, Any]) -> str:
-    title = definitions.EVENT_TITLES.get(event["name"], event["name"])
+    # what the offset load is stands above the panel
+    title = definitions.EVENT_TITLES.get(event["name"], event["name"]).partition(" (")[0]
     member = event.get("member")
     return f"{member}: {title}" if member else title
 
@@ -163,13 +256,13 @@ def _offset_line(
         [start, start + top / offset.slope], [0.0, top], color=theme.mark, lw=0.8,
         ls=(0, (5, 3)), zorder=2,
     )  # fmt: skip
-    axes.set_title(
-        "up to the offset load; dashed: the elastic\n"
-        f"line moved by {100.0 * OFFSET:g} % of the hole, {start:.3f} mm",
-        fontsize=8.0,
-        loc="left",
-        pad=5.0,
+    width = axes.get_window_extent().width / axes.figure.dpi
+    said = (
+        "up to the offset load; dashed: the elastic line moved by "
+        f"{100.0 * OFFSET:g} % of the hole, {start:.3f} mm"
     )
+    lines = look.broken(said, 7.5, width + 0.3)
+    axes.set_title("\n".join(lines), fontsize=7.5, loc="left", pad=5.0)
 
 
 def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
@@ -191,7 +284,7 @@ def scales(axes: Axes, theme: look.Theme, *, left: bool, right: bool) -> None:
 
 PICTURES = (
     Picture(
-        "curve", "curve", "Pull on the joint against the growth of the hole", (1800, 900), "data",
-        draw, "load-curve.png", rank=2, vector=True,
+        "curve", "curve", "Pull on the joint over the stretch of the hole", (1800, 900), "data",
+        draw, "load-curve.png", rank=2, vector=True, tall=tall,
     ),
 )  # fmt: skip

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from fejoint.analysis.definitions import EARS_ALIKE
 from fejoint.analysis.result import Answer
 from fejoint.joint.model import Joint
 
@@ -44,8 +45,11 @@ class Picture:
         Whether a report holds it as SVG: lines, not fields of thousands of triangles.
     of_pin : bool
         Whether there is nothing to draw where the pin is rigid.
-    pixels : callable, optional
-        (plain data, width) to the pixels of a picture whose height follows what it shows.
+    of_path : bool
+        Whether there is nothing to draw without a path of pulls that let go.
+    tall : callable, optional
+        (what it needs, width) to the height of a picture whose height follows what it shows and
+        how wide it is, inches; `size` gives it without.
     """
 
     name: str
@@ -58,10 +62,13 @@ class Picture:
     rank: int = 0
     vector: bool = False
     of_pin: bool = False
-    pixels: Callable[[Mapping[str, Any], int], Size] | None = None
+    of_path: bool = False
+    tall: Callable[[Any, float], float] | None = None
 
     def is_of(self, answer: Answer) -> bool:
         """Whether an answer has what the picture shows."""
+        if self.of_path and not any(leg.leg.startswith("release") for leg in answer.path):
+            return False
         return not self.of_pin or has_pin(answer)
 
 
@@ -83,3 +90,14 @@ def data_of(answer: Answer | Mapping[str, Any]) -> Mapping[str, Any]:
 def weakest_ear(answer: Answer) -> str:
     """Return the ear that is shown: the one whose first limit comes first, as in the events."""
     return answer.weaker_ear
+
+
+def member_of(answer: Answer, name: str) -> str:
+    """Return what a face section's plate is called: "each ear", "ear 1", "the ear", "the shank"."""
+    if name != "ear":
+        return f"the {name}" if name == "shank" else name
+    limits = (row.first for row in answer.verdict.order)
+    member = next((x.member for x in limits if x.part == "ear"), EARS_ALIKE)
+    if len(answer.joint.ears) == 1:
+        return "the ear"
+    return "each ear" if member == EARS_ALIKE else member

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import end_words
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
-from fejoint.inputs.units import both_units
+from fejoint.inputs.units import both_units, figures
+from fejoint.materials.material import Material
 from fejoint.output.field_snapshot import Snapshot, of_part
+from fejoint.output.pictures import panels, yield_front
 from fejoint.output.pictures import theme as look
-from fejoint.output.pictures.picture import Picture, weakest_ear
+from fejoint.output.pictures.picture import Picture, member_of, weakest_ear
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.face.pull import FaceHistory
 
@@ -22,8 +25,8 @@ if TYPE_CHECKING:
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
 
-YIELDED = 0.002
-"""Plastic strain that the line in the stress picture marks."""
+UNEVEN = 0.02
+"""Share by which a plate bears other than it does by itself before the caption says so."""
 
 
 @dataclass(frozen=True)
@@ -41,14 +44,16 @@ class _Quantity:
 
 
 QUANTITIES = {
-    "stress": _Quantity("von_mises", 1.0, "equivalent stress (von Mises), MPa"),
-    "plastic": _Quantity("plastic_strain", 100.0, "equivalent plastic strain, %"),
+    "stress": _Quantity("von_mises", 1.0, "equivalent true stress (von Mises), MPa"),
+    "plastic": _Quantity(
+        "plastic_strain", 100.0, "equivalent plastic strain, % (square-root scale)"
+    ),
     "thickness": _Quantity("thickness_ratio", 100.0, "change of thickness, %", 1.0),
 }
 
 
 def draw(figure: Figure, answer: Answer, name: str, what: str, theme: look.Theme) -> None:
-    """Draw a field at the offset load and at the end, side by side and to one scale.
+    """Draw a field at the offset load and at the end to one scale, side by side where it fits.
 
     Parameters
     ----------
@@ -61,45 +66,78 @@ def draw(figure: Figure, answer: Answer, name: str, what: str, theme: look.Theme
     what : {"stress", "plastic", "thickness"}
     theme : Theme
     """
-    history, shots = answer.faces[name], of_part(answer, name)
+    shots = of_part(answer, name)
     quantity = QUANTITIES[what]
-    box = window(history, shots)
+    box = window(answer.faces[name], shots)
     norm = scale(what, [shown(s, quantity, box) for s in shots])
-    captions = [caption(shot, answer, name) for shot in shots]
-    side_by_side(figure, history, shots, captions, what, norm, box, theme)
+    captions = _captions(answer, name, shots, figure.get_size_inches()[0])
+    draw_shots(figure, answer, name, shots, captions, what, norm, box, theme)
 
 
-def side_by_side(
+def tall(answer: Answer, name: str, what: str, width: float) -> float:
+    """Return the height of `draw`'s picture on a width, inches."""
+    shots = of_part(answer, name)
+    box = window(answer.faces[name], shots)
+    captions = _captions(answer, name, shots, width)
+    ratio = (box[3] - box[2]) / (box[1] - box[0])
+    return panels.tall(captions, ratio, label_of(what, shots), width)
+
+
+def _captions(answer: Answer, name: str, shots: Sequence[Snapshot], width: float) -> list[str]:
+    return [panels.captioned(caption(s, answer, name), width, len(shots)) for s in shots]
+
+
+def label_of(what: str, shots: Sequence[Snapshot]) -> str:
+    """Return what the bar below the panels says."""
+    label = QUANTITIES[what].label
+    if what == "stress" and any(map(_front_shown, shots)):
+        label += f"; {yield_front.SAID}"
+    return label
+
+
+def draw_shots(
     figure: Figure,
-    history: FaceHistory,
+    answer: Answer,
+    name: str,
     shots: Sequence[Snapshot],
     captions: Sequence[str],
     what: str,
     norm: Normalize,
     box: tuple[float, float, float, float],
     theme: look.Theme,
+    *,
+    top: float = panels.TOP,
 ) -> None:
-    """Draw snapshots of one plate in one window and to one scale, a caption under each."""
-    quantity = QUANTITIES[what]
-    height = figure.get_size_inches()[1]
-    bottom, top = look.foot(captions) / height, 0.06 / height
-    share = 1.0 / len(shots)
-    for k, shot in enumerate(shots):
-        axes = figure.add_axes((k * share + 0.012, bottom, share - 0.024, 1.0 - bottom - top))
-        image = _panel(axes, history, shot, quantity, norm, theme, what, box)
+    """Draw snapshots of one plate in one window and to one scale, a caption under each.
+
+    Above each panel `top` inches are left free.
+    """
+    quantity, history = QUANTITIES[what], answer.faces[name]
+    label = label_of(what, shots)
+    for k, place in enumerate(panels.places(figure, captions, label, top)):
+        axes = figure.add_axes(place)
+        image = _panel(axes, history, shots[k], quantity, norm, theme, what, box)
         if k == 0:
             scale_bar(axes, theme, box)
-        figure.text(
-            (k + 0.5) * share, 0.62 / height, captions[k], ha="center", va="bottom",
-            linespacing=1.45, fontsize=8.0,
-        )  # fmt: skip
-    label = quantity.label
-    if what == "stress" and any(map(_front_shown, shots)):
-        label += f"; line: plastic strain {100.0 * YIELDED:g} %"
     if what == "plastic":
-        bar(figure, image, label, strain_ticks(float(norm.vmax or 1.0)))
+        panels.bar(figure, image, label, strain_ticks(float(norm.vmax or 1.0)))
     else:
-        even_bar(figure, image, label)
+        metal = metal_of(answer, name)
+        panels.even_bar(figure, image, label, strength_marks(metal) if what == "stress" else ())
+
+
+def metal_of(answer: Answer, name: str) -> Material:
+    """Return the metal of the plate of a face section."""
+    joint = answer.joint
+    if name == "shank":
+        return joint.shank.material
+    return joint.ears[1 if name == "ear 2" else 0].material
+
+
+def strength_marks(metal: Material) -> list[tuple[str, float]]:
+    """Return what is marked on a scale of true stress, MPa: tensile strength is engineering's."""
+    true = metal.rm * (1.0 + metal.uniform_strain)
+    return [("Rp0.2", metal.rp02), ("Rm, true", true)]
 
 
 def _panel(
@@ -129,14 +167,14 @@ def _panel(
         fine, values, shading="gouraud", cmap=look.colours(what, theme),
         norm=norm, rasterized=True, zorder=2,
     )  # fmt: skip
+    shapes = [outline(ring, now) for ring in rings(triangles)]
+    for shape in shapes:
+        axes.plot(*shape.T, color=theme.ink, lw=0.9, zorder=4)
     if what == "stress" and _front_shown(shot):
-        front = patches(shot.plastic_strain)
-        axes.tricontour(
-            fine, front, levels=[YIELDED], colors=[theme.mark], linewidths=0.9,
-            zorder=3,
-        )  # fmt: skip
-    for ring in rings(triangles):
-        axes.plot(*outline(ring, now).T, color=theme.ink, lw=0.9, zorder=4)
+        edges = np.vstack([*shapes, pin_outline(shot)])
+        size = history.problem.case.outline.hole
+        strain = patches(shot.plastic_strain)
+        yield_front.draw(axes, fine, strain, theme, size, edges=edges)
     _pin(axes, shot, theme)
     _pull_arrow(axes, history, shot, theme)
     return image
@@ -196,18 +234,26 @@ def _front_shown(shot: Snapshot) -> bool:
     """Whether the yielded metal is an island; where nearly all has yielded its rim says little."""
     nodes = np.unique(shot.mesh.triangles[shot.mesh.regions["ear"]])
     near = nodes[shot.mesh.points[nodes, 0] > -0.5 * float(np.ptp(shot.mesh.points[nodes, 1]))]
-    return 0.0 < float(np.mean(shot.plastic_strain[near] > YIELDED)) < 0.7
+    return 0.0 < float(np.mean(shot.plastic_strain[near] > yield_front.YIELDED)) < 0.7
 
 
-def caption(shot: Snapshot, answer: Answer, name: str) -> str:
-    """Say the moment, the load and the hole's growth."""
+def caption(shot: Snapshot, answer: Answer, name: str) -> tuple[str, ...]:
+    """Say the moment, the joint's pull and the hole's growth, and what bearing is drawn."""
     said = {
         "offset load": "at the offset load",
-        "end": f"at the end of the pull: {answer.trust.stopped_because}",
+        "end": f"at the end of the pull: {end_words(answer.trust.stopped_because)}",
     }.get(shot.moment, shot.moment)
-    alike = len(answer.joint.ears) if name == "ear" else 1
-    on = f"on one ear of {alike}" if alike > 1 else f"on the {name}"
-    return look.wrapped(said, f"{both_units(shot.load)} {on}, hole {shot.elongation:.2f} mm longer")
+    plate = member_of(answer, name)
+    hole = f"hole {shot.elongation:.{look.places(shot.elongation)}f} mm longer"
+    if shot.pull is None or shot.borne is None:
+        return said, f"{both_units(shot.load)} on {plate}, {hole}"
+    told = [said, f"pull {both_units(shot.pull)}, {hole}"]
+    if abs(shot.load - shot.borne) > UNEVEN * shot.load:
+        told.append(
+            f"drawn with even bearing, which takes {figures(shot.load)} N on {plate}; in the joint "
+            f"it bears {figures(shot.borne)} N, more at one face"
+        )
+    return tuple(told)
 
 
 def window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, float, float, float]:
@@ -242,14 +288,6 @@ def scale(what: str, shown: Sequence[Floats]) -> Normalize:
     return Normalize(0.0, max(top, 1.0), clip=True)
 
 
-def even_bar(figure: Figure, image: Any, label: str) -> None:
-    """Draw the bar of an even scale below the panels."""
-    low, top = float(image.norm.vmin), float(image.norm.vmax)
-    step = look.rounded((top - low) / 4.0)
-    first = step * np.ceil(low / step - 1e-9) + 0.0
-    bar(figure, image, label, list(np.arange(first, top + 1e-9 * step, step)))
-
-
 def strain_ticks(top: float) -> list[float]:
     """Return strains (%) that stand clear of each other on a square-root scale."""
     ticks, last = [0.0], 0.0
@@ -261,30 +299,25 @@ def strain_ticks(top: float) -> list[float]:
     return ticks
 
 
-def bar(figure: Figure, image: Any, label: str, ticks: list[float]) -> None:
-    """Draw the bar of colours with its ticks and what they mean, below the panels."""
-    width, height = figure.get_size_inches()
-    axes = figure.add_axes((0.5 - 1.6 / width, 0.37 / height, 3.2 / width, 0.075 / height))
-    colours = figure.colorbar(image, cax=axes, orientation="horizontal")
-    colours.outline.set_visible(False)
-    colours.set_ticks(ticks, labels=[f"{t:g}" for t in ticks])
-    axes.tick_params(length=2.0, width=0.6, pad=1.5)
-    axes.set_xlabel(label, labelpad=1.5)
-
-
-def _of(what: str) -> Callable[[Figure, Answer, look.Theme], None]:
-    return lambda figure, answer, theme: draw(figure, answer, weakest_ear(answer), what, theme)
+def _of(what: str) -> dict[str, Any]:
+    """Return the functions of a picture of the weakest ear."""
+    return {
+        "draw": lambda figure, answer, theme: draw(
+            figure, answer, weakest_ear(answer), what, theme
+        ),
+        "tall": lambda answer, width: tall(answer, weakest_ear(answer), what, width),
+    }
 
 
 SIZE = (1800, 940)
 PICTURES = (
     Picture(
         "stress", "stress", "Stress about the hole at the offset load and at the end", SIZE,
-        "sections", _of("stress"), "stress.png", rank=3,
+        "sections", file="stress.png", rank=3, **_of("stress"),
     ),
     Picture(
         "plastic", "plastic strain", "Plastic strain about the hole, the same two moments", SIZE,
-        "sections", _of("plastic"), "plastic-strain.png", rank=4,
+        "sections", file="plastic-strain.png", rank=4, **_of("plastic"),
     ),
-    Picture("thickness", "", "", SIZE, "sections", _of("thickness"), rank=6),
+    Picture("thickness", "", "", SIZE, "sections", rank=6, **_of("thickness")),
 )  # fmt: skip

@@ -21,8 +21,14 @@ if TYPE_CHECKING:
 
 ThemeName = Literal["print", "screen", "dark"]
 
+MM = 25.4
+"""In an inch."""
 WIDTH = 7.2
-"""Width of every figure in inches, so that type has one size in print whatever the pixels."""
+"""Width of a figure in inches where none is asked for: type has one size whatever the pixels."""
+NARROWEST, WIDEST = 60.0, 400.0
+"""Widths in print that a picture is laid out for, mm."""
+DOTS = 300.0
+"""Dots to the inch where a width in print is asked for."""
 
 SUFFIXES = (".png", ".svg", ".pdf")
 
@@ -100,8 +106,12 @@ def colours(what: str, look: Theme) -> Colormap:
     # the far end is left to ink; the near end runs out into the paper, so that little is little
     blend = np.linspace(0.0, 1.0, 20)[:, None]
     steps = steps[4:238, :3]
-    paper = np.array(to_rgb(look.paper))
-    steps[:20] = paper + blend * (steps[:20] - paper)
+    # on dark paper it runs out into the metal's grey: black metal would be lost in the paper
+    little = np.array(to_rgb(look.metal if look.dark else look.paper))
+    if look.dark:
+        bright = np.array([0.2126, 0.7152, 0.0722])
+        steps = steps[int(np.argmax(steps @ bright > little @ bright + 0.02)) :]
+    steps[:20] = little + blend * (steps[:20] - little)
     return LinearSegmentedColormap.from_list(what, steps)
 
 
@@ -136,11 +146,16 @@ def styled(look: Theme) -> Iterator[None]:
         yield
 
 
-def figure(size: tuple[int, int], width: float = WIDTH) -> Figure:
-    """Return an empty figure for a picture of so many pixels and inches of width."""
+def figure(inches: tuple[float, float]) -> Figure:
+    """Return an empty figure of a size in inches."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, width * size[1] / size[0]))
+    return Figure(figsize=inches)
+
+
+def page_figure(pixels: tuple[int, int]) -> Figure:
+    """Return an empty figure as wide as a page, for a picture of so many pixels."""
+    return figure((WIDTH, WIDTH * pixels[1] / pixels[0]))
 
 
 def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:
@@ -213,16 +228,34 @@ def _from_kgf(load: Any) -> Any:
     return load * KGF
 
 
-def wrapped(*paragraphs: str, characters: int = 54) -> str:
-    """Return a caption for half a picture's width, each paragraph on lines of its own."""
-    import textwrap
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """Return the width of a line of text in the pictures' type, inches."""
+    from matplotlib.font_manager import FontProperties, findfont, get_font
 
-    return "\n".join(line for p in paragraphs for line in textwrap.wrap(p, characters))
+    weight = "bold" if bold else "normal"
+    font = get_font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
+    font.set_size(size, 72.0)
+    font.set_text(text)
+    return float(font.get_width_height()[0]) / 64.0 / 72.0
 
 
-def foot(captions: Sequence[str]) -> float:
-    """Return the room that captions and a colour bar take below the panels, inches."""
-    return 0.68 + 0.175 * max(1 + caption.count("\n") for caption in captions)
+def broken(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+    """Return text broken between words into lines no wider than a width in inches, where it can."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size, bold=bold) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def places(value: float) -> int:
+    """Return the decimals that tell a length in mm to two figures, at least two of them."""
+    from math import floor, log10
+
+    return 2 if abs(value) >= 0.1 or value == 0.0 else min(1 - floor(log10(abs(value))), 5)
 
 
 def rounded(value: float) -> float:

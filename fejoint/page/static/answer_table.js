@@ -17,7 +17,7 @@ function line(limit, k, first) {
   const made = document.createElement("tr");
   if (k) made.className = "further";
   const hand = limit.handbook_load_N;
-  const by = limit.source === "computed" ? limit.cause : `${limit.cause}, by hand`;
+  const by = limit.source === "handbook" ? `${limit.cause}, by hand` : limit.cause;
   const part = cell(k ? "td" : "th", k ? "" : limit.member);
   if (!k) part.scope = "row";
   made.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
@@ -29,8 +29,9 @@ function line(limit, k, first) {
   return made;
 }
 
-// id: of an exact answer, or null; other: [id, title] of the joint beside, or null.
-export function showDownloads(place, id, pictures, other) {
+// id: of an exact answer, or null; plates: names of its drawings; other: [id, title] of the joint
+// beside, or null.
+export function showDownloads(place, id, pictures, plates, other) {
   place.replaceChildren();
   if (id === null) return;
   const link = (text, path) => {
@@ -41,6 +42,7 @@ export function showDownloads(place, id, pictures, other) {
   const items = [[link("answer", "answer.json")], [link("report", "report.html")]];
   if (other) items.push([link(`report beside ${other[1] || "the other joint"}`, `report.html?beside=${other[0]}`)]);
   for (const [what, name] of pictures) items.push([link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")"]);
+  for (const plate of plates) items.push([link(`${plate.replace("-", " ")}, to cut`, `cut/${plate}.dxf`), " (", link("svg", `cut/${plate}.svg`), ")"]);
   const list = document.createElement("ul");
   for (const parts of items) {
     const item = document.createElement("li");

@@ -22,7 +22,7 @@ const LABELS = {
 };
 
 export class DimensionLines {
-  // take(path, value, resting): a dimension is turned; resting is false while it is dragged.
+  // take(path, value, resting, stepped): a dimension is turned; resting is false while it is dragged.
   // hands.read(path) and hands.start(path): text and number of the case; hands.back(): undo.
   constructor(root, take, hands) {
     this.svg = root.querySelector("svg");
@@ -149,7 +149,7 @@ export class DimensionLines {
     input.title = said;
     const typed = new TypedBox(input, path, {
       read: () => this.hands.read(path),
-      take: (value) => this.take(path, value, true),
+      take: (value, stepped) => this.take(path, value, true, stepped),
       back: this.hands.back,
     });
     if (sign) label.append(Object.assign(document.createElement("span"), { textContent: sign }));

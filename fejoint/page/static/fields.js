@@ -19,6 +19,7 @@ const MADE = [
     ["ear.chosen", "shown and changed", [["0", "ear 1"], ["1", "ear 2"]]],
     ["ear.end", "end of the ears", ["round", "square", "clipped"]],
     ["pin.ends", "ends of the pin", ["free", "headed", "held"]],
+    ["pin.head", "heads or washers, diameter", "mm"],
     ["fit.gap", "gap beside the shank", "mm"],
     ["fit.friction", "friction", ""],
   ]],
@@ -108,7 +109,7 @@ export class Fields {
     const optional = path.endsWith(".hardness") || path === "pull.stop_load";
     const typed = new TypedBox(control, path, {
       read: () => this.hands.read(path),
-      take: (value) => this.take(path, value === "" && optional ? null : value, true),
+      take: (value, stepped) => this.take(path, value === "" && optional ? null : value, true, stepped),
       back: this.hands.back,
     });
     return { control, typed };

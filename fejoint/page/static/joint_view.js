@@ -18,7 +18,8 @@ const BEFORE = "Of the joint before the last change.";
 
 export class JointView {
   // to.moved(answered): what all joints share must be drawn again; to.record(path): a change is
-  // made; to.back(): undo; to.say(joint, sentence): tell those who listen.
+  // made, of which those of one path in quick steps are one; to.back(): undo;
+  // to.say(joint, sentence): tell those who listen.
   constructor(place, case_, to) {
     this.place = place;
     this.to = to;
@@ -32,7 +33,7 @@ export class JointView {
     this.solved = -1; // version that is answered
     this.turn = 0; // of the solves begun
     this.flying = null; // detail of the one under way
-    const take = (path, value, resting) => this.change(path, value, resting);
+    const take = (...turned) => this.change(...turned);
     const hands = {
       read: (path) => this.table.text(path),
       start: (path) => this.table.number(path),
@@ -78,12 +79,12 @@ export class JointView {
     return this.solved !== this.version;
   }
 
-  change(path, value, resting) {
+  change(path, value, resting, stepped = false) {
     this.table.set(path, value);
     this.#unmark(path);
     this.#changed();
     this.to.moved();
-    if (resting) this.to.record(`${this.place} ${path}`);
+    if (resting) this.to.record(stepped ? `${this.place} ${path}` : "");
     this.soon = setTimeout(() => this.#check({ case: this.table.table }), resting ? 0 : SETTLE);
   }
 
@@ -189,6 +190,7 @@ export class JointView {
     if (!answer.trust.finished) this.words.push(`Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`);
     if (detail === "coarse") this.words.push("Quick answer; the exact one follows.");
     if (detail === "coarse" && cut_N !== null) this.words.push(`Followed up to ${grouped(cut_N)} N.`);
+    if (answer.trust.matters_most) this.words.push(answer.trust.matters_most);
     if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
     this.#state();
     showOrder(this.find, answer);
@@ -250,7 +252,10 @@ export class JointView {
 
   showDownloads() {
     const other = this.to.beside(this);
-    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, other && [other.id, other.table.get("title")]);
+    const ears = this.told?.case.ear ?? [];
+    const alike = ears.length === 2 && JSON.stringify(ears[0]) === JSON.stringify(ears[1]);
+    const plates = [...(ears.length === 2 && !alike ? ["ear-1", "ear-2"] : ["ear"]), "shank"];
+    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, plates, other && [other.id, other.table.get("title")]);
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.

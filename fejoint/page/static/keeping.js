@@ -1,7 +1,7 @@
 // What was changed, to be undone and done again, and the joints in the page's address.
 
 const MOST = 200;
-const TOGETHER = 900; // ms within which steps of one field are one change
+const TOGETHER = 900; // ms within which arrow keys' steps of one field are one change
 
 function packed(state) {
   const bytes = new TextEncoder().encode(JSON.stringify(state));

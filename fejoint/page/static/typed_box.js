@@ -7,7 +7,8 @@ export const STEPS = { "fit.gap": 0.05, "pull.angle": 1, "fit.friction": 0.01 };
 export const round = (value, step) => Number((Math.round(value / step) * step).toFixed(4));
 
 export class TypedBox {
-  // read(): text of the case now; take(value): a value was typed; back(): give up a value at fault.
+  // read(): text of the case now; take(value, stepped): a value was typed, or stepped to by an arrow key;
+  // back(): give up a value at fault.
   constructor(input, path, { read, take, back }) {
     Object.assign(this, { input, path, read, take, back });
     this.typing = false;
@@ -54,6 +55,6 @@ export class TypedBox {
     const value = round(Number(found[1]) + way * own, own);
     this.typing = false;
     this.input.value = unit ? `${value} ${unit}` : String(value);
-    this.take(asValue(this.input.value));
+    this.take(asValue(this.input.value), true);
   }
 }

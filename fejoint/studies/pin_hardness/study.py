@@ -12,8 +12,9 @@ import numpy as np
 
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
-from fejoint.materials.hardness import STEEL
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, Joint, load
+from fejoint.materials.hardness import STEEL, to_hv
 from fejoint.studies.pin_hardness.crossings import Crossing, crossings, next_hardnesses
 from fejoint.studies.pin_hardness.point import (
     Asked,
@@ -92,12 +93,12 @@ class PinRange:
 
 
 def pin_range(
-    joint: Joint,
+    joint: CaseLike,
     *,
-    softest: float = 150.0,
-    hardest: float = 600.0,
+    softest: float | str = 150.0,
+    hardest: float | str = 600.0,
     points: int = 12,
-    after: float | None = None,
+    after: float | str | None = None,
     refine: float = 1.0,
     pin_refine: float | None = None,
     processes: int = 2,
@@ -107,15 +108,15 @@ def pin_range(
 
     Parameters
     ----------
-    joint : Joint
-        Its own pin material is not used.
-    softest, hardest : float
-        HV.
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own pin material is not used.
+    softest, hardest : float or str
+        HV, or such as "30 HRC".
     points : int
         Evenly spaced hardnesses; crossings take further solves.
-    after : float, optional
-        Pull after which the pin's kept bend is told, N; that at which the joint with the hardest
-        pin first gives, if left out.
+    after : float or str, optional
+        Pull after which the pin's kept bend is told, N or such as "300 kgf"; that at which the
+        joint with the hardest pin first gives, if left out.
     refine, pin_refine : float
         Mesh refinement of the face sections, and of the pin (the same if left out).
     processes : int
@@ -132,7 +133,16 @@ def pin_range(
         If the range or the number of points is bad.
     SolveStopped
         If a solve was lost with its process, twice, or no process could be started.
+
+    Examples
+    --------
+    >>> found = pin_range("cases/demo/hard-pin.toml", softest="150 HV", points=2, refine=0.25)
+    >>> len(found.points) >= 2
+    True
     """
+    joint = load(joint)
+    softest, hardest = _vickers("softest", softest), _vickers("hardest", hardest)
+    after = None if after is None else fields.quantity("after", after, "force", 1e-3, 1e9)
     _check(softest, hardest, points)
     start = time.perf_counter()
     finesse = Finesse(
@@ -237,6 +247,12 @@ def _notes(found: Sequence[PinPoint], error: float | None, points: int) -> tuple
         if error > AGREED:
             said.append("that is more than 0.5 %: refine before trusting the crossings")
     return tuple(said)
+
+
+def _vickers(where: str, hardness: float | str) -> float:
+    """Return a hardness in HV, as which a bare number is taken."""
+    bare = isinstance(hardness, int | float) and not isinstance(hardness, bool)
+    return float(hardness) if bare else to_hv(str(hardness), where)
 
 
 def _check(softest: float, hardest: float, points: int) -> None:

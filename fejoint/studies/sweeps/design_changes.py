@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
-from fejoint.studies.sweeps import dimensions, search
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, Joint, load
+from fejoint.studies.sweeps import dimensions, search, variation
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import joint_with
@@ -97,11 +98,11 @@ class Advice:
 
 
 def advise(
-    joint: Joint,
-    target: float,
+    joint: CaseLike,
+    target: float | str,
     *,
-    margin: float = 0.0,
-    limits: Sequence[Variation] = (),
+    margin: float | str = 0.0,
+    limits: Sequence[Variation | str] = (),
     only: Sequence[str] = (),
     refine: float = 1.0,
     workers: int | None = None,
@@ -114,13 +115,15 @@ def advise(
 
     Parameters
     ----------
-    joint : Joint
-    target : float
-        Pull on the whole joint, N.
-    margin : float
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
+    target : float or str
+        Pull on the whole joint, N, or such as "950 kgf".
+    margin : float or str
         Share by which the target is to be passed.
-    limits : sequence of Variation
-        Ranges within which dimensions may go; others may change by `dimensions.USUAL_REACH`.
+    limits : sequence of str
+        Ranges within which dimensions may go, such as "ear.width=14:16 mm"; others may change by
+        `dimensions.USUAL_REACH`.
     only : sequence of str
         Keys that may change; all that are known if empty.
     refine : float
@@ -142,11 +145,17 @@ def advise(
     ------
     BadInput
         If the target is no pull, or a limit or name fits no dimension.
+
+    Examples
+    --------
+    >>> advise("cases/demo/hard-pin.toml", "800 kgf", workers=0, refine=0.35).reached
+    True
     """
-    if not 0.0 < target < 1e9 or not 0.0 <= margin <= 10.0:
-        shown = f"{target:g} N with a margin of {100 * margin:g} %"
-        raise BadInput(Fault("--target", shown, "must be a pull above 0", 'write "300 kgf"'))
-    around = _within(dimensions.of(joint), limits, only)
+    joint = load(joint)
+    target = fields.quantity("target", target, "force", 1e-3, 1e9)
+    margin = fields.quantity("margin", margin, "number", 0.0, 10.0)
+    within = [variation.parse(each) if isinstance(each, str) else each for each in limits]
+    around = _within(dimensions.of(joint), within, only)
     tell = progress or (lambda said: None)
     goal = target * (1.0 + margin)
     table = joint.case or joint.to_dict()
@@ -263,7 +272,7 @@ def _submitting(workers: int | None, scheduler: str | None) -> Iterator[Submit]:
         with pool(workers if workers is not None else cores()) as submit:
             yield submit
     else:
-        with client(scheduler) as connected:
+        with client(scheduler) as (connected, _):
             yield submitting(connected)
 
 

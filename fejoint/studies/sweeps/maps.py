@@ -77,7 +77,7 @@ def draw(
         raise BadInput(Fault("map", f"{len(good)} joints", allowed, "vary both dimensions"))
     style = look.theme(theme)
     with look.styled(style):
-        figure = look.figure(SIZE)
+        figure = look.page_figure(SIZE)
         axes = figure.add_axes((0.1, 0.11, 0.72, 0.78))
         levels = _levels(good[load].to_numpy(float))
         grid = len(cut) == cut[x].nunique() * cut[y].nunique()
@@ -99,14 +99,14 @@ def draw(
             lines = axes.tricontour(mesh, z, levels, colors=style.quiet, linewidths=0.5)
             _name_points(axes, good, x, y, style)
         bar = figure.colorbar(surface, cax=figure.add_axes((0.85, 0.11, 0.025, 0.78)))
-        bar.set_label(f"{_spoken(load)} (pull on the whole joint)")
+        bar.set_label(f"{spoken(load)} (pull on the whole joint)")
         if present is not None:
             drawn.append(_mark(axes, present, style))
         map_labels.label(axes, lines, surface, drawn, style)
-        axes.set_xlabel(_spoken(x))
-        axes.set_ylabel(_spoken(y))
+        axes.set_xlabel(spoken(x))
+        axes.set_ylabel(spoken(y))
         said = [title] if title else []
-        said += [f"at {_spoken(name)} {cut[name].iloc[0]:g}" for name in others or {}]
+        said += [f"at {spoken(name)} {cut[name].iloc[0]:g}" for name in others or {}]
         figure.text(0.1, 0.93, ", ".join(said), fontsize=9.5)
         return look.save(figure, path, SIZE[0])
 
@@ -230,7 +230,7 @@ def _write(axes: Axes, x: float, y: float, text: str, style: look.Theme) -> Text
     return written
 
 
-def _spoken(column: str) -> str:
+def spoken(column: str) -> str:
     """Write a column's name for people: "ear.edge_distance_mm" is "ear edge distance, mm"."""
     if column == "load_N":
         return "joint first gives, N"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps import variation
 from fejoint.studies.sweeps.plan import MOST, Method, Plan, Rows, all_rows, refuse_too_many
@@ -64,8 +64,8 @@ class Table:
 
 
 def sweep(
-    joint: Joint,
-    vary: Mapping[str, Any] | Sequence[str],
+    joint: CaseLike,
+    vary: Mapping[str, Any] | Sequence[str] | str,
     *,
     samples: int | None = None,
     method: Method = "latin",
@@ -84,8 +84,8 @@ def sweep(
 
     Parameters
     ----------
-    joint : Joint
-        The joint that the others are made from.
+    joint : Joint, path or mapping
+        The joint that the others are made from, its case file, or the tables of one.
     vary : mapping or sequence of str
         `{"ear.hole": "4.0:5.0:11 mm", "pin.hardness": ["300 HV", "400 HV"]}`, or texts
         "ear.hole=4.0:5.0:11 mm": a grid, a list, or with `samples` a range "4.0:5.0 mm".
@@ -124,11 +124,15 @@ def sweep(
     Notes
     -----
     Local processes import the script that calls this: it needs `if __name__ == "__main__":`.
+
+    Examples
+    --------
+    >>> table = sweep("cases/demo/hard-pin.toml", {"ear.hole": [4.1, 4.3]}, workers=0, refine=0.35)
+    >>> len(table.frame)
+    2
     """
-    if isinstance(vary, Mapping):
-        dimensions = tuple(variation.of(path, values) for path, values in vary.items())
-    else:
-        dimensions = tuple(variation.parse(text) for text in vary)
+    joint = load(joint)
+    dimensions = variation.all_of(vary)
     plan = Plan(joint, dimensions, samples, method, seed)
     settings = {"refine": refine, "pace": pace, "solver": solver, "whole": whole}
     where = Path(folder) if folder is not None else None
@@ -179,10 +183,10 @@ def run(
     interrupted, solved = False, 0
     try:
         version = one_joint.version_of(model)
+        store.forget_damaged()
         name = _listed(store, plan, settings, version)
         total = len(plan)
-        store.forget_damaged()
-        waiting = list(store.pending(name))
+        waiting = store.pending(name)
         done = total - len(waiting)
         known = done
         jobs = ((p.key, _case(plan, p)) for p in waiting)
@@ -215,7 +219,7 @@ def _listed(store: Store, plan: Rows, settings: Mapping[str, Any], version: str)
     """Check every joint of the plan and list them in the store; return the plan's name."""
     what = dict(settings)
     name = plan_name(plan.describe(), what, version)
-    if store.begin(name, str(what), plan.columns) == len(plan):
+    if store.begin(name, str(what), plan.columns, len(plan)):
         return name
     reasons: list[str] = []
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fejoint.errors import BadInput
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import dimensions, row
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import Listed, Row, joint_with, told
@@ -46,11 +46,11 @@ class Sensitivity:
 
 
 def sensitivities(
-    joint: Joint,
+    joint: CaseLike,
     *,
     step: float = STEP,
     refine: float = 1.0,
-    folder: Path | None = None,
+    folder: Path | str | None = None,
     workers: int | None = None,
     scheduler: str | None = None,
     model: row.Model = row.solve,
@@ -60,7 +60,8 @@ def sensitivities(
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     step : float
         Relative change.
     refine, folder, workers, scheduler, model, progress
@@ -70,7 +71,20 @@ def sensitivities(
     -------
     tuple of Sensitivity
         The strongest first.
+
+    Raises
+    ------
+    BadInput
+        If the joint, or a setting, cannot be used; nothing is solved then.
+
+    Examples
+    --------
+    >>> first = sensitivities("cases/demo/hard-pin.toml", workers=0, refine=0.25)[0]
+    >>> first.dimension.path
+    'ear.thickness'
     """
+    joint = load(joint)
+    where = None if folder is None else Path(folder)
     around = dimensions.of(joint)
     table = joint.case or joint.to_dict()
     rows = [Row(0, {"dimension": "as it is", "value": None}, joint.to_dict())]
@@ -86,7 +100,7 @@ def sensitivities(
     settings = {"refine": refine, "whole": False}
     plan = Listed(("dimension", "value"), rows)
     found = run(
-        plan, settings, model=model, folder=folder, workers=workers, scheduler=scheduler,
+        plan, settings, model=model, folder=where, workers=workers, scheduler=scheduler,
         progress=progress,
     )  # fmt: skip
     lines = [{str(k): v for k, v in line.items()} for line in found.frame.to_dict("records")]

@@ -9,8 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import title
 from fejoint.errors import SolveStopped
-from fejoint.joint.model import Joint
+from fejoint.inputs.units import figures
+from fejoint.joint.model import CaseLike, load
 from fejoint.joint.scatter import Spread
 from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.run import Table, Tell, run
@@ -89,15 +91,18 @@ class Tolerance:
     def sentence(self) -> str:
         """Say the band and what gives."""
         b = self.load
-        said = ", ".join(f"{part} {mode} {100 * p:.0f} %" for (part, mode), p in self.modes.items())
+        said = ", ".join(
+            f"{part}: {title(mode)} {100 * p:.0f} %" for (part, mode), p in self.modes.items()
+        )
         return (
-            f"Half of {b.count} joints give below {b.median:,.0f} N, one in twenty below "
-            f"{b.low:,.0f} N and one in twenty above {b.high:,.0f} N. First to give: {said}."
+            f"Half of {b.count} joints give below {figures(b.median)} N, one in twenty below "
+            f"{figures(b.low)} N and one in twenty above {figures(b.high)} N. "
+            f"First to give: {said}."
         )
 
 
 def scatter(
-    joint: Joint,
+    joint: CaseLike,
     *,
     draws: int = USUAL_DRAWS,
     seed: int = 1,
@@ -113,8 +118,9 @@ def scatter(
 
     Parameters
     ----------
-    joint : Joint
-        Its case may hold a [scatter] table (see `fejoint.joint.scatter`).
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its case may hold a [scatter] table (see
+        `fejoint.joint.scatter`).
     draws : int
         Joints, by Latin hypercube; the ends of the band rest on one in twenty of them.
     seed : int
@@ -133,7 +139,14 @@ def scatter(
         If the table has a fault, or nothing scatters.
     SolveStopped
         If no drawn joint could be solved.
+
+    Examples
+    --------
+    >>> band = scatter("cases/demo/hard-pin.toml", draws=4, workers=0, refine=0.25).load
+    >>> band.low < band.median < band.high
+    True
     """
+    joint = load(joint)
     spreads = spreads_of(joint, known_metals)
     plan = Draws(joint, spreads, draws, seed)
     where = Path(folder) if folder is not None else None

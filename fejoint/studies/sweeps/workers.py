@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import itertools
+import json
+import logging
 import signal
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import contextmanager
 from types import FrameType
@@ -23,8 +25,17 @@ if TYPE_CHECKING:
 WINDOW = 4
 """Joints handed out per process; the rest wait here, so that memory does not grow with the plan."""
 
+LOOK = 3.0
+"""Seconds between two looks at whether a scheduler has workers."""
+
 Job = tuple[str, dict[str, Any]]
 """A row's name and its case."""
+
+_LOG = logging.getLogger("fejoint")
+_NOISY = ("distributed", "distributed.client", "distributed.comm", "tornado", "asyncio")
+"""Loggers that print tracebacks where a scheduler is lost; one line of ours says it."""
+_LOST = "the connection to the scheduler is lost; run it again to resume"
+_START = "workers by `dask worker ADDRESS --nthreads 1`"
 
 
 @contextmanager
@@ -37,17 +48,17 @@ def solving(
     if not waiting:
         yield iter(())
     elif scheduler is not None:
-        with client(scheduler) as connected:
+        with client(scheduler) as (connected, watch):
             _same_version(connected, model, version)
-            workers = len(connected.scheduler_info(n_workers=-1)["workers"])
-            yield finished(submitting(connected), jobs, *what, WINDOW * max(1, workers))
+            most = lambda: WINDOW * max(1, watch.threads)  # noqa: E731 - they come and go
+            yield finished(submitting(connected), jobs, *what, most)
     elif processes == 0:
         with _noting_interrupts() as came:
             yield _here(jobs, *what, came)
     else:
         processes = min(processes, len(waiting))
         with pool(processes) as submit:
-            yield finished(submit, jobs, *what, WINDOW * processes)
+            yield finished(submit, jobs, *what, lambda: WINDOW * processes)
 
 
 def _here(
@@ -82,25 +93,88 @@ def _noting_interrupts() -> Iterator[list[int]]:
 
 
 @contextmanager
-def client(scheduler: str) -> Iterator[Client]:
-    """Connect to a scheduler.
+def client(scheduler: str) -> Iterator[tuple[Client, Watch]]:
+    """Connect to a scheduler, and watch whether it has workers.
 
     Raises
     ------
     BadInput
         If none answers.
+    SolveStopped
+        If the connection is lost.
     """
-    from distributed import Client
+    from concurrent.futures import CancelledError
 
+    from distributed import Client
+    from distributed.comm import CommClosedError
+
+    with _quiet():
+        try:
+            connected = Client(scheduler, timeout="5s", set_as_default=False)
+        except (OSError, ValueError) as error:
+            mend = f"start one by `dask scheduler`, {_START}"
+            raise BadInput(Fault("--scheduler", scheduler, "does not answer", mend)) from error
+        watch = Watch(connected, LOOK)
+        try:
+            yield connected, watch
+        except (CancelledError, CommClosedError) as error:
+            raise SolveStopped(_LOST) from error
+        finally:
+            watch.end()
+            connected.close()
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep a lost scheduler's tracebacks from the terminal."""
+    loggers = [logging.getLogger(name) for name in _NOISY]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL + 1)
     try:
-        connected = Client(scheduler, timeout="5s", set_as_default=False)
-    except (OSError, ValueError) as error:
-        mend = "start one by `dask scheduler`, workers by `dask worker ADDRESS --nthreads 1`"
-        raise BadInput(Fault("--scheduler", scheduler, "does not answer", mend)) from error
-    try:
-        yield connected
+        yield
     finally:
-        connected.close()
+        for logger, level in zip(loggers, before, strict=True):
+            logger.setLevel(level)
+
+
+class Watch:
+    """Looks at a scheduler's workers now and then; says when there are none, and when some came.
+
+    Attributes
+    ----------
+    threads : int
+        Joints that all of them can solve at once, at the last look.
+    """
+
+    def __init__(self, connected: Client, every: float) -> None:
+        self.threads = 0
+        self._client, self._every = connected, every
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def end(self) -> None:
+        """Look no more."""
+        self._over.set()
+        self._thread.join()
+
+    def _run(self) -> None:
+        told = False
+        while True:
+            try:
+                # not the list of workers: the client itself asks for an empty one now and then
+                found = self._client.scheduler_info(n_workers=0)
+                workers, self.threads = found["n_workers"], found["total_threads"]
+            except Exception:  # whatever a lost scheduler raises: the work ends on it by itself
+                return
+            if told is (workers > 0):
+                none = f"no workers: waiting for some; start {_START}"
+                some = f"{workers} worker{'s'[: workers > 1]} now: going on"
+                _LOG.warning("the scheduler has %s", some if told else none)
+                told = not told
+            if self._over.wait(self._every):
+                return
 
 
 def submitting(connected: Client) -> Submit:
@@ -121,7 +195,7 @@ def _same_version(connected: Client, model: Model, version: str) -> None:
 
 def finished(
     submit: Submit, jobs: Iterator[Job], model: Model, settings: Mapping[str, Any], version: str,
-    most: int,
+    most: Callable[[], int],
 ) -> Iterator[tuple[str, dict[str, Any]]]:  # fmt: skip
     """Keep some joints in hand at the workers and yield rows as they finish.
 
@@ -131,28 +205,55 @@ def finished(
     jobs : iterator of (str, dict)
     model, settings, version
         As in `row.attempt`.
-    most : int
-        Joints in hand.
+    most : callable
+        Says how many joints may be in hand now.
 
     Yields
     ------
     str, dict
         A row's name, and the row.
     """
-    names: dict[Future[Any], str] = {}
+    in_hand: dict[Future[Any], tuple[str, str]] = {}
+    again: set[str] = set()
+
+    def hand_out(key: str, case: str) -> None:
+        in_hand[submit(_attempt, model, case, settings, version)] = key, case
+
     while True:
-        for key, case in itertools.islice(jobs, most - len(names)):
-            names[submit(one_joint.attempt, model, case, settings, version)] = key
-        if not names:
+        for key, case in itertools.islice(jobs, max(0, most() - len(in_hand))):
+            # as text: a scheduler looks into every number of a nested table, time and again
+            hand_out(key, json.dumps(case))
+        if not in_hand:
             return
-        for future in wait(names, return_when=FIRST_COMPLETED).done:
-            yield names.pop(future), _row(future)
+        for future in wait(in_hand, return_when=FIRST_COMPLETED).done:
+            name, text = in_hand.pop(future)
+            if name not in again and _lost_on_the_way(future):
+                again.add(name)
+                hand_out(name, text)
+            else:
+                yield name, _row(future)
+
+
+def _lost_on_the_way(future: Future[Any]) -> bool:
+    """Whether a row was lost, with the worker that had found it, just as it was fetched.
+
+    The joint is not to blame then: the scheduler's client raises whatever it stumbles over.
+    """
+    error = None if future.cancelled() else future.exception()
+    if error is None or isinstance(error, (NoProcess, ProcessLost)):
+        return False
+    from distributed.scheduler import KilledWorker
+
+    return not isinstance(error, KilledWorker)
+
+
+def _attempt(model: Model, case: str, settings: Mapping[str, Any], version: str) -> dict[str, Any]:
+    return one_joint.attempt(model, json.loads(case), settings, version)
 
 
 def _row(future: Future[Any]) -> dict[str, Any]:
     if future.cancelled():
-        message = "the connection to the scheduler is lost; the same command goes on"
-        raise SolveStopped(message)
+        raise SolveStopped(_LOST)
     error = future.exception()
     if error is None:
         row: dict[str, Any] = future.result()

@@ -26,6 +26,8 @@ HOMES = {
     "whole joint": "whole_joints:whole_joint",
     "trade fact": "trade:trade_fact",
     "bearing test": "bearing:bearing_test",
+    "dishing rule": "dishing:dishing_rule",
+    "bolted sheets": "dishing:bolted_sheets",
     "code formula": "formulas:code_formula",
     "hardness": "formulas:hardness_to_strength",
     "library open hole": "second_opinion:open_hole_again",

@@ -101,7 +101,7 @@ def test_table_picture_and_plain_data_are_written(tmp_path: Path, capsys):
     assert written[1].read_bytes().startswith(b"\x89PNG")
     pin_range_command.show(study(), written)
     printed = capsys.readouterr().out
-    assert f"Below {study().crossings[0].hardness:.0f} HV pin bending comes first" in printed
+    assert f"Below {study().crossings[0].hardness:.0f} HV pin bends comes first" in printed
     assert str(written[1]) in printed
 
 
@@ -162,7 +162,7 @@ def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
 def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
     found = replace(study(), crossings=())
     (said,) = pin_range_command.sentences(found)
-    assert said.startswith("From 200 to 420 HV it is always pin: pin bending")
+    assert said.startswith("From 200 to 420 HV it is always pin: pin bends")
 
 
 def test_a_joint_that_carries_less_is_crossed_out_in_the_picture():

@@ -121,9 +121,9 @@ def test_a_map_of_three_dimensions_is_cut_where_the_third_is_nearest(joint, tmp_
 
 
 def test_a_column_s_unit_is_spoken_apart():
-    assert maps._spoken("ear.edge_distance_mm") == "ear edge distance, mm"
-    assert maps._spoken("fit.friction") == "fit friction"
-    assert maps._spoken("fracture_strain") == "fracture strain"
+    assert maps.spoken("ear.edge_distance_mm") == "ear edge distance, mm"
+    assert maps.spoken("fit.friction") == "fit friction"
+    assert maps.spoken("fracture_strain") == "fracture strain"
 
 
 def test_contours_without_room_for_a_label_stay_without(frame, tmp_path, monkeypatch):

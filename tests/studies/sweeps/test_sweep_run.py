@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 
 import pandas as pd
 import psutil
@@ -210,6 +211,7 @@ def test_a_lost_worker_loses_no_joint(joint, tmp_path):
     settings["at"] = at
     table = run(plan_of(joint, *VARY), settings, model=cheap.dies_once, workers=2)
     assert (tmp_path / "mark").exists()
+    assert set(table.frame["reason"]) == set(whole["reason"])
     same_tables(table.frame.drop(columns="key"), whole.drop(columns="key"))
 
 
@@ -242,6 +244,7 @@ def test_a_scheduler_started_by_hand_gives_the_same_table_though_a_worker_is_kil
             process.kill()
             process.wait(30)
     assert (tmp_path / "mark").exists()
+    assert set(table.frame["reason"]) == set(whole["reason"])
     same_tables(table.frame.drop(columns="key"), whole.drop(columns="key"))
 
 
@@ -433,3 +436,34 @@ def test_a_damaged_plan_is_told_in_a_line(joint, tmp_path):
     with pytest.raises(BadInput, match="is damaged at joint 1"):
         known.frame()
     known.close()
+    again = run(plan, {}, model=cheap.closed_form, folder=tmp_path / "s", workers=0)
+    assert (again.solved, list(again.frame["state"])) == (0, ["solved"] * 3)
+
+
+def test_the_rows_of_a_file_without_digests_are_made_anew(joint, tmp_path):
+    plan = plan_of(joint, "ear.width=14,15 mm")
+    whole = run(plan, {}, model=cheap.closed_form, folder=tmp_path, workers=0).frame
+    with closing(sqlite3.connect(tmp_path / "rows.sqlite")) as file, file:
+        for table, column, _ in store._LATER:
+            file.execute(f"alter table {table} drop column {column}")
+    with pytest.raises(BadInput, match="was written by an older fejoint"):
+        store.read(tmp_path)
+    again = run(plan, {}, model=cheap.closed_form, folder=tmp_path, workers=0)
+    assert again.solved == 2
+    same_tables(again.frame, whole)
+
+
+def test_a_row_that_a_torn_index_hides_is_found_again(joint, tmp_path):
+    plan = plan_of(joint, "ear.width=14,15 mm")
+    run(plan, {}, model=cheap.closed_form, folder=tmp_path, workers=0)
+    file = tmp_path / "rows.sqlite"
+    with closing(sqlite3.connect(file)) as known:
+        key = known.execute("select max(key) from found").fetchone()[0].encode()
+        size = known.execute("pragma page_size").fetchone()[0]
+        place = "select rootpage from sqlite_master where name = 'sqlite_autoindex_found_1'"
+        page = known.execute(place).fetchone()[0]
+    raw = file.read_bytes()
+    at = raw.index(key, (page - 1) * size, page * size)
+    file.write_bytes(raw[:at] + b" " + raw[at + 1 :])
+    again = run(plan, {}, model=cheap.closed_form, folder=tmp_path, workers=0)
+    assert list(again.frame["state"]) == ["solved", "solved"]

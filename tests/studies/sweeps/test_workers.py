@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import signal
+import subprocess
+import sys
 import threading
 import time
 from concurrent.futures import Future
+from types import SimpleNamespace
 
 import pytest
-from support import cheap
+from support import DEMO, cheap
+from support.hostile import PYTHON, surroundings
 
 from fejoint.errors import BadInput, SolveStopped
 from fejoint.studies.sweeps import row as one_joint
@@ -48,7 +53,7 @@ def threads():
 def handed_out(submit, joint):
     version = one_joint.version_of(cheap.closed_form)
     jobs = iter([("one", joint.to_dict()), ("two", joint.to_dict())])
-    return dict(workers.finished(submit, jobs, cheap.closed_form, {}, version, 8))
+    return dict(workers.finished(submit, jobs, cheap.closed_form, {}, version, lambda: 8))
 
 
 def test_fewer_joints_than_hands_are_all_solved(threads, joint):
@@ -61,6 +66,34 @@ def test_a_joint_lost_with_its_workers_is_a_row_that_says_so(threads, joint):
     rows = handed_out(lambda *_: submit(int, "killed too often"), joint)
     assert {row["state"] for row in rows.values()} == {"lost"}
     assert "several times over: invalid literal" in rows["one"]["reason"]
+
+
+def test_a_row_lost_as_it_was_fetched_is_solved_once_more(threads, joint):
+    submit, failed = workers.submitting(threads), []
+
+    def stumbles(function, *given):
+        if failed:
+            return submit(function, *given)
+        failed.append(submit(int, "a worker gone at the wrong moment"))
+        return failed[0]
+
+    rows = handed_out(stumbles, joint)
+    assert {key: row["state"] for key, row in rows.items()} == {"one": "solved", "two": "solved"}
+
+
+def test_a_joint_that_killed_its_workers_is_not_handed_out_again(joint):
+    from distributed.scheduler import KilledWorker
+
+    handed = []
+
+    def kills(*_):
+        handed.append(Future())
+        handed[-1].set_exception(KilledWorker("a joint", SimpleNamespace(address="here"), 3))
+        return handed[-1]
+
+    rows = handed_out(kills, joint)
+    assert {row["state"] for row in rows.values()} == {"lost"}
+    assert len(handed) == 2
 
 
 def test_a_joint_that_takes_its_process_every_time_is_a_row_that_says_so(joint):
@@ -92,6 +125,75 @@ def test_a_lost_scheduler_ends_the_sweep_with_what_to_do(threads, joint):
         handed_out(cancelled, joint)
 
 
+def test_a_scheduler_without_workers_is_told_and_goes_on_when_one_comes(joint, monkeypatch, caplog):
+    from distributed import LocalCluster
+
+    monkeypatch.setattr(workers, "LOOK", 0.1)
+    with LocalCluster(n_workers=0, processes=False, dashboard_address=":0") as cluster:
+        come = threading.Timer(1.0, cluster.scale, [1])
+        come.start()
+        rows = Plan(joint, (parse("ear.width=14,15 mm"),))
+        where = cluster.scheduler_address
+        table = run(rows, {}, model=cheap.closed_form, scheduler=where)
+    assert list(table.frame["state"]) == ["solved", "solved"]
+    told = [record.getMessage() for record in caplog.records if record.name == "fejoint"]
+    assert told[0].startswith("the scheduler has no workers: waiting for some; start workers by")
+    assert told[1:] in ([], ["the scheduler has 1 worker now: going on"])  # or it ends before
+
+
+def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(caplog):
+    class Changes:
+        counts = iter([0, 0, 2, 3, 0, 1])
+
+        def scheduler_info(self, n_workers):
+            count = next(self.counts, 7)
+            return {"n_workers": count, "total_threads": 3 * count, "workers": {}}
+
+    watch = workers.Watch(Changes(), every=0.01)
+    wait_until(lambda: watch.threads == 21)
+    watch.end()
+    told = [record.getMessage().partition(":")[0] for record in caplog.records]
+    none, some = "the scheduler has no workers", "the scheduler has {} now"
+    assert told == [none, some.format("2 workers"), none, some.format("1 worker")]
+
+
+def test_nothing_is_told_of_a_scheduler_that_has_workers(threads, caplog):
+    watch = workers.Watch(threads, every=0.01)
+    wait_until(lambda: watch.threads == 2)
+    time.sleep(0.2)
+    watch.end()
+    assert [r for r in caplog.records if r.name == "fejoint"] == []
+
+
+def test_a_lost_scheduler_is_told_in_one_line(tmp_path):
+    where = tmp_path / "scheduler.json"
+    command = [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0",
+               "--no-dashboard", "--scheduler-file", str(where)]  # fmt: skip
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    with subprocess.Popen(command, env=surroundings(), **quiet) as scheduler:
+        wait_until(where.exists)
+        address = json.loads(where.read_text())["address"]
+        words = ["sweep", str(DEMO), "--vary", "ear.hole=4.1,4.2 mm", "--json",
+                 "--scheduler", address, "--out", str(tmp_path / "out")]  # fmt: skip
+        with subprocess.Popen(
+            [*PYTHON, *words], env=surroundings(), stderr=subprocess.PIPE, text=True
+        ) as sweep:
+            said = [sweep.stderr.readline(), sweep.stderr.readline()]
+            scheduler.kill()
+            said += sweep.stderr.read().splitlines(keepends=True)
+    assert "2 joints: about" in said[0]
+    assert "has no workers: waiting" in said[1]
+    assert said[2:] == ["the connection to the scheduler is lost; run it again to resume\n"]
+    assert sweep.returncode == 3
+
+
+def wait_until(true):
+    end = time.monotonic() + 60.0
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
 def test_no_more_joints_are_in_hand_than_was_said(joint):
     version, most = one_joint.version_of(cheap.closed_form), []
     taken = []
@@ -103,7 +205,7 @@ def test_no_more_joints_are_in_hand_than_was_said(joint):
 
     with pool(0) as submit:
         for done, _ in enumerate(
-            workers.finished(submit, jobs(), cheap.closed_form, {}, version, 3)
+            workers.finished(submit, jobs(), cheap.closed_form, {}, version, lambda: 3)
         ):
             most.append(len(taken) - done)
     assert len(most) == 9

@@ -1,0 +1,72 @@
+"""Why a computed limit and its value by hand lie apart by a factor: what the rule leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from fejoint.analysis.definitions import title
+from fejoint.inputs.units import figures
+
+FACTOR = 1.5
+"""Of the larger load over the smaller, from which on a reason is owed."""
+
+TILTED = (
+    "in single shear the pin tilts in its holes and bears at their edges; by hand it bears evenly "
+    "right through"
+)
+ARM = (
+    "by hand both plates bear evenly, over the longest arm; the bent pin bears at the faces that "
+    "meet, over a shorter one"
+)
+CROWDED = "the bent pin bears at the faces that meet; by hand it bears evenly right through"
+HARDENS = (
+    "by hand the metal is taken at its yield or tensile strength; computed it hardens as it is "
+    "pressed, and a wide ear holds it together"
+)
+OTHERWISE = "the rule takes even bearing and metal that does not harden"
+
+
+def reason(part: str, load: float, by_hand: float, ears: int) -> str:
+    """Say why a limit lies apart from its value by hand; "" where it does not.
+
+    Parameters
+    ----------
+    part : str
+        "ear", "pin" or "shank".
+    load, by_hand : float
+        Computed, and of the rule, N.
+    ears : int
+        How many ears the joint has: one is single shear.
+    """
+    if by_hand <= 0.0 or load <= 0.0 or 1.0 / FACTOR < load / by_hand < FACTOR:
+        return ""
+    lower = load < by_hand
+    if ears == 1 and lower:
+        return TILTED
+    if part == "pin":
+        return OTHERWISE if lower else ARM
+    return CROWDED if lower else HARDENS
+
+
+def sentences(order: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """Say every limit that lies apart, with both loads, those of one reason together.
+
+    Parameters
+    ----------
+    order : iterable of mappings
+        The verdict's, as in `answer.json`.
+    """
+    by_reason: dict[str, list[str]] = {}
+    for row in order:
+        for limit in (row, *row["later"]):
+            if limit.get("handbook_apart"):
+                by_reason.setdefault(limit["handbook_apart"], []).append(_both(limit))
+    for why, told in by_reason.items():
+        yield f"Far from by hand: {'; '.join(told)}: {why}."
+
+
+def _both(limit: Mapping[str, Any]) -> str:
+    what, member = title(limit["mode"]), limit["member"]
+    name = what if what.startswith(member) else f"{member}: {what}"
+    return f"{name} at {figures(limit['load_N'])} N against {figures(limit['handbook_load_N'])} N"

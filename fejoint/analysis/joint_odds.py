@@ -1,0 +1,381 @@
+"""The odds of an answer: joints drawn about it by what each cause does to each limit.
+
+No drawn joint is solved. What a cause does is known beforehand:
+
+- the model's error by kind of limit, from published tests (`model_error`);
+- a member's metal, from lot to lot: loads go as its strength, the pin's or the plate's whose limit
+  it is (re-solved demos: exponents of 0.9 to 1.1 for what gives first);
+- friction from none to 0.3, and the curve's shape where a tensile test leaves it open: the plate
+  alone, solved on a coarse mesh for each, and its loads' ratios taken;
+- local fracture strain, the mesh's scale or a rule's scatter: the band that a limit brings along.
+
+A case's own [scatter] of friction and strength takes the place of these. What a joint's dimensions
+scatter by is not in it: `fejoint scatter` draws them.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fejoint.analysis import definitions as d
+from fejoint.analysis import model_error
+from fejoint.analysis.model_error import Own
+from fejoint.analysis.odds import Cause, LimitBand, Odds
+from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.analysis.verdict import with_odds
+from fejoint.arrays import Floats
+from fejoint.inputs.fields import Reading
+from fejoint.joint import scatter, schema
+from fejoint.joint.model import Joint
+from fejoint.joint.parts import Ear, Pin, Shank
+from fejoint.joint.scatter import Spread
+from fejoint.kernel.plasticity import Metal
+from fejoint.materials import hardening_laws as laws
+from fejoint.sections.face import pull as face
+from fejoint.sections.face.pull import FaceCase, FaceHistory
+
+DRAWS, SEED = 4000, 1
+"""Joints drawn: odds are sure to 1 in 100; always the same ones."""
+FRICTION = (0.0, 0.3)
+"""Range of friction in a hole: greased to dry and rough; each value is as likely as another."""
+SIDES, PACE = 16, 4.0
+"""The coarse plates: ratios of their loads agree with everyday ones within 0.5 %."""
+BEYOND = 1.12
+"""Load up to which a coarse plate is pulled, over its offset load: friction moves it by less."""
+NEAR = 1.4
+"""A plate is solved for its own ratios where it may give first: up to this times the first load."""
+_TWO_SIDED = 1.6448536269514722
+"""Deviations between the middle and the end of a band of nine in ten."""
+_AT_TOP = (d.TORN_INSIDE, d.TORN_THROUGH, d.OWN_TOP, d.HIGHEST_PULL)
+
+
+@dataclass(frozen=True)
+class Ratios:
+    """What friction and the curve's shape do to a plate's loads, as logarithms of their ratios.
+
+    Attributes
+    ----------
+    friction : tuple of float
+        The values solved, the joint's own among them.
+    offset, top : tuple of float
+        ln(load/own) at each: of the offset load, and of the highest (zeros where not asked).
+    shape : str
+        The other family of curves that passes through the metal's points; "" without one.
+    shape_offset, shape_top : float
+        ln(load/own) with it.
+    """
+
+    friction: tuple[float, ...]
+    offset: tuple[float, ...]
+    top: tuple[float, ...]
+    shape: str = ""
+    shape_offset: float = 0.0
+    shape_top: float = 0.0
+
+
+@dataclass
+class _Draws:
+    """Standard draws, one of each name for all limits that share it, (DRAWS,) each."""
+
+    rng: np.random.Generator
+    known: dict[str, Floats] = field(default_factory=dict)
+
+    def normal(self, name: str) -> Floats:
+        return self._once(name, self.rng.standard_normal)
+
+    def even(self, name: str) -> Floats:
+        return self._once(name, self.rng.random)
+
+    def _once(self, name: str, draw: Callable[[int], Floats]) -> Floats:
+        if name not in self.known:
+            self.known[name] = draw(DRAWS)
+        return self.known[name]
+
+
+def odds(answer: Answer, own: Own | None = None) -> Odds | None:
+    """Return the odds of an answer; None where nothing gave, or it was pulled along a path.
+
+    Parameters
+    ----------
+    answer : Answer
+        With its solved face sections.
+    own : mapping, optional
+        Errors that a workshop's own pulls tell.
+    """
+    start = time.process_time()
+    first = answer.verdict.first
+    if first.cause == d.NOTHING_GAVE or first.past_top or not answer.trust.finished:
+        return None
+    if answer.joint.pull.legs:
+        return None
+    limits = [
+        limit
+        for part in answer.verdict.order
+        for limit in (part.first, *part.later)
+        if not limit.past_top and limit.load > 0.0
+    ]
+    ratios = {name: found for name, found in _ratios_of(answer, limits, NEAR * first.load)}
+    draws = _Draws(np.random.default_rng(SEED))
+    moved = {id(x): _moves(answer.joint, x, ratios, draws, own) for x in limits}
+    loads = {id(x): x.load * np.exp(sum(moved[id(x)].values())) for x in limits}
+    bands = tuple(_band(x, loads[id(x)], own) for x in limits)
+    shares = _shares(answer, limits, loads, draws)
+    causes = _causes(first, moved[id(first)], ratios, own)
+    return Odds(first.member, shares, bands, causes, time.process_time() - start)
+
+
+def surer(answer: Answer, own: Own | None = None) -> Answer:
+    """Return an answer with its odds, and a verdict that tells them; as it is without any."""
+    found = odds(answer, own)
+    if found is None:
+        return answer
+    return replace(answer, odds=found, verdict=with_odds(answer.verdict, found))
+
+
+def _band(limit: LimitLoad, loads: Floats, own: Own | None) -> LimitBand:
+    low, median, high = (float(x) for x in np.percentile(loads, [5.0, 50.0, 95.0]))
+    error = model_error.of(limit.mode, limit.cause, own)
+    return LimitBand(
+        limit.member, limit.mode, limit.cause, limit.load, low, median, high, error.says
+    )
+
+
+def _moves(
+    joint: Joint,
+    limit: LimitLoad,
+    ratios: Mapping[str, Ratios],
+    draws: _Draws,
+    own: Own | None,
+) -> dict[str, Floats]:
+    """Return what each cause does to a limit in every draw: ln(load/computed), (DRAWS,) each."""
+    error = model_error.of(limit.mode, limit.cause, own)
+    metal = _part(joint, limit.member).material
+    moves = {
+        "model": -error.shift + error.deviation * draws.normal(f"model {error.kind}"),
+        "metal": _strength_band(joint, limit) * draws.normal(f"metal {limit.part} {metal.name}"),
+    }
+    known = ratios.get(_plate(limit.member))
+    if known is not None and (limit.cause == d.OFFSET_LOAD or limit.cause in _AT_TOP):
+        at_top = limit.cause in _AT_TOP
+        low, high = friction_range(joint)
+        friction = low + (high - low) * draws.even("friction")
+        ends = known.top if at_top else known.offset
+        moves["friction"] = np.asarray(np.interp(friction, known.friction, ends), float)
+        # the other shape is as likely as the one taken
+        shape = known.shape_top if at_top else known.shape_offset
+        moves["shape"] = np.where(draws.even(f"shape {limit.part}") < 0.5, shape, 0.0)
+    if limit.band is not None:
+        moves["stretch"] = _stretched(limit, draws.normal(f"stretch {limit.part}"))
+    return moves
+
+
+def _stretched(limit: LimitLoad, z: Floats) -> Floats:
+    """Return ln(load/computed) of a limit by its own band, in deviations z of it."""
+    assert limit.band is not None
+    low, high = limit.band
+    down = math.log(limit.load / low) if 0.0 < low < limit.load else 0.0
+    # a band that goes on beyond the pull is taken to be as wide upwards as down
+    up = math.log(high / limit.load) if limit.load < high < math.inf else down
+    return np.asarray(np.where(z < 0.0, down, up) * z / _TWO_SIDED, float)
+
+
+def _said(joint: Joint, path: str) -> Spread | None:
+    """Return what the case's [scatter] table says of a value; None where it says nothing."""
+    found = scatter.read(joint.scatter, schema.PARTS, Reading())
+    return next((spread for spread in found if spread.path == path), None)
+
+
+def friction_range(joint: Joint) -> tuple[float, float]:
+    """Return the friction that may be met: as the case says, or from greased to dry and rough."""
+    said, own = _said(joint, "fit.friction"), joint.friction
+    if said is None:
+        return min(FRICTION[0], own), max(FRICTION[1], own)
+    if said.law == "between":
+        return min(said.ends[0], own), max(said.ends[1], own)
+    # as wide as an even spread of the same deviation
+    size = said.size * (own if said.relative else 1.0)
+    size *= math.sqrt(3.0) if said.law == "deviation" else 1.0
+    return max(own - size, 0.0), own + size
+
+
+def _strength_band(joint: Joint, limit: LimitLoad) -> float:
+    """Return the relative standard deviation of the strength of a limit's metal."""
+    said = _said(joint, f"{limit.part}.strength")
+    if said is None or said.law == "between":
+        return _part(joint, limit.member).material.strength_band
+    return said.size / (math.sqrt(3.0) if said.law == "within" else 1.0)
+
+
+def _shares(
+    answer: Answer,
+    limits: Sequence[LimitLoad],
+    loads: Mapping[int, Floats],
+    draws: _Draws,
+) -> dict[str, float]:
+    """Return in what share of the draws each member is the first to give."""
+    members: dict[str, Floats] = {}
+    for limit in limits:
+        known = members.get(limit.member)
+        drawn = loads[id(limit)]
+        members[limit.member] = drawn if known is None else np.minimum(known, drawn)
+    if not answer.joint.pin.rigid and "pin" not in members:
+        members["pin"] = _at_least(answer, draws)
+    names = list(members)
+    first = np.argmin(np.stack([members[name] for name in names]), axis=0)
+    counts = np.bincount(first, minlength=len(names)) / len(first)
+    found = dict(zip(names, counts.tolist(), strict=True))
+    return {name: found[name] for name in sorted(found, key=lambda n: -found[n])}
+
+
+def _at_least(answer: Answer, draws: _Draws) -> Floats:
+    """Return loads below which a pin that gave nowhere does not bend, N.
+
+    It bore the whole pull; where its hinge by hand is higher, that.
+    """
+    hinge = [row["load"] for row in answer.by_hand if row["counted"] == "pin hinge"]
+    load = max([float(answer.curve.load.max()), *hinge])
+    error = model_error.of("pin bending", d.HINGE)
+    moved = error.deviation * draws.normal(f"model {error.kind}")
+    metal = answer.joint.pin.material
+    moved = moved + metal.strength_band * draws.normal(f"metal pin {metal.name}")
+    return np.asarray(load * np.exp(moved))
+
+
+def _ratios_of(
+    answer: Answer, limits: Sequence[LimitLoad], near: float
+) -> Iterator[tuple[str, Ratios]]:
+    """Give the ratios of every plate that may give first; equal plates are solved once."""
+    solved: dict[int, Ratios] = {}
+    for limit in limits:
+        plate = _plate(limit.member)
+        history = answer.faces.get(plate)
+        if history is None or limit.load > near or limit.part == "pin":
+            continue
+        if id(history) not in solved:
+            own = [x for x in limits if _plate(x.member) == plate and x.load <= near]
+            top = any(x.cause in _AT_TOP for x in own)
+            part = _part(answer.joint, limit.member)
+            assert not isinstance(part, Pin)
+            solved[id(history)] = plate_ratios(part, history, top, friction_range(answer.joint))
+        yield plate, solved[id(history)]
+
+
+def plate_ratios(
+    part: Ear | Shank, history: FaceHistory, top: bool, ends: tuple[float, float] = FRICTION
+) -> Ratios:
+    """Solve a plate coarsely over the range of friction and with the other shape of its curve.
+
+    Parameters
+    ----------
+    part : Ear or Shank
+    history : FaceHistory
+        The plate as the answer solved it.
+    top : bool
+        Pull on to the highest load; to the offset load only without.
+    ends : (float, float)
+        Range of friction, the plate's own within it.
+    """
+    case, offset = history.problem.case, history.offset
+    stop = BEYOND * offset.load if offset is not None and not top else None
+    friction = tuple(sorted({ends[0], case.friction, ends[1]}))
+    loads = {f: _loads(replace(case, friction=f), stop) for f in friction}
+    own = loads[case.friction]
+
+    def against(found: tuple[float, float], which: int) -> float:
+        ratio = found[which] / own[which]
+        return math.log(ratio) if 0.0 < ratio < math.inf else 0.0
+
+    offsets = tuple(against(loads[f], 0) for f in friction)
+    tops = tuple(against(loads[f], 1) if top else 0.0 for f in friction)
+    shape, metal = _other_shape(part)
+    if metal is None:
+        return Ratios(friction, offsets, tops)
+    other = _loads(replace(case, metal=metal), stop)
+    at_top = against(other, 1) if top else 0.0
+    return Ratios(friction, offsets, tops, shape, against(other, 0), at_top)
+
+
+def _loads(case: FaceCase, stop: float | None) -> tuple[float, float]:
+    """Return a coarse plate's offset load (NaN where it has none) and its highest load, N."""
+    settings = face.FaceSettings(sides=SIDES, pace=PACE, stop_load=stop)
+    found = face.pull(face.build(case, settings), settings)
+    offset = math.nan if found.offset is None else found.offset.load
+    return offset, float(found.load.max())
+
+
+def _other_shape(part: Ear | Shank) -> tuple[str, Metal | None]:
+    """Return the other family of curves through a metal's tensile points, and the metal by it."""
+    metal = part.material
+    law = dict(metal.law)
+    if law.get("law") != "tensile":
+        return "", None
+    shape = "voce" if metal.shape == "swift" else "swift"
+    try:
+        curve, _ = laws.build(law | {"shape": shape}, metal.modulus)
+    except ValueError:
+        return "", None
+    return shape, Metal(metal.modulus, metal.poisson, curve)
+
+
+def _part(joint: Joint, member: str) -> Ear | Pin | Shank:
+    if member == "pin":
+        return joint.pin
+    return joint.shank if member == "shank" else joint.ears[member == "ear 2"]
+
+
+def _plate(member: str) -> str:
+    """Return the name under which an answer keeps a member's face section."""
+    return "ear" if member == d.EARS_ALIKE else member
+
+
+def _causes(
+    limit: LimitLoad,
+    moves: Mapping[str, Floats],
+    ratios: Mapping[str, Ratios],
+    own: Own | None,
+) -> tuple[Cause, ...]:
+    """Return what moves a limit, in words, the strongest first."""
+    error = model_error.of(limit.mode, limit.cause, own)
+    known = ratios.get(_plate(limit.member))
+    deviation = {name: float(np.std(moved)) for name, moved in moves.items()}
+    words = {
+        "model": f"the model's own error, {_either(deviation['model'])} ({error.says})",
+        "metal": f"the metal from lot to lot, {_either(deviation['metal'])}",
+        "stretch": (
+            "the rule's own scatter"
+            if limit.source == d.RULE
+            else "how far the metal stretches before it tears"
+        ),
+    }
+    if known is not None:
+        ends = known.top if limit.cause in _AT_TOP else known.offset
+        words["friction"] = (
+            f"friction in the hole ({_slip(known.friction[0])}, {_changed(ends[0])}; "
+            f"{_slip(known.friction[-1])}, {_changed(ends[-1])})"
+        )
+        shape = known.shape_top if limit.cause in _AT_TOP else known.shape_offset
+        words["shape"] = (
+            f"the curve between Rp0.2 and Rm ({known.shape.capitalize()}'s law: {_changed(shape)})"
+        )
+    found = [Cause(name, deviation[name], words[name]) for name in moves]
+    return tuple(sorted(found, key=lambda cause: -cause.deviation))
+
+
+def _either(deviation: float) -> str:
+    """Write a standard deviation as the half width that holds nine in ten."""
+    return f"{100.0 * math.expm1(_TWO_SIDED * deviation):.0f} % either way"
+
+
+def _slip(friction: float) -> str:
+    named = {FRICTION[0]: "greased", FRICTION[1]: "dry and rough"}
+    return named.get(friction, f"at {friction:g}")
+
+
+def _changed(moved: float) -> str:
+    percent = 100.0 * math.expm1(moved)
+    return f"{abs(percent):.0f} % {'less' if percent < 0.0 else 'more'}"

@@ -1,0 +1,214 @@
+"""The odds of an answer: what moves each limit, and what is said of it."""
+
+from __future__ import annotations
+
+import functools
+import json
+import math
+
+import numpy as np
+import pytest
+from support import DEMO_CASES
+
+import fejoint
+from fejoint.analysis import joint_odds, model_error
+from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, OWN_TOP
+from fejoint.analysis.odds import Cause, LimitBand, Odds
+from fejoint.analysis.pull import pull
+from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.analysis.verdict import verdict, with_odds
+
+EARS = "both ears"
+
+
+@functools.cache
+def sure(pin: str = "48 HRC", **more: object) -> Answer:
+    joint = fejoint.load(DEMO_CASES / "hard-pin.toml").replace("pin.hardness", pin)
+    for path, value in more.items():
+        joint = joint.replace(path.replace("_", "."), value)
+    return pull(joint, refine=0.35, band=True)
+
+
+@functools.cache
+def plain() -> Answer:
+    return pull(sure().joint, refine=0.35)
+
+
+def odds(answer: Answer) -> Odds:
+    assert answer.odds is not None
+    return answer.odds
+
+
+def hole(answer: Answer) -> LimitBand:
+    found = odds(answer).band(EARS, "hole elongation", OFFSET_LOAD)
+    assert found is not None
+    return found
+
+
+def test_the_numbers_themselves_do_not_move_by_the_band() -> None:
+    assert plain().odds is None
+    assert [p.first.load for p in plain().verdict.order] == [
+        p.first.load for p in sure().verdict.order
+    ]
+    assert plain().verdict.sentence != sure().verdict.sentence
+
+
+def test_every_limit_before_the_highest_pull_has_a_band() -> None:
+    answer = sure()
+    limits = [x for p in answer.verdict.order for x in (p.first, *p.later) if not x.past_top]
+    assert [(b.member, b.mode, b.cause, b.load) for b in odds(answer).bands] == [
+        (x.member, x.mode, x.cause, x.load) for x in limits
+    ]
+    assert all(b.low < b.median < b.high for b in odds(answer).bands)
+
+
+def test_bias_is_taken_off_in_the_band_and_not_in_the_number() -> None:
+    hinge = odds(sure()).band("pin", "pin bending", HINGE)
+    assert hinge is not None
+    shift = model_error.of("pin bending", HINGE).shift
+    assert hinge.median / hinge.load == pytest.approx(math.exp(-shift), rel=0.01)
+    spread = math.hypot(
+        model_error.of("pin bending", HINGE).deviation, sure().joint.pin.material.strength_band
+    )
+    assert math.log(hinge.high / hinge.low) == pytest.approx(2 * 1.645 * spread, rel=0.05)
+
+
+def test_ratios_of_a_coarse_plate_are_those_of_joints_solved_anew() -> None:
+    answer = sure()
+    ears = answer.joint.ears[0]
+    found = joint_odds.plate_ratios(ears, answer.faces["ear"], top=False)
+    assert found.friction == (0.0, 0.15, 0.3)
+    assert found.offset[1] == 0.0
+    for friction, ratio in zip(found.friction, found.offset, strict=True):
+        other = pull(answer.joint.replace("fit.friction", friction), refine=0.35)
+        moved = math.log(other.event("offset load").load / answer.event("offset load").load)
+        assert ratio == pytest.approx(moved, abs=0.01)
+    assert found.offset[0] < -0.03 < 0.02 < found.offset[2]
+    assert found.shape == "voce"
+    assert found.shape_offset == pytest.approx(math.log(0.943), abs=0.012)
+    assert found.top == (0.0, 0.0, 0.0)
+
+
+def test_a_plate_is_pulled_to_its_highest_load_where_that_is_asked() -> None:
+    answer = sure()
+    found = joint_odds.plate_ratios(answer.joint.ears[0], answer.faces["ear"], top=True)
+    assert found.top[0] < 0.0 < found.top[2]
+
+
+def test_what_the_case_says_of_scatter_takes_the_place_of_the_usual() -> None:
+    joint = sure().joint
+    assert joint_odds.friction_range(joint) == (0.0, 0.3)
+    assert joint_odds.friction_range(joint.replace("fit.friction", 0.5)) == (0.0, 0.5)
+    case = dict(joint.case) | {
+        "scatter": {
+            "fit.friction": {"from": 0.1, "to": 0.2},
+            "ear.strength": {"deviation": "1 %"},
+        }
+    }
+    said = fejoint.load(case)
+    assert joint_odds.friction_range(said) == (0.1, 0.2)
+    narrow = pull(said, refine=0.35, band=True)
+    by_name = {c.name: c for c in odds(narrow).causes}
+    usual = {c.name: c for c in odds(sure()).causes}
+    assert by_name["metal"].deviation == pytest.approx(0.01, rel=0.05)
+    assert usual["metal"].deviation == pytest.approx(0.07, rel=0.05)
+    assert by_name["friction"].deviation < 0.6 * usual["friction"].deviation
+    assert "at 0.1, " in by_name["friction"].words
+    widths = [math.log(hole(a).high / hole(a).low) for a in (narrow, sure())]
+    assert widths[0] < 0.75 * widths[1]
+
+
+def test_the_strongest_cause_is_told_first() -> None:
+    causes = odds(sure()).causes
+    assert [c.name for c in causes] == ["metal", "model", "shape", "friction"]
+    assert odds(sure()).matters.startswith("What matters most: the metal from lot to lot, 12 %")
+    assert "greased, 5 % less" in odds(sure()).matters
+
+
+def test_a_near_tie_is_told_with_odds_and_a_known_error_may_turn_it() -> None:
+    clear, near, turned = (odds(sure(pin)) for pin in ("48 HRC", "34 HRC", "31 HRC"))
+    assert clear.shares[EARS] > 0.99
+    assert clear.of_100 == "more than 99 of 100"
+    assert 0.80 < near.shares[EARS] < 0.97
+    assert sum(near.shares.values()) == pytest.approx(1.0)
+    assert turned.first == "pin"  # its hinge is computed lower than the ears' holes
+    assert next(iter(turned.shares)) == EARS  # and hinges are known to be told 9 % too low
+    said = sure("31 HRC").verdict.sentence
+    assert f"In {turned.of_100} such joints the pin gives first; with the model's known" in said
+    assert f"{EARS} give first in {100 * turned.shares[EARS]:.0f}." in said
+
+
+def test_a_pin_that_gave_nowhere_may_still_give_first() -> None:
+    weak = fejoint.load(DEMO_CASES / "hard-pin.toml").replace("pin.hardness", "34 HRC")
+    answer = pull(weak.replace("pull.stop_load", "8.3 kN"), refine=0.35, band=True)
+    assert all(p.first.member != "pin" for p in answer.verdict.order)
+    assert 0.02 < odds(answer).shares["pin"] < 0.5
+
+
+def test_without_a_verdict_there_are_no_odds() -> None:
+    joint = sure().joint
+    assert pull(joint.replace("pull.stop_load", "500 N"), refine=0.35, band=True).odds is None
+    case = joint.to_dict()
+    case["pull"]["leg"] = [{"load": "2 kN"}, {"release": True}]
+    assert pull(fejoint.load(case), refine=0.35, band=True).odds is None
+
+
+def test_a_limits_own_band_is_in_its_odds_on_both_sides() -> None:
+    limit = LimitLoad("end tear-out", "ear", 1000.0, OWN_TOP, band=(900.0, 1200.0))
+    low, middle, high = joint_odds._stretched(limit, np.array([-1.645, 0.0, 1.645]))
+    assert math.exp(low) == pytest.approx(0.9, rel=1e-3)
+    assert (middle, math.exp(high)) == (0.0, pytest.approx(1.2, rel=1e-3))
+    on = LimitLoad("end tear-out", "ear", 1000.0, OWN_TOP, band=(900.0, math.inf))
+    assert joint_odds._stretched(on, np.array([1.645]))[0] == pytest.approx(-low)
+
+
+def _band(load: float, low: float, high: float, cause: str = HINGE) -> LimitBand:
+    return LimitBand("pin", "pin bending", cause, load, low, load, high, "nobody")
+
+
+def test_a_load_is_told_to_the_figures_that_its_band_allows() -> None:
+    assert _band(8190.0, 8185.0, 8195.0).figures == 3
+    assert _band(8190.0, 8150.0, 8230.0).figures == 3
+    assert _band(8190.0, 7400.0, 9100.0).figures == 2
+    assert _band(8190.0, 4000.0, 13000.0).figures == 1
+    assert _band(12000.0, 11000.0, 13000.0).figures == 3
+    assert _band(12000.0, 9000.0, 16000.0).figures == 2
+    assert _band(8190.0, 8190.0, 8190.0).figures == 3
+
+
+def test_the_sentence_tells_the_load_the_band_and_the_odds() -> None:
+    limits = [
+        LimitLoad("pin bending", "pin", 8190.0, HINGE),
+        LimitLoad("pin bending", "pin", 9444.0, BEND_LEFT),
+    ]
+    told = Odds("pin", {"pin": 1.0}, (_band(8190.0, 7400.0, 9123.0),), (), 0.0)
+    said = with_odds(verdict(limits), told).sentence
+    assert "At a pull of 8,200 N (840 kgf) the pin" in said
+    assert "at 9,440 N" in said  # no band of its own
+    assert "between 7,400 and 9,100 N. In more than 99 of 100 such joints the pin gives" in said
+    assert told.figures_of(8000.0) == 2
+    assert told.matters == ""
+    some = Odds("pin", {"pin": 0.934, "shank": 0.066}, (), (Cause("a", 0.02, "x"),), 0.0)
+    assert some.of_100 == "93 of 100"
+    assert some.matters == "What matters most: x."
+    assert some.figures_of(8000.0) == 3
+    assert Odds("pin", {"shank": 1.0}, (), (), 0.0).of_100 == "less than 1 of 100"
+
+
+def test_json_keeps_every_digit_and_names_the_band() -> None:
+    told = json.loads(sure().to_json())
+    trust = told["trust"]
+    assert trust["band_N"][0]["load_N"] == told["verdict"]["load_N"]
+    assert trust["odds"]["first"] == EARS
+    row = told["verdict"]["order"][0]  # pictures and reports take it from there
+    assert row["band_N"] == [trust["band_N"][0]["low_N"], trust["band_N"][0]["high_N"]]
+    assert trust["band_N"][0]["low_N"] < told["verdict"]["load_N"] < trust["band_N"][0]["high_N"]
+    assert {c["name"] for c in trust["causes"]} == {"metal", "model", "shape", "friction"}
+    assert "band_N" not in json.loads(plain().to_json())["trust"]
+
+
+@pytest.mark.stress
+def test_the_band_costs_at_most_half_the_solve() -> None:
+    for name in ("hard", "soft"):
+        answer = pull(fejoint.load(DEMO_CASES / f"{name}-pin.toml"), band=True)
+        assert odds(answer).seconds < 0.5 * answer.cost.solve_cpu_s

@@ -1,0 +1,140 @@
+"""No label leaves the paper or touches another, in any picture, at any width."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+from support import random_joints
+from support.pulled import quick_answer
+
+import fejoint
+from fejoint.analysis.result import Answer
+from fejoint.output import pictures
+from fejoint.output.pictures import theme as look
+
+DRAWN_ELSEWHERE = ("drawing",)
+"""Pictures whose labels tests of their own hold."""
+TOUCH = 0.5
+"""Overlap that is none yet: what stands below a line of type without a descender, points."""
+LEAST = 6.0
+"""Smallest type, points."""
+
+
+def texts(figure: Figure) -> list[tuple[str, Bbox, float]]:
+    """Return every text that is drawn, with its box and its type, all in points."""
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    scale = 72.0 / figure.dpi
+    found = []
+    for text in itertools.chain(figure.texts, *map(_of_axes, figure.axes)):
+        if text.get_visible() and text.get_text().strip():
+            box = text.get_window_extent(canvas.get_renderer())
+            size = float(text.get_fontsize())
+            found.append((text.get_text(), Bbox(box.get_points() * scale), size))
+    return found
+
+
+def _of_axes(axes: Any) -> Iterator[Text]:
+    """Give the texts of axes and of the scales at their sides, those of ticks in view alone."""
+    yield from axes.texts
+    yield from (axes.title, axes._left_title, axes._right_title)
+    for axis in (axes.xaxis, axes.yaxis) if axes.axison else ():
+        if axis.get_visible():
+            yield axis.label
+            for tick in axis._update_ticks():
+                yield from (tick.label1, tick.label2)
+    for child in axes.child_axes:
+        yield from _of_axes(child)
+
+
+def faults(figure: Figure) -> list[str]:
+    """Return what is wrong with a figure's labels."""
+    shown = texts(figure)
+    width, height = 72.0 * figure.get_size_inches()
+    said = []
+    for text, box, size in shown:
+        if size < LEAST:
+            said.append(f"{text!r} is set in {size:g} points")
+        if box.x0 < 0.0 or box.y0 < 0.0 or box.x1 > width or box.y1 > height:
+            said.append(f"{text!r} leaves the paper: {box.extents.round(1)} of {width, height}")
+    for (one, a, _), (other, b, _) in itertools.combinations(shown, 2):
+        across = min(a.x1, b.x1) - max(a.x0, b.x0)
+        up = min(a.y1, b.y1) - max(a.y0, b.y0)
+        if across > TOUCH and up > TOUCH:
+            said.append(f"{one!r} touches {other!r} by {across:.1f} x {up:.1f} points")
+    return said
+
+
+def check(answer: Answer, width: float | None, *, fields: bool = True) -> None:
+    for name, picture in pictures.table().items():
+        if name in DRAWN_ELSEWHERE or not picture.is_of(answer):
+            continue
+        if picture.needs == "sections" and not fields:
+            continue
+        figure, _ = pictures.drawing_of(answer, name, width=width)
+        assert faults(figure) == [], f"{name} at {width} mm"
+
+
+@pytest.mark.parametrize("width", [80.0, 170.0])
+def test_labels_keep_clear_on_the_demo(width: float):
+    check(quick_answer(), width)
+
+
+@pytest.mark.sampled
+def test_labels_keep_clear_on_random_joints(draws, tally):
+    rng = np.random.default_rng(22)
+    count = draws(60) if draws(60) == 60 else 3
+    for _ in range(count):
+        answer = fejoint.pull(random_joints.draw(rng), refine=0.35)
+        for width in (80.0, 170.0):
+            check(answer, width)
+    tally(f"labels of {count} random joints keep clear and on the paper")
+
+
+def test_labels_that_touch_or_leave_the_paper_are_found():
+    with look.styled(look.THEMES["print"]):
+        figure = look.figure((3.0, 2.0))
+        figure.text(0.5, 0.5, "one")
+        figure.text(0.52, 0.5, "other")
+        figure.text(0.9, 0.9, "beyond the edge")
+        figure.text(0.1, 0.1, "small", fontsize=5.0)
+    assert len(faults(figure)) == 3
+
+
+def test_long_words_and_close_loads_keep_clear_on_the_axis_of_limits():
+    plain = json.loads(quick_answer().to_json())
+    row = plain["verdict"]["order"][0] | {"later": [], "member": "both ears"}
+    loads = (1000.0, 1001.0, 1500.0, 4000.0, 4200.0, 9000.0)
+    plain["verdict"]["order"] = [
+        row | {"mode": "ear bending", "cause": "bend aside left 1 % of its length", "load_N": load,
+               "handbook_load_N": 9 * load, "handbook_note": "too long", "band_N": [load, None]}
+        for load in loads
+    ]  # fmt: skip
+    for width in (60.0, 80.0, 170.0):
+        figure, _ = pictures.drawing_of(plain, "limits", width=width)
+        assert faults(figure) == []
+
+
+def test_a_picture_is_as_wide_in_print_as_asked():
+    for width in (80.0, 170.0):
+        figure, pixels = pictures.drawing_of(quick_answer(), "limits", width=width)
+        assert figure.get_size_inches()[0] * 25.4 == pytest.approx(width)
+        assert pixels == round(width / 25.4 * 300.0)
+
+
+def test_the_thinnest_line_of_a_column_is_a_quarter_of_a_point():
+    from matplotlib.lines import Line2D
+
+    for name in ("limits", "curve", "stress", "pin"):
+        figure, _ = pictures.drawing_of(quick_answer(), name, width=80.0)
+        drawn = [x for x in figure.findobj(Line2D) if x.get_linestyle() != "None"]
+        assert min(x.get_linewidth() for x in drawn if len(x.get_xdata())) >= 0.25
