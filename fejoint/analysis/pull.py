@@ -18,6 +18,7 @@ from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.plate_curve import plate_curves
+from fejoint.analysis.progress import Progress, Told, Watch, watched
 from fejoint.analysis.result import Answer, Cost, LimitLoad, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
@@ -44,9 +45,6 @@ from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
 
-Progress = Callable[[str, EquilibriumPoint | None, int, float], None]
-"""Called with the section's name, its last equilibrium, the iteration and its residual."""
-
 Shared = MutableMapping[tuple[FaceCase, FaceSettings], PlateInJoint]
 """Solved plates that several joints may share: a face section knows nothing of its joint."""
 
@@ -58,6 +56,7 @@ def pull(
     pace: float = 1.0,
     solver: str = "fastest",
     progress: Progress | None = None,
+    watch: Watch | None = None,
     shared: Shared | None = None,
     band: bool = False,
 ) -> Answer:
@@ -73,7 +72,11 @@ def pull(
         Factor on the longest steps.
     solver : {"fastest", "pardiso", "superlu"}
     progress : callable, optional
-        Called on every iteration.
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+    watch : callable, optional
+        Called on every iteration with the section's name, its last equilibrium, the iteration and
+        its residual; what it raises ends the pull.
     shared : mapping, optional
         Face sections already solved, by case and settings; takes those solved here.
     band : bool
@@ -98,14 +101,18 @@ def pull(
     """
     joint = load(joint)
     settings = PullSettings(refine, pace, solver)
+    if progress is not None:
+        ears = len({face_case(joint, ear, settings) for ear in joint.ears})
+        end = min(pin_bound(joint), ears_bound(joint))
+        watch = watched([*ears * ["ear"], "shank", "pin"], end, Told(progress), watch)
     clock = Clock()
     done: list[FaceHistory] = []
     try:
-        members = solve_members(joint, settings, clock, progress, done, shared)
+        members = solve_members(joint, settings, clock, watch, done, shared)
     except Interrupted:
         return partial_answer(joint, done, _cost_of(done, clock), versions())
     with clock.phase("axial section"), _plates_apart(clock, members):
-        history = pull_axial(joint, members, settings, progress)
+        history = pull_axial(joint, members, settings, watch)
     with clock.phase("reading"):
         own = settings.axial(joint)
         reading = JointReading(joint, members, load_path.first_pull(history), own)
@@ -144,7 +151,10 @@ def pull(
             plates=plate_curves(path, faces, ear),
         )
     )
-    return surer(answer) if band else answer
+    answer = surer(answer) if band else answer
+    if progress is not None:
+        progress("done", 1.0, told.first.load)
+    return answer
 
 
 @contextmanager
@@ -162,7 +172,7 @@ def solve_members(
     joint: Joint,
     settings: PullSettings,
     clock: Clock | None = None,
-    progress: Progress | None = None,
+    progress: Watch | None = None,
     done: list[FaceHistory] | None = None,
     shared: Shared | None = None,
 ) -> list[PlateInJoint]:
@@ -242,7 +252,7 @@ def _member(
     case: FaceCase,
     settings: FaceSettings,
     clock: Clock,
-    progress: Progress | None,
+    progress: Watch | None,
     done: list[FaceHistory],
     shared: Shared | None,
 ) -> PlateInJoint:
@@ -276,7 +286,7 @@ def _kind(part: Ear | Shank) -> str:
 
 
 def _named(
-    progress: Progress | None, name: str
+    progress: Watch | None, name: str
 ) -> Callable[[EquilibriumPoint | None, int, float], None] | None:
     if progress is None:
         return None
@@ -287,7 +297,7 @@ def pull_axial(
     joint: Joint,
     members: Sequence[PlateInJoint],
     settings: PullSettings,
-    progress: Progress | None = None,
+    progress: Watch | None = None,
     case: AxialCase | None = None,
     start: Callable[[AxialProblem], EquilibriumPoint] | None = None,
 ) -> AxialHistory:

@@ -61,10 +61,11 @@ def advise(
     for v in limits:
         if not v.is_range:
             raise BadInput(Fault("--limit", v.path, "must be LOW:HIGH UNIT", 'as "10:18 mm"'))
+    tell = None if given.as_json else lambda phase, *_: console.warn(phase)
     found = design_changes.advise(
         joint, quantity("--target", target, "force"), margin=quantity("--margin", margin,
         "number"), limits=limits, only=only, refine=given.refine, workers=given.workers,
-        scheduler=given.scheduler, progress=None if given.as_json else console.warn,
+        scheduler=given.scheduler, progress=tell,
     )  # fmt: skip
     if picture is not None:
         plots.advice(found, picture, title=joint.title)

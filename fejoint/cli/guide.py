@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 from fejoint.cli import console
 from fejoint.cli.options import Json
 
@@ -28,10 +26,5 @@ def guide(topic: str | None = None, /, *, as_json: Json = False) -> None:
     text = pages.page(topic)
     if as_json:
         console.say_json({"topic": topic, "markdown": text}, indent=None)
-    elif sys.stdout.isatty():
-        from rich.console import Console
-        from rich.markdown import Markdown
-
-        Console(width=console.window()).print(Markdown(text))
     else:
-        print(text, end="")
+        console.say_markdown(text)

@@ -65,7 +65,7 @@ def pin_range(
                 points=points,
                 after=pull,
                 refine=given.refine,
-                progress=lambda what, done, known: advance(done, known, what),
+                tell=lambda what, done, known: advance(done, known, what),
             )
     except KeyboardInterrupt:
         message = "interrupted: nothing written"

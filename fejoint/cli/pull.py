@@ -18,7 +18,7 @@ from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 from fejoint.errors import SolveStopped
 
 if TYPE_CHECKING:
-    from fejoint.analysis.pull import Progress
+    from fejoint.analysis.progress import Watch
     from fejoint.analysis.result import Answer
     from fejoint.kernel.newton import EquilibriumPoint
 
@@ -77,7 +77,7 @@ def pull(
         compiled.warm()
     with progress_line(quiet=given.as_json) as progress:
         answer = analysis.pull(
-            joint, refine=given.refine, solver=solver, progress=progress, band=band and own is None
+            joint, refine=given.refine, solver=solver, watch=progress, band=band and own is None
         )
     if band and own is not None:
         answer = surer(answer, own)
@@ -150,7 +150,7 @@ def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
 
 
 @contextmanager
-def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
+def progress_line(*, quiet: bool) -> Iterator[Watch | None]:
     """Show load, elongation and iteration on one line of a terminal; nothing in a pipe."""
     if quiet or not sys.stderr.isatty():
         yield None

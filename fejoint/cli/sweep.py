@@ -215,7 +215,7 @@ def _one_at_a_time(joint: Joint, folder: Path, given: StudyOptions) -> None:
     with console.progress_bar("joints", quiet=given.as_json) as advance:
         found = sensitivities(
             joint, refine=given.refine, folder=folder, workers=given.workers,
-            scheduler=given.scheduler, progress=lambda done, total, row: advance(done, total),
+            scheduler=given.scheduler, tell=lambda done, total, row: advance(done, total),
         )  # fmt: skip
     from fejoint.studies.sweeps import plots
 

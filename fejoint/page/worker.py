@@ -196,7 +196,7 @@ def _pull(
             joint,
             refine=job["refine"],
             pace=job["pace"],
-            progress=progress,
+            watch=progress,
             shared=shelf.plates,
             band=job["refine"] >= 1.0,
         )

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault, shorten
@@ -76,6 +77,7 @@ def directions(
     *,
     refine: float = 1.0,
     solver: str = "fastest",
+    progress: Progress | None = None,
 ) -> tuple[Direction, ...]:
     """Pull a joint in many directions.
 
@@ -87,6 +89,9 @@ def directions(
         Degrees, -180 to 180.
     refine, solver
         As for `fejoint.pull`.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -115,7 +120,10 @@ def directions(
         pulled = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
         return pull(pulled, refine=refine, solver=solver, shared=shared)
 
-    rows = {angle: _row(angle, turned(angle)) for angle in asked}
+    told, rows = Told(progress), {}
+    for k, angle in enumerate(asked, start=1):
+        rows[angle] = _row(angle, turned(angle))
+        told(f"pulled at {angle:g} degrees", k / len(asked), rows[angle].largest_load)
     # the two ends of the interaction, pulled for it where they were not asked for
     ends = [rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, 90.0)] if asked else []
     return tuple(

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs import fields
@@ -39,7 +40,7 @@ ENOUGH = 1.3
 
 _ROUNDS = 8
 
-Progress = Callable[[str, int, int], None]
+Tell = Callable[[str, int, int], None]
 """Called with what is being done, how many solves are done, and how many are known of."""
 T = TypeVar("T")
 
@@ -103,6 +104,7 @@ def pin_range(
     pin_refine: float | None = None,
     processes: int = 2,
     progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> PinRange:
     """Pull a joint with steel pins from soft to hard and find where the first part to give changes.
 
@@ -122,6 +124,10 @@ def pin_range(
     processes : int
         1 solves in this process.
     progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+    tell : callable, optional
+        Called with what is being done, how many solves are done, and how many are known of.
 
     Returns
     -------
@@ -151,11 +157,11 @@ def pin_range(
     grid = [float(h) for h in np.linspace(softest, hardest, points)]
     done: dict[float, PinPoint] = {}
     with pool(processes if processes > 1 else 0) as submit:
-        tell = _Told(progress, points + 1)
+        told = _Told(Told(progress), tell, points + 1)
         soft = submit(solve_faces, joint, grid[0], finesse)
         lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()
         last = submit(solve_point, joint, grid[-1], finesse, lent, Asked(after))
-        hard = next(iter(tell.each("points", [last])))
+        hard = next(iter(told.each("points", [last])))
         done[hard.hardness] = hard
         after = hard.first.load if after is None else after
         asked = Asked(after, ENOUGH * max(after, hard.first.load))
@@ -165,7 +171,7 @@ def pin_range(
 
         begun = [submit(solve_point, joint, grid[0], finesse, soft.result(), asked)]
         begun += [at(h) for h in grid[1:-1]]
-        for point in tell.each("points", begun):
+        for point in told.each("points", begun):
             done[point.hardness] = point
         borrowed = [p.hardness for p in done.values() if not p.own_faces]
         check = None
@@ -174,19 +180,19 @@ def pin_range(
         held = None
         if borrowed and not lent.may_serve(with_hardness(joint, grid[0])):
             disc = replace(finesse, faces=replace(finesse.faces, disc_plane_strain=True))
-            tell.known += 1
+            told.known += 1
             held = submit(solve_point, joint, grid[0], disc, None, asked)
         for _ in range(_ROUNDS):
             wanted = next_hardnesses(_sorted(done))
             if not wanted:
                 break
-            tell.known += len(wanted)
-            for point in tell.each("crossings", [at(h) for h in wanted]):
+            told.known += len(wanted)
+            for point in told.each("crossings", [at(h) for h in wanted]):
                 done[point.hardness] = point
-        held_disc = None if held is None else next(iter(tell.each("check", [held])))
+        held_disc = None if held is None else next(iter(told.each("check", [held])))
         error = None
         if check is not None:
-            own = next(iter(tell.each("check", [check])))
+            own = next(iter(told.each("check", [check])))
             error = _change(own, done[own.hardness])
     found = _sorted(done)
     return PinRange(
@@ -270,12 +276,14 @@ def _check(softest: float, hardest: float, points: int) -> None:
 class _Told:
     """Counts solves and tells them."""
 
-    def __init__(self, progress: Progress | None, known: int) -> None:
-        self.progress, self.known, self.done = progress, known, 0
+    def __init__(self, told: Told, tell: Tell | None, known: int) -> None:
+        self.told, self.tell, self.known, self.done = told, tell, known, 0
 
     def each(self, what: str, futures: Sequence[Future[T]]) -> Iterator[T]:
         for future in as_completed(futures):
             self.done += 1
-            if self.progress is not None:
-                self.progress(what, self.done, max(self.known, self.done))
+            known = max(self.known, self.done)
+            self.told(what, self.done / known)
+            if self.tell is not None:
+                self.tell(what, self.done, known)
             yield future.result()

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import row as one_joint
@@ -78,7 +79,7 @@ def sweep(
     refine: float = 1.0,
     pace: float = 1.0,
     solver: str = "fastest",
-    progress: Tell | None = None,
+    progress: Progress | None = None,
 ) -> Table:
     """Pull many joints that differ in some dimensions.
 
@@ -108,7 +109,8 @@ def sweep(
     refine, pace, solver
         As for `fejoint.pull`.
     progress : callable, optional
-        Called as each joint is done.
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -138,8 +140,23 @@ def sweep(
     where = Path(folder) if folder is not None else None
     return run(
         plan, settings, folder=where, workers=workers, scheduler=scheduler, most=most,
-        progress=progress,
+        progress=telling(progress),
     )  # fmt: skip
+
+
+def telling(progress: Progress | None, tell: Tell | None = None) -> Tell | None:
+    """Return what tells joints done to those who hear shares, and to those who count them."""
+    if progress is None:
+        return tell
+    told = Told(progress)
+
+    def each(done: int, total: int, row: Mapping[str, Any]) -> None:
+        load = row.get("load_N")
+        told(f"joint {done} of {total}", done / total, None if load is None else float(load))
+        if tell is not None:
+            tell(done, total, row)
+
+    return each
 
 
 def run(

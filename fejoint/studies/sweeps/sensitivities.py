@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fejoint.analysis.progress import Progress
 from fejoint.errors import BadInput
 from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import dimensions, row
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import Listed, Row, joint_with, told
-from fejoint.studies.sweeps.run import Tell, run
+from fejoint.studies.sweeps.run import Tell, run, telling
 from fejoint.studies.sweeps.variation import rounded
 
 STEP = 0.03
@@ -54,7 +55,8 @@ def sensitivities(
     workers: int | None = None,
     scheduler: str | None = None,
     model: row.Model = row.solve,
-    progress: Tell | None = None,
+    progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> tuple[Sensitivity, ...]:
     """Change every dimension a little both ways, and see what the pull does.
 
@@ -66,6 +68,8 @@ def sensitivities(
         Relative change.
     refine, folder, workers, scheduler, model, progress
         As for a sweep.
+    tell : callable, optional
+        Called with joints done, joints in all, and the row that was finished.
 
     Returns
     -------
@@ -81,7 +85,7 @@ def sensitivities(
     --------
     >>> first = sensitivities("cases/demo/hard-pin.toml", workers=0, refine=0.25)[0]
     >>> first.dimension.path
-    'ear.thickness'
+    'ear.hole'
     """
     joint = load(joint)
     where = None if folder is None else Path(folder)
@@ -101,7 +105,7 @@ def sensitivities(
     plan = Listed(("dimension", "value"), rows)
     found = run(
         plan, settings, model=model, folder=where, workers=workers, scheduler=scheduler,
-        progress=progress,
+        progress=telling(progress, tell),
     )  # fmt: skip
     lines = [{str(k): v for k, v in line.items()} for line in found.frame.to_dict("records")]
     base = lines[0] | {"value": None}

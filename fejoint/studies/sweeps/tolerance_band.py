@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 
 from fejoint.analysis.definitions import title
+from fejoint.analysis.progress import Progress
 from fejoint.errors import SolveStopped
 from fejoint.inputs.units import figures
 from fejoint.joint.model import CaseLike, load
 from fejoint.joint.scatter import Spread
 from fejoint.studies.sweeps import row
-from fejoint.studies.sweeps.run import Table, Tell, run
+from fejoint.studies.sweeps.run import Table, Tell, run, telling
 from fejoint.studies.sweeps.sampling import Draws, as_numbers, spreads_of
 
 USUAL_DRAWS = 60
@@ -112,7 +113,8 @@ def scatter(
     workers: int | None = None,
     scheduler: str | None = None,
     model: row.Model = row.solve,
-    progress: Tell | None = None,
+    progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> Tolerance:
     """Pull joints drawn from the scatter of one, and say where their loads lie.
 
@@ -128,6 +130,8 @@ def scatter(
         Whether the metals scatter by their known bands where the table says nothing.
     refine, folder, workers, scheduler, model, progress
         As for a sweep.
+    tell : callable, optional
+        Called with joints done, joints in all, and the row that was finished.
 
     Returns
     -------
@@ -152,7 +156,7 @@ def scatter(
     where = Path(folder) if folder is not None else None
     table = run(
         plan, {"refine": refine, "whole": False}, model=model, folder=where, workers=workers,
-        scheduler=scheduler, progress=progress,
+        scheduler=scheduler, progress=telling(progress, tell),
     )  # fmt: skip
     frame = table.frame
     good = frame[frame["state"] == "solved"] if "load_N" in frame else frame[:0]

@@ -13,6 +13,7 @@ from support import DEMO
 
 import fejoint
 from fejoint.analysis.limit_loads import JointReading
+from fejoint.analysis.progress import Told
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.cli import pin_range as pin_range_command
 from fejoint.cli.main import main
@@ -141,7 +142,7 @@ def test_the_command_writes_what_the_study_found_and_prints_it(
 ):
     asked = {}
 
-    def known(joint, *, progress, **how):
+    def known(joint, *, tell, **how):
         asked.update(how)
         return study()
 
@@ -192,7 +193,7 @@ def test_each_solve_is_told_with_how_many_are_known():
     told = []
     with pool(0) as submit:
         done = [submit(float, k) for k in (1, 2, 3)]
-    tell = study_module._Told(lambda *words: told.append(words), 2)
+    tell = study_module._Told(Told(None), lambda *words: told.append(words), 2)
     assert sorted(tell.each("ear", done)) == [1.0, 2.0, 3.0]
     assert told == [("ear", 1, 2), ("ear", 2, 2), ("ear", 3, 3)]
 
