@@ -331,3 +331,20 @@ def test_a_label_wider_than_its_dimension_stands_beside_it():
     assert (inside.get_position(), inside.get_ha()) == ((10.0, 5.0), "center")
     assert beside.get_ha() == "left"
     assert beside.get_position()[0] > 10.5
+
+
+def test_heads_lie_outside_the_plates_at_both_ends(answer: Answer):
+    from matplotlib.patches import Polygon
+
+    figure, _ = pictures.drawing_of(answer, "pin")
+    steel = matplotlib.colors.to_rgb(look.THEMES["print"].steel)
+    shapes = [p for p in figure.axes[0].patches if isinstance(p, Polygon)]
+    heads = [p.get_xy() for p in shapes if matplotlib.colors.to_rgb(p.get_facecolor()) == steel]
+    assert len(heads) == 2
+    grip = answer.joint.grip
+    for corners in heads:
+        # the section hangs down from 0 to the grip
+        middle = corners[:-1, 1].mean()
+        assert middle > 0.0 or middle < -grip
+        low, high = figure.axes[0].get_ylim()
+        assert np.all((corners[:, 1] > low) & (corners[:, 1] < high))

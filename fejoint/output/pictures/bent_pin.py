@@ -191,17 +191,16 @@ def _turned(points: Floats) -> Floats:
 
 
 def _window(shown: Sequence[_Panel]) -> tuple[float, float, float, float]:
-    lefts, rights, lows = [], [], []
+    """Return what is shown, mm: pins with their heads, and a stretch of their plates."""
+    lefts, rights, lows, tops = [], [], [], []
     for p in shown:
         d = p.history.problem.case.diameter
-        now = _turned(p.shot.deformed)
-        lefts.append(min(float(now[:, 0].min()), -0.5 * d) - BARE * d)
-        rights.append(float(now[:, 0].max()) + BARE * d)
-        lows.append(float(now[:, 1].min()))
-    d = shown[0].history.problem.case.diameter
-    head = HEAD[1] * d if any(p.answer.joint.pin.ends == "headed" for p in shown) else 0.0
-    top = max(float(_turned(p.shot.deformed)[:, 1].max()) for p in shown)
-    return min(lefts), max(rights), min(lows) - head - 0.42 * d, max(0.16 * d, top + head)
+        now = np.vstack([_turned(p.shot.deformed), *_head_shapes(p)])
+        lefts.append(min(float(now[:, 0].min()), -0.5 * d) - 0.5 * BARE * d)
+        rights.append(float(now[:, 0].max()) + 0.5 * BARE * d)
+        lows.append(float(now[:, 1].min()) - 0.42 * d)
+        tops.append(max(float(now[:, 1].max()) + 0.03 * d, 0.16 * d))
+    return min(lefts), max(rights), min(lows), max(tops)
 
 
 def _section(
@@ -243,28 +242,35 @@ def _section(
     return image
 
 
-def _heads(axes: Axes, panel: _Panel, theme: look.Theme) -> None:
-    """Draw the heads of a headed pin, turned with its ends."""
-    from matplotlib.patches import Polygon
-
+def _head_shapes(panel: _Panel) -> list[Floats]:
+    """Return the corners of a headed pin's heads, turned with its ends, (4, 2) each, mm."""
     if panel.answer.joint.pin.ends != "headed":
-        return
+        return []
     d = panel.history.problem.case.diameter
+    head = panel.answer.joint.pin.head or HEAD[0] * d
     points, now = panel.shot.mesh.points, _turned(panel.shot.deformed)
+    found = []
     for end in (float(points[:, 0].min()), float(points[:, 0].max())):
         rim = np.flatnonzero(np.abs(points[:, 0] - end) < 1e-6 * d)
         rim = rim[np.argsort(points[rim, 1])]
         first, last = now[rim[0]], now[rim[-1]]
         across = (last - first) / max(float(np.hypot(*(last - first))), 1e-12)
-        inward = now[np.argmin(np.abs(points - [end - np.sign(end) * 0.3 * d, 0.0]).sum(axis=1))]
         out = np.array([-across[1], across[0]])
         middle = 0.5 * (first + last)
-        out = out if out @ (middle - inward) > 0.0 else -out
-        head = panel.answer.joint.pin.head or HEAD[0] * d
+        out = out if out @ (middle - now.mean(axis=0)) > 0.0 else -out
         half, high = 0.5 * head * across, HEAD[1] * d * out
-        corners = [middle - half, middle + half, middle + half + high, middle - half + high]
+        found.append(
+            np.array([middle - half, middle + half, middle + half + high, middle - half + high])
+        )
+    return found
+
+
+def _heads(axes: Axes, panel: _Panel, theme: look.Theme) -> None:
+    from matplotlib.patches import Polygon
+
+    for corners in _head_shapes(panel):
         axes.add_patch(
-            Polygon(np.array(corners), facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=6)
+            Polygon(corners, facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=6)
         )
 
 
