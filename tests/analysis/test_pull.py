@@ -251,6 +251,7 @@ def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
     answer = fejoint.pull(joint("hard").replace("pull.stop_load", asked), refine=0.35)
     assert answer.verdict.first.load == pytest.approx(asked, rel=1e-3)
     assert answer.verdict.sentence.startswith("Nothing gave up to a pull of ")
+    assert not any("asked to stop" in said for said in answer.warnings)
 
 
 def test_a_load_that_was_asked_for_is_met_while_contact_closes():
@@ -262,6 +263,8 @@ def test_a_load_that_was_asked_for_is_met_while_contact_closes():
 def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
     answer = fejoint.pull(joint("hard").replace("pull.stop_load", 0.001), refine=0.35)
     assert 0.001 < answer.curve.load[-1] < 0.1
+    said = "asked to stop at 0.001 N, which the shortest step goes past: it ended at 0.045 N"
+    assert said in answer.warnings
 
 
 def test_an_ear_that_bends_aside_is_pulled_as_far_as_was_asked():

@@ -50,7 +50,7 @@ def solving(
     elif scheduler is not None:
         with client(scheduler) as (connected, watch):
             _same_version(connected, model, version)
-            most = lambda: WINDOW * max(1, watch.workers)  # noqa: E731 - they come and go
+            most = lambda: WINDOW * max(1, watch.threads)  # noqa: E731 - they come and go
             yield finished(submitting(connected), jobs, *what, most)
     elif processes == 0:
         with _noting_interrupts() as came:
@@ -143,12 +143,12 @@ class Watch:
 
     Attributes
     ----------
-    workers : int
-        How many there were at the last look.
+    threads : int
+        Joints that all of them can solve at once, at the last look.
     """
 
     def __init__(self, connected: Client, every: float) -> None:
-        self.workers = 0
+        self.threads = 0
         self._client, self._every = connected, every
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
@@ -163,12 +163,14 @@ class Watch:
         told = False
         while True:
             try:
-                self.workers = len(self._client.scheduler_info(n_workers=-1)["workers"])
+                # not the list of workers: the client itself asks for an empty one now and then
+                found = self._client.scheduler_info(n_workers=0)
+                workers, self.threads = found["n_workers"], found["total_threads"]
             except Exception:  # whatever a lost scheduler raises: the work ends on it by itself
                 return
-            if told is (self.workers > 0):
+            if told is (workers > 0):
                 none = f"no workers: waiting for some; start {_START}"
-                some = f"{self.workers} worker{'s'[: self.workers > 1]} now: going on"
+                some = f"{workers} worker{'s'[: workers > 1]} now: going on"
                 _LOG.warning("the scheduler has %s", some if told else none)
                 told = not told
             if self._over.wait(self._every):
@@ -211,15 +213,38 @@ def finished(
     str, dict
         A row's name, and the row.
     """
-    names: dict[Future[Any], str] = {}
+    in_hand: dict[Future[Any], tuple[str, str]] = {}
+    again: set[str] = set()
+
+    def hand_out(key: str, case: str) -> None:
+        in_hand[submit(_attempt, model, case, settings, version)] = key, case
+
     while True:
-        for key, case in itertools.islice(jobs, max(0, most() - len(names))):
+        for key, case in itertools.islice(jobs, max(0, most() - len(in_hand))):
             # as text: a scheduler looks into every number of a nested table, time and again
-            names[submit(_attempt, model, json.dumps(case), settings, version)] = key
-        if not names:
+            hand_out(key, json.dumps(case))
+        if not in_hand:
             return
-        for future in wait(names, return_when=FIRST_COMPLETED).done:
-            yield names.pop(future), _row(future)
+        for future in wait(in_hand, return_when=FIRST_COMPLETED).done:
+            name, text = in_hand.pop(future)
+            if name not in again and _lost_on_the_way(future):
+                again.add(name)
+                hand_out(name, text)
+            else:
+                yield name, _row(future)
+
+
+def _lost_on_the_way(future: Future[Any]) -> bool:
+    """Whether a row was lost, with the worker that had found it, just as it was fetched.
+
+    The joint is not to blame then: the scheduler's client raises whatever it stumbles over.
+    """
+    error = None if future.cancelled() else future.exception()
+    if error is None or isinstance(error, (NoProcess, ProcessLost)):
+        return False
+    from distributed.scheduler import KilledWorker
+
+    return not isinstance(error, KilledWorker)
 
 
 def _attempt(model: Model, case: str, settings: Mapping[str, Any], version: str) -> dict[str, Any]:

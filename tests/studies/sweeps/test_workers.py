@@ -9,6 +9,7 @@ import sys
 import threading
 import time
 from concurrent.futures import Future
+from types import SimpleNamespace
 
 import pytest
 from support import DEMO, cheap
@@ -67,6 +68,34 @@ def test_a_joint_lost_with_its_workers_is_a_row_that_says_so(threads, joint):
     assert "several times over: invalid literal" in rows["one"]["reason"]
 
 
+def test_a_row_lost_as_it_was_fetched_is_solved_once_more(threads, joint):
+    submit, failed = workers.submitting(threads), []
+
+    def stumbles(function, *given):
+        if failed:
+            return submit(function, *given)
+        failed.append(submit(int, "a worker gone at the wrong moment"))
+        return failed[0]
+
+    rows = handed_out(stumbles, joint)
+    assert {key: row["state"] for key, row in rows.items()} == {"one": "solved", "two": "solved"}
+
+
+def test_a_joint_that_killed_its_workers_is_not_handed_out_again(joint):
+    from distributed.scheduler import KilledWorker
+
+    handed = []
+
+    def kills(*_):
+        handed.append(Future())
+        handed[-1].set_exception(KilledWorker("a joint", SimpleNamespace(address="here"), 3))
+        return handed[-1]
+
+    rows = handed_out(kills, joint)
+    assert {row["state"] for row in rows.values()} == {"lost"}
+    assert len(handed) == 2
+
+
 def test_a_joint_that_takes_its_process_every_time_is_a_row_that_says_so(joint):
     rows = Plan(joint, (parse("ear.width=14,15,16 mm"),))
     frame = run(rows, {}, model=cheap.dies_on_wide, workers=2).frame
@@ -117,14 +146,23 @@ def test_the_joints_in_hand_follow_the_workers_and_each_change_is_told_once(capl
         counts = iter([0, 0, 2, 3, 0, 1])
 
         def scheduler_info(self, n_workers):
-            return {"workers": dict.fromkeys(range(next(self.counts, 7)))}
+            count = next(self.counts, 7)
+            return {"n_workers": count, "total_threads": 3 * count, "workers": {}}
 
     watch = workers.Watch(Changes(), every=0.01)
-    wait_until(lambda: watch.workers == 7)
+    wait_until(lambda: watch.threads == 21)
     watch.end()
     told = [record.getMessage().partition(":")[0] for record in caplog.records]
     none, some = "the scheduler has no workers", "the scheduler has {} now"
     assert told == [none, some.format("2 workers"), none, some.format("1 worker")]
+
+
+def test_nothing_is_told_of_a_scheduler_that_has_workers(threads, caplog):
+    watch = workers.Watch(threads, every=0.01)
+    wait_until(lambda: watch.threads == 2)
+    time.sleep(0.2)
+    watch.end()
+    assert [r for r in caplog.records if r.name == "fejoint"] == []
 
 
 def test_a_lost_scheduler_is_told_in_one_line(tmp_path):
