@@ -63,7 +63,8 @@ class DishingLimit:
     load : float
         On the ear, N; inf where supports keep the end in its plane.
     band : (float, float)
-        Loads between which it lies, by the rule's error; for an out-of-straightness of 0.01 t.
+        Loads between which it lies, by the rule's error and for an end out of straight by up to
+        0.1 t; the load is that for 0.01 t.
     source : str
     outside : tuple of str
         Ratios beyond those that the rule was read from: the solid section computes what it cannot.
@@ -114,8 +115,8 @@ def cautions(name: str, limit: DishingLimit, borne: float, *, head_said: bool) -
     else:
         yield (
             f"{name}: the end dishes at {load} on it, by a rule for an end out of straight by 1 % "
-            "of its thickness; what is told beyond that is of an ear kept in its plane; `fejoint "
-            "solid` computes it"
+            f"of its thickness, and from {low} on where it is bent by 10 %; what is told beyond "
+            "that is of an ear kept in its plane; `fejoint solid` computes it"
         )
     for ratio in limit.outside:
         if ratio in RANGE:

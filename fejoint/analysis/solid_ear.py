@@ -67,7 +67,7 @@ class SolidAnswer:
     ----------
     case : SolidCase
     plane : FaceHistory
-        Plane stress, the same rigid pin without friction.
+        Plane stress, the same rigid pin and friction.
     solids : dict
         Histories by name, AWAY and TOWARDS the shank; what an interrupt left out is missing.
     flat : SolidHistory or None
@@ -135,6 +135,7 @@ class SolidAnswer:
             "thickness_mm": c.thickness,
             "crooked_mm": c.crooked.size,
             "form": c.crooked.form,
+            "friction": c.friction,
             "head_diameter_mm": None if c.above is None else 2.0 * c.above.radius,
             "loss_greatest": self.loss if self.solids else None,
             "loss_offset": self.loss_at_offset,
@@ -183,6 +184,7 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
         Crookedness(size, asked.form),
         joint.pull.angle,
         0.0,
+        joint.friction,
         flat.fracture_strain,
     )
 
@@ -205,7 +207,7 @@ def solid_ear(joint: Joint, asked: SolidQuestion, progress: Progress | None = No
     ear = joint.ears[asked.ear]
     stop = joint.pull.stop_displacement
     end = face.LONGEST_TRAVEL * ear.hole if stop is None else stop
-    plane_case = replace(face_case(joint, ear), pin_metal=None, friction=0.0)
+    plane_case = replace(face_case(joint, ear), pin_metal=None)
     plane_settings = face.FaceSettings(
         sides=4 * max(4, round(face.SIDES * asked.refine / 4)), pace=asked.pace,
         solver=asked.solver, stop_travel=end,

@@ -161,8 +161,8 @@ def _show(title: str, answer: SolidAnswer) -> None:
         "",
         f"Under the pin the hole's edge is {pile_up(worst):.2f} times as thick as at rest. Held by "
         f"the shank's face and {head}; out of straight by {abs(answer.case.crooked.size):.3g} mm "
-        f"({answer.case.crooked.form}) to either side. The pin is rigid and straight, without "
-        "friction. First yield is a number of the mesh's scale.",
+        f"({answer.case.crooked.form}) to either side. The pin is rigid and straight; friction is "
+        f"{answer.case.friction:g}. First yield is a number of the mesh's scale.",
         "",
     )
 

@@ -26,11 +26,13 @@ FACTOR, BY_HOLE, BY_YIELD, BY_MODULUS = 4.95, 0.337, 0.289, 0.146
 """The rule's constants, fitted to bare ears and ears beside a shank."""
 MODULUS_RATIO = 250.0
 """E/fu at which its factor is 1."""
-BAND = (0.88, 1.18)
+BAND = (0.80, 1.18)
 """Solid solve over rule: 61 of 68 ears that it was read from lie within 8 %, the farthest at 0.89
 and 1.12. Of 40 drawn later (--seed 101) 22 lie within 5 % and 35 within 8 %, the farthest at 0.88
 and 1.18, with a standard deviation of 6 %; e/D, W/D, the clearance or the uniform strain beside the
-three ratios took nothing off that."""
+three ratios took nothing off that. The lower end leaves room for an end out of straight by 0.1 t:
+8 bare ears (--seed 32 --crooked 0.01 0.03 0.1) bore 0.93 to 0.99 and 0.85 to 0.98 of their load at
+0.01 t when bent three and ten times as far, 0.91 to 1.08 and 0.86 to 1.04 of the rule."""
 RANGE = {
     "D/t": (2.0, 10.0), "e/D": (1.5, 4.0), "W/D": (2.4, 4.5), "fy/fu": (0.4, 0.9),
     "E/fu": (150.0, 420.0), "flare/t": (0.0, 0.0), "slot/D": (0.0, 0.0), "offset/D": (0.0, 0.0),

@@ -198,7 +198,10 @@ def _name_events(
     under = float(np.interp(column, grown[order], load[order])) - 1.2 * LINE * per_inch
     falling = sorted(events, key=lambda e: -e["load_N"])
     said = [_said(e, room) for e in falling]
-    heights = [(len(lines) + 0.5) * LINE * per_inch for lines in said]
+    # closer together where they would not stay under the curve
+    spare = under / (LINE * per_inch) - sum(map(len, said))
+    gap = float(np.clip(spare / max(len(said), 1), 0.1, 0.5))
+    heights = [(len(lines) + gap) * LINE * per_inch for lines in said]
     tops: list[float] = []
     for k, event in enumerate(falling):
         wanted = event["load_N"] + 0.5 * heights[k]
@@ -214,7 +217,7 @@ def _name_events(
             zorder=5, clip_on=False,
         )  # fmt: skip
         beside = x < column
-        middle = place - 0.5 * (tall_one - 0.5 * LINE * per_inch)
+        middle = place - 0.5 * (tall_one - gap * LINE * per_inch)
         per_across = reach / (shape.width / inches)
         ends = column + (0.03 + max(look.text_width(line, TYPE) for line in lines)) * per_across
         foot = (x, place + 0.02 * per_inch)
