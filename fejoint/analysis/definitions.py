@@ -16,6 +16,11 @@ from fejoint.kernel.load_curve import OFFSET
 from fejoint.kernel.stop_reason import Stop, StopReason
 
 Part = Literal["ear", "pin", "shank"]
+ModeName = Literal[
+    "hole elongation", "end tear-out", "net section", "end dishes", "ear bending", "strip yield",
+    "pin bending", "pin shear", "pin break", "shank hole",
+]  # fmt: skip
+"""The keys of `MODES`, for type checkers."""
 
 OFFSET_LOAD = "offset load"
 TORN_INSIDE = "stretch used up at the inner face"
@@ -29,7 +34,8 @@ BEND_LEFT = "bend left 1 % of the span"
 SHEARED = "full plastic shear"
 ASIDE = "bend aside left 1 % of its length"
 DISHES = "highest load of a thin end, by rule"
-NOTHING, NOTHING_GAVE = "nothing gave", "largest load reached"
+NOTHING: Literal["nothing gave"] = "nothing gave"
+NOTHING_GAVE = "largest load reached"
 """Mode and cause of the one limit of a joint that gave nowhere: it is the whole joint's."""
 
 OFFSET_SHARE = OFFSET

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -91,7 +91,8 @@ class JointReading(MeasuredPin):
         if place is not None:
             past = self.top is not None and place > self.top
             yield LimitLoad(
-                mode, by.MODES[mode].part, self.load_at(place) if load is None else load, cause,
+                cast(by.ModeName, mode), by.MODES[mode].part,
+                self.load_at(place) if load is None else load, cause,
                 band=band, member=member, past_top=past, share=self._share(member, place),
             )  # fmt: skip
 

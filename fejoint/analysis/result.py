@@ -7,12 +7,20 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
+from fejoint.analysis.definitions import (
+    EVENT_TITLES,
+    NOTHING,
+    NOTHING_GAVE,
+    ModeName,
+    Part,
+    end_words,
+    title,
+)
 from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.odds import Odds
@@ -90,8 +98,8 @@ class LimitLoad:
         Share of the pull that the ear bears there; None for other members.
     """
 
-    mode: str
-    part: str
+    mode: ModeName | Literal["nothing gave"]
+    part: Part | Literal["joint"]
     load: float
     cause: str
     source: str = "computed"

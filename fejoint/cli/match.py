@@ -295,7 +295,7 @@ def _entries(
     from fejoint.measured.results_book import Entry
 
     order = e.answer.verdict.order
-    first = order[0].first.mode if order else ""
+    first: str = order[0].first.mode if order else ""
     most = e.most if e.most_mode else None
     offset, name_of = e.offset.load if e.offset else None, ""
     if sealed is not None:

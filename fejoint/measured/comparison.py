@@ -117,7 +117,7 @@ def expect(answer: Answer) -> Expected:
     c = answer.curve
     highest = float(c.load.max())
     most, mode = highest, ""
-    ends = []
+    ends: list[tuple[float, str]] = []
     for part in answer.verdict.order:
         for limit in (part.first, *part.later):
             if limit.mode == "pin shear" and limit.handbook_load is not None:

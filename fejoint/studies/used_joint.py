@@ -26,6 +26,7 @@ from fejoint.analysis.definitions import (
     NOTHING_GAVE,
     OFFSET_LOAD,
     OFFSET_SHARE,
+    ModeName,
     sentence_words,
 )
 from fejoint.analysis.limit_loads import JointReading
@@ -384,7 +385,8 @@ def _gives_next(reading: JointReading, begin: int, others: Iterable[LimitLoad]) 
     """
     history, members = reading.history, reading.members
     found = [x for x in others if x.cause not in (OFFSET_LOAD, NOTHING_GAVE) and not x.past_top]
-    for k, mode in [(k, "hole elongation") for k in reading.different_ears] + [(1, "shank hole")]:
+    holes: list[tuple[int, ModeName]] = [(k, "hole elongation") for k in reading.different_ears]
+    for k, mode in [*holes, (1, "shank hole")]:
         grown = reading.elongation(k)[begin:]
         # a release ends a little above no load: the first secant must not begin below it
         least, load = history.load[begin], history.load[begin:] - history.load[begin]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -486,3 +486,8 @@ def test_a_soft_pins_hinge_does_not_hang_on_the_length_of_the_steps():
     joint = fejoint.load(DEMO.with_name("soft-pin.toml")).replace("pull.stop_displacement", 0.2)
     loads = [fejoint.pull(joint, refine=0.35, pace=p).pin["hinge_load_N"] for p in (1.0, 0.25)]
     assert loads[0] == pytest.approx(loads[1], rel=4e-3)
+
+
+def test_type_checkers_know_every_mode_and_part():
+    assert get_args(by.ModeName) == tuple(by.MODES)
+    assert set(get_args(by.Part)) == {mode.part for mode in by.MODES.values()}
