@@ -1,8 +1,19 @@
 """A pin in a hole, pulled until something gives.
 
->>> import fejoint
->>> answer = fejoint.pull(fejoint.load("cases/demo/hard-pin.toml"))
->>> print(answer.verdict.sentence)
+    import fejoint
+
+    answer = fejoint.pull("mine.toml")              # a case file, its tables as a dict, or a Joint
+    print(answer)                                   # what gives first, and every limit
+    answer.plot("stress").savefig("stress.png")
+    fejoint.advise("mine.toml", "950 kgf").single   # the smallest change that carries it
+
+Lengths, loads and angles are numbers in mm, N and degrees, or text with a unit: "950 kgf",
+"1.2 mm". What cannot be used raises `BadInput`, whose `faults` name each field, what is allowed
+there and how to mend it.
+
+Kept from one minor version to the next: the names in `__all__`, their parameters, the attributes
+that their docstrings name, and the fields of `answer.json` under one schema. Everything else is
+inside and may move. What changed is listed in DEVELOPERS.md, "Change notes".
 """
 
 from __future__ import annotations
@@ -11,32 +22,44 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from fejoint.analysis.joint_curve import Curve
     from fejoint.analysis.pull import pull
-    from fejoint.analysis.result import Answer
+    from fejoint.analysis.result import Answer, Event, LimitLoad, Verdict
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint.model import Joint, load
-    from fejoint.joint.parts import Ear, Leg, Pin, Pull, Shank
+    from fejoint.joint.parts import Ear, Fit, Leg, Pin, Pull, Shank
+    from fejoint.materials.library import metal
+    from fejoint.materials.material import Material
     from fejoint.measured.evaluate import learned, match
     from fejoint.reference_models.open_hole import open_hole
     from fejoint.reference_models.open_hole_result import PlateAnswer
     from fejoint.studies.directions import Direction, directions
+    from fejoint.studies.pin_hardness.study import PinRange, pin_range
     from fejoint.studies.side_blow import SideBlow, side_blow
     from fejoint.studies.sweeps.design_changes import Advice, advise
     from fejoint.studies.sweeps.run import Table, sweep
     from fejoint.studies.sweeps.sensitivities import sensitivities
     from fejoint.studies.sweeps.tolerance_band import Tolerance, scatter
-    from fejoint.studies.used_joint import used
+    from fejoint.studies.used_joint import UsedJoint, used
+
+    __version__: str
 
 __all__ = [
     "Advice",
     "Answer",
     "BadInput",
+    "Curve",
     "Direction",
     "Ear",
+    "Event",
     "FejointError",
+    "Fit",
     "Joint",
     "Leg",
+    "LimitLoad",
+    "Material",
     "Pin",
+    "PinRange",
     "PlateAnswer",
     "Pull",
     "Shank",
@@ -44,12 +67,17 @@ __all__ = [
     "SolveStopped",
     "Table",
     "Tolerance",
+    "UsedJoint",
+    "Verdict",
+    "__version__",
     "advise",
     "directions",
     "learned",
     "load",
     "match",
+    "metal",
     "open_hole",
+    "pin_range",
     "pull",
     "scatter",
     "sensitivities",
@@ -58,41 +86,46 @@ __all__ = [
     "used",
 ]  # fmt: skip
 
-_HOMES = {
-    "Answer": "analysis.result",
-    "BadInput": "errors",
-    "FejointError": "errors",
-    "SolveStopped": "errors",
-    "Ear": "joint.parts",
-    "Joint": "joint.model",
-    "Leg": "joint.parts",
-    "Pin": "joint.parts",
-    "Pull": "joint.parts",
-    "Shank": "joint.parts",
-    "PlateAnswer": "reference_models.open_hole_result",
-    "Direction": "studies.directions",
-    "directions": "studies.directions",
-    "SideBlow": "studies.side_blow",
-    "side_blow": "studies.side_blow",
-    "load": "joint.model",
-    "match": "measured.evaluate",
-    "learned": "measured.evaluate",
-    "open_hole": "reference_models.open_hole",
-    "pull": "analysis.pull",
-    "Advice": "studies.sweeps.design_changes",
-    "Table": "studies.sweeps.run",
-    "Tolerance": "studies.sweeps.tolerance_band",
-    "advise": "studies.sweeps.design_changes",
-    "scatter": "studies.sweeps.tolerance_band",
-    "sensitivities": "studies.sweeps.sensitivities",
-    "sweep": "studies.sweeps.run",
-    "used": "studies.used_joint",
+_NAMES = {
+    "analysis.joint_curve": ["Curve"],
+    "analysis.pull": ["pull"],
+    "analysis.result": ["Answer", "Event", "LimitLoad", "Verdict"],
+    "errors": ["BadInput", "FejointError", "SolveStopped"],
+    "joint.model": ["Joint", "load"],
+    "joint.parts": ["Ear", "Fit", "Leg", "Pin", "Pull", "Shank"],
+    "materials.library": ["metal"],
+    "materials.material": ["Material"],
+    "measured.evaluate": ["learned", "match"],
+    "reference_models.open_hole": ["open_hole"],
+    "reference_models.open_hole_result": ["PlateAnswer"],
+    "studies.directions": ["Direction", "directions"],
+    "studies.pin_hardness.study": ["PinRange", "pin_range"],
+    "studies.side_blow": ["SideBlow", "side_blow"],
+    "studies.sweeps.design_changes": ["Advice", "advise"],
+    "studies.sweeps.run": ["Table", "sweep"],
+    "studies.sweeps.sensitivities": ["sensitivities"],
+    "studies.sweeps.tolerance_band": ["Tolerance", "scatter"],
+    "studies.used_joint": ["UsedJoint", "used"],
 }
+"""What each module gives to the package's own names."""
+_HOMES = {name: module for module, names in _NAMES.items() for name in names}
 
 
 def __getattr__(name: str) -> Any:
     """Import a public name when it is first asked for, so that light commands start fast."""
     if name in _HOMES:
         return getattr(importlib.import_module(f"fejoint.{_HOMES[name]}"), name)
+    if name == "__version__":
+        from importlib import metadata
+
+        try:
+            return metadata.version("fejoint")
+        except metadata.PackageNotFoundError:
+            return "not installed"
     message = f"module 'fejoint' has no attribute {name!r}"
     raise AttributeError(message)
+
+
+def __dir__() -> list[str]:
+    """List the public names, those not yet imported too."""
+    return sorted({*__all__, *(name for name in globals() if name.startswith("__"))})

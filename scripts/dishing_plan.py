@@ -77,7 +77,7 @@ def solved(row: dict[str, Any], sides: int = 28, pace: float = 1.0) -> dict[str,
     if row["support"] == INSIDE:
         above = Support(gap)
     flat = face.FaceSettings(stop_travel=0.8 * hole, pace=pace)
-    angle = row.setdefault("angle", 0.0)
+    angle, bent = row.setdefault("angle", 0.0), row.setdefault("crooked_over_t", 0.01)
     twin = face.FaceCase(outline, thickness, metal, pin, None, angle=angle)
     plane = face.pull(face.build(twin, flat), flat)
     row["plane_greatest"] = float(plane.load.max())
@@ -92,7 +92,7 @@ def solved(row: dict[str, Any], sides: int = 28, pace: float = 1.0) -> dict[str,
             pin,
             below,
             above,
-            Crookedness(sign * 0.01 * thickness),
+            Crookedness(sign * bent * thickness),
             angle,
         )
         history = solid.pull(solid.build(case, settings), settings)
@@ -139,14 +139,29 @@ def main() -> None:
     parser.add_argument(
         "--angle", type=float, nargs="*", default=[0.0], help="of the pull, in turn"
     )
+    parser.add_argument(
+        "--crooked",
+        type=float,
+        nargs="*",
+        default=[0.01],
+        help="out of straight, over the thickness: every ear with each",
+    )
+    parser.add_argument("--gap", type=float, nargs=2, help="range of the gap over the thickness")
+    parser.add_argument("--head", type=float, nargs=2, help="range of the head's radius over D")
     parser.add_argument("--sheets", action="store_true", help="bolted sheets in place of the plan")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--scheduler")
     asked = parser.parse_args()
-    if asked.slender:
-        COLUMNS["D_over_t"] = tuple(asked.slender)
+    for name, given in (
+        ("D_over_t", asked.slender),
+        ("gap_over_t", asked.gap),
+        ("head_over_D", asked.head),
+    ):
+        if given:
+            COLUMNS[name] = tuple(given)
     plan = sheets() if asked.sheets else rows(asked.count, asked.seed)[: asked.first]
     plan = [row | {"angle": asked.angle[k % len(asked.angle)]} for k, row in enumerate(plan)]
+    plan = [row | {"crooked_over_t": bent} for row in plan for bent in asked.crooked]
     if asked.support:
         plan = [row | {"support": asked.support} for row in plan]
     found: list[dict[str, Any]] = []

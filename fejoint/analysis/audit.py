@@ -329,7 +329,7 @@ def _thin_ends_have_rows(answer: Answer) -> Iterator[str]:
     rows = [x for x in _rows(answer) if x.cause == by.DISHES]
     for k, ear in enumerate(joint.ears):
         own = (f"ear {k + 1}" if len(joint.ears) == 2 else "ear", by.EARS_ALIKE)
-        load = dishing_limit(ear, supports_of(joint), joint.pull.angle).load
+        load = dishing_limit(ear, supports_of(joint, k), joint.pull.angle).load
         found = [x for x in rows if x.member in own]
         for x in found:
             if x.share is None or abs(x.share * x.load - load) > READ * load:

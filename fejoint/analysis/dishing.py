@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 from fejoint.handbook.dishing import (
     BAND,
+    GUIDING_GAP,
     OBLIQUE_SLENDER,
     RANGE,
+    REACH_HOLES,
     SOURCE,
     ThinEnd,
     dishing_load,
@@ -18,6 +20,9 @@ from fejoint.handbook.dishing import (
 from fejoint.inputs.units import both_units
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear
+
+HEAD, GAP = "head radius/D", "gap/t"
+"""Ratios of the supports."""
 
 
 @dataclass(frozen=True)
@@ -30,18 +35,23 @@ class Supports:
         The shank's face lies along one side.
     head_radius : float or None
         Of the head or washer on the other, from the pin's axis, mm; None for a bare side.
+    gap : float
+        Between the ear and either of them, mm.
     """
 
     beside_shank: bool = True
     head_radius: float | None = None
+    gap: float = 0.0
 
 
-def supports_of(joint: Joint) -> Supports:
-    """Return what stands beside a joint's ears: the shank, and the pin's heads if it is said.
+def supports_of(joint: Joint, ear: int) -> Supports:
+    """Return what stands beside a joint's ear: the shank, and the pin's head if it is said.
 
-    A head whose diameter is not said is counted as none, which is on the safe side.
+    A head is taken to lie as far from the ear as the shank does. One whose diameter is not said is
+    counted as none, which is on the safe side.
     """
-    return Supports(True, None if joint.pin.head is None else 0.5 * joint.pin.head)
+    radius = None if joint.pin.head is None else 0.5 * joint.pin.head
+    return Supports(True, radius, joint.gaps[ear])
 
 
 @dataclass(frozen=True)
@@ -53,11 +63,13 @@ class DishingLimit:
     load : float
         On the ear, N; inf where supports keep the end in its plane.
     band : (float, float)
-        Loads between which it lies, by the rule's error; for an out-of-straightness of 0.01 t.
+        Loads between which it lies, by the rule's error and for an end out of straight by up to
+        0.1 t; the load is that for 0.01 t.
     source : str
     outside : tuple of str
         Ratios beyond those that the rule was read from: the solid section computes what it cannot.
-        A head too small to guide the end is among them; the load then errs on the safe side.
+        A head too small to guide the end, or a gap too wide, is among them; the load then errs on
+        the safe side.
     ratios : mapping
         The ear's, by name.
     guided : bool
@@ -103,8 +115,8 @@ def cautions(name: str, limit: DishingLimit, borne: float, *, head_said: bool) -
     else:
         yield (
             f"{name}: the end dishes at {load} on it, by a rule for an end out of straight by 1 % "
-            "of its thickness; what is told beyond that is of an ear kept in its plane; `fejoint "
-            "solid` computes it"
+            f"of its thickness, and from {low} on where it is bent by 10 %; what is told beyond "
+            "that is of an ear kept in its plane; `fejoint solid` computes it"
         )
     for ratio in limit.outside:
         if ratio in RANGE:
@@ -114,8 +126,14 @@ def cautions(name: str, limit: DishingLimit, borne: float, *, head_said: bool) -
                 f"ends was read from ({least:g} to {most:g}): its load is a guess"
             )
         else:
+            why = (
+                f"the head is too small ({REACH_HOLES:g} holes in radius is enough)"
+                if ratio == HEAD
+                else f"the gap of {limit.ratios[GAP]:.2g} thicknesses beside it is too wide "
+                f"({GUIDING_GAP:g} is close enough)"
+            )
             yield (
-                f"{name}: the head is too small to be sure to keep the end in its plane, and is "
+                f"{name}: {why} to be sure that the end is kept in its plane, and the head is "
                 "counted as none, which is on the safe side"
             )
     if not head_said:
@@ -144,8 +162,13 @@ def dishing_limit(ear: Ear, supports: Supports | None = None, angle: float = 0.0
         ear.hole, ear.thickness, ear.edge_distance, ear.width, metal.modulus, metal.rp02, metal.rm,
         ear.flare_depth, ear.hole_slot, ear.hole_offset, angle,
     )  # fmt: skip
-    guided = is_guided(end, beside_shank=supports.beside_shank, head_radius=supports.head_radius)
+    radius, gap = supports.head_radius, supports.gap
+    guided = is_guided(end, beside_shank=supports.beside_shank, head_radius=radius, gap=gap)
     load = math.inf if guided or abs(angle) > 90.0 else dishing_load(end)
-    small = supports.beside_shank and supports.head_radius is not None and not guided
-    outside = (*end.outside, *(("head radius/D",) if small else ()))
-    return DishingLimit(load, (BAND[0] * load, BAND[1] * load), SOURCE, outside, end.ratios, guided)
+    ratios, outside = {**end.ratios, GAP: gap / ear.thickness}, list(end.outside)
+    if supports.beside_shank and radius is not None and not guided:
+        reaches = is_guided(end, beside_shank=True, head_radius=radius)
+        outside.append(GAP if reaches else HEAD)
+    return DishingLimit(
+        load, (BAND[0] * load, BAND[1] * load), SOURCE, tuple(outside), ratios, guided
+    )

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from fejoint.analysis.definitions import EARS_ALIKE, OFFSET_LOAD
+from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.result import (
     EVENTS,
     Answer,
     Cost,
-    Curve,
     Event,
     LimitLoad,
     Trust,

@@ -7,7 +7,7 @@ No drawn joint is solved. What a cause does is known beforehand:
   it is (re-solved demos: exponents of 0.9 to 1.1 for what gives first);
 - friction from none to 0.3, and the curve's shape where a tensile test leaves it open: the plate
   alone, solved on a coarse mesh for each, and its loads' ratios taken;
-- local fracture strain, and the mesh's scale: the band that a limit brings along.
+- local fracture strain, the mesh's scale or a rule's scatter: the band that a limit brings along.
 
 A case's own [scatter] of friction and strength takes the place of these. What a joint's dimensions
 scatter by is not in it: `fejoint scatter` draws them.
@@ -346,7 +346,11 @@ def _causes(
     words = {
         "model": f"the model's own error, {_either(deviation['model'])} ({error.says})",
         "metal": f"the metal from lot to lot, {_either(deviation['metal'])}",
-        "stretch": "how far the metal stretches before it tears",
+        "stretch": (
+            "the rule's own scatter"
+            if limit.source == d.RULE
+            else "how far the metal stretches before it tears"
+        ),
     }
     if known is not None:
         ends = known.top if limit.cause in _AT_TOP else known.offset

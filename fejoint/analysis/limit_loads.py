@@ -115,10 +115,14 @@ class JointReading(MeasuredPin):
         ]
 
     def dishing(self, ear: int) -> DishingLimit:
-        """Return the load on an ear at which its end dishes, by rule; inf where it is guided."""
+        """Return the load on an ear (its place along the pin) at which its end dishes, by rule.
+
+        It is inf where supports keep the end in its plane.
+        """
         part = self.members[ear].part
         assert isinstance(part, Ear)
-        return dishing_limit(part, supports_of(self.joint), self.joint.pull.angle)
+        supports = supports_of(self.joint, ear // 2)  # the shank lies between two ears
+        return dishing_limit(part, supports, self.joint.pull.angle)
 
     def _dishes(self, ear: int) -> Iterator[LimitLoad]:
         """Give the place at which an ear bears what a thin end bears, with the rule's band."""

@@ -17,8 +17,8 @@ from typing import Literal, get_args
 from fejoint.analysis import definitions as d
 
 Kind = Literal[
-    "hole stretches", "greatest load", "net section", "strip yields", "ear bends", "pin hinge",
-    "bend left", "pin shears", "pin breaks",
+    "hole stretches", "greatest load", "end dishes", "net section", "strip yields", "ear bends",
+    "pin hinge", "bend left", "pin shears", "pin breaks",
 ]  # fmt: skip
 Basis = Literal["tests", "finer model", "borrowed", "textbook", "own pulls"]
 TABLE = "model_error.toml"
@@ -69,6 +69,7 @@ def kind_of(mode: str, cause: str) -> Kind:
     if mode == "pin bending":
         return "bend left" if cause == d.BEND_LEFT else "pin hinge"
     by_mode: dict[str, Kind] = {
+        "end dishes": "end dishes",
         "net section": "net section",
         "strip yield": "strip yields",
         "ear bending": "ear bends",

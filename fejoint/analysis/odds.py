@@ -79,6 +79,23 @@ class Odds:
     causes: tuple[Cause, ...]
     seconds: float
 
+    @classmethod
+    def of_answer(cls, plain: Mapping[str, Any]) -> Odds | None:
+        """Return what the plain data of `answer.json` hold of it; None where they hold nothing."""
+        trust = plain["trust"]
+        if "band_N" not in trust:
+            return None
+        bands = tuple(
+            LimitBand(
+                b["member"], b["mode"], b["cause"], b["load_N"], b["low_N"], b["median_N"],
+                b["high_N"], b["model"],
+            )
+            for b in trust["band_N"]
+        )  # fmt: skip
+        told = trust["odds"]
+        causes = tuple(Cause(**c) for c in trust["causes"])
+        return cls(told["first"], told["shares"], bands, causes, trust["band_cpu_s"])
+
     def band(self, member: str, mode: str, cause: str) -> LimitBand | None:
         """Return a limit's band, None for one without."""
         for band in self.bands:

@@ -12,12 +12,14 @@ from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import EXHAUSTED, end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
+from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.memory import refuse_too_large
 from fejoint.analysis.plate_curve import plate_curves
-from fejoint.analysis.result import Answer, Cost, Curve, LimitLoad, Trust, nothing_gave
+from fejoint.analysis.progress import Progress, Told, Watch, watched
+from fejoint.analysis.result import Answer, Cost, LimitLoad, nothing_gave
 from fejoint.analysis.section_cases import (
     PlateInJoint,
     PullSettings,
@@ -28,13 +30,13 @@ from fejoint.analysis.section_cases import (
     growing_laws,
     names_along,
 )
+from fejoint.analysis.trust import trust_in
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
-from fejoint.kernel.elements import Solid
-from fejoint.kernel.stop_reason import Stop, StopReason
+from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -42,22 +44,19 @@ from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face import pull as face
 from fejoint.sections.face.plate_response import BearingLawGrowth, SolvedPlate
 from fejoint.sections.face.pull import FaceCase, FaceHistory, FaceSettings
-from fejoint.sections.nodal_fields import energy_error
-
-Progress = Callable[[str, EquilibriumPoint | None, int, float], None]
-"""Called with the section's name, its last equilibrium, the iteration and its residual."""
 
 Shared = MutableMapping[tuple[FaceCase, FaceSettings], PlateInJoint]
 """Solved plates that several joints may share: a face section knows nothing of its joint."""
 
 
 def pull(
-    joint: Joint,
+    joint: CaseLike,
     *,
     refine: float = 1.0,
     pace: float = 1.0,
     solver: str = "fastest",
     progress: Progress | None = None,
+    watch: Watch | None = None,
     shared: Shared | None = None,
     band: bool = False,
 ) -> Answer:
@@ -65,14 +64,19 @@ def pull(
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     refine : float
         Mesh refinement; 2 halves the elements.
     pace : float
         Factor on the longest steps.
     solver : {"fastest", "pardiso", "superlu"}
     progress : callable, optional
-        Called on every iteration.
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+    watch : callable, optional
+        Called on every iteration with the section's name, its last equilibrium, the iteration and
+        its residual; what it raises ends the pull.
     shared : mapping, optional
         Face sections already solved, by case and settings; takes those solved here.
     band : bool
@@ -83,16 +87,32 @@ def pull(
     Answer
         Also where the solve could not go on: `trust.finished` is then False, and
         `trust.stopped_because` says where and why.
+
+    Raises
+    ------
+    BadInput
+        If the joint, or a setting, cannot be used; nothing is solved then.
+
+    Examples
+    --------
+    >>> answer = pull("cases/demo/hard-pin.toml")
+    >>> answer.verdict.first.member, round(answer.verdict.first.load, -1)
+    ('both ears', 8190.0)
     """
+    joint = load(joint)
     settings = PullSettings(refine, pace, solver)
+    if progress is not None:
+        ears = len({face_case(joint, ear, settings) for ear in joint.ears})
+        end = min(pin_bound(joint), ears_bound(joint))
+        watch = watched([*ears * ["ear"], "shank", "pin"], end, Told(progress), watch)
     clock = Clock()
     done: list[FaceHistory] = []
     try:
-        members = solve_members(joint, settings, clock, progress, done, shared)
+        members = solve_members(joint, settings, clock, watch, done, shared)
     except Interrupted:
         return partial_answer(joint, done, _cost_of(done, clock), versions())
     with clock.phase("axial section"), _plates_apart(clock, members):
-        history = pull_axial(joint, members, settings, progress)
+        history = pull_axial(joint, members, settings, watch)
     with clock.phase("reading"):
         own = settings.axial(joint)
         reading = JointReading(joint, members, load_path.first_pull(history), own)
@@ -117,7 +137,7 @@ def pull(
             events,
             curve,
             pin,
-            _trust(members, ear, history, reading.stop),
+            trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
             tuple(_warnings(joint, reading, curve)),
             versions(),
@@ -131,7 +151,10 @@ def pull(
             plates=plate_curves(path, faces, ear),
         )
     )
-    return surer(answer) if band else answer
+    answer = surer(answer) if band else answer
+    if progress is not None:
+        progress("done", 1.0, told.first.load)
+    return answer
 
 
 @contextmanager
@@ -149,7 +172,7 @@ def solve_members(
     joint: Joint,
     settings: PullSettings,
     clock: Clock | None = None,
-    progress: Progress | None = None,
+    progress: Watch | None = None,
     done: list[FaceHistory] | None = None,
     shared: Shared | None = None,
 ) -> list[PlateInJoint]:
@@ -229,7 +252,7 @@ def _member(
     case: FaceCase,
     settings: FaceSettings,
     clock: Clock,
-    progress: Progress | None,
+    progress: Watch | None,
     done: list[FaceHistory],
     shared: Shared | None,
 ) -> PlateInJoint:
@@ -263,7 +286,7 @@ def _kind(part: Ear | Shank) -> str:
 
 
 def _named(
-    progress: Progress | None, name: str
+    progress: Watch | None, name: str
 ) -> Callable[[EquilibriumPoint | None, int, float], None] | None:
     if progress is None:
         return None
@@ -274,7 +297,7 @@ def pull_axial(
     joint: Joint,
     members: Sequence[PlateInJoint],
     settings: PullSettings,
-    progress: Progress | None = None,
+    progress: Watch | None = None,
     case: AxialCase | None = None,
     start: Callable[[AxialProblem], EquilibriumPoint] | None = None,
 ) -> AxialHistory:
@@ -320,42 +343,6 @@ def _reached_only(history: AxialHistory) -> LimitLoad:
     return nothing_gave(load)
 
 
-def energy_balance(history: FaceHistory) -> float:
-    """Return the energy that a pulled face section cannot account for, over the work put in.
-
-    External work by the trapezoid rule, less the energy stored (elastic and contact), the plastic
-    work as the integral of the yield stress, and friction's heat: each computed on its own.
-    """
-    points = history.path.points
-    load, travel = (np.array([getattr(p, k) for p in points]) for k in ("load", "travel"))
-    work = float(np.trapezoid(load, travel))
-    end = points[-1]
-    plastic = 0.0
-    for term, state in zip(history.problem.system.terms, end.states, strict=True):
-        if isinstance(term, Solid) and term.metal.hardening is not None:
-            density = term.metal.hardening.plastic_work(state.equivalent)
-            plastic += float(density @ term.volumes.ravel())
-    return (work - end.stored - plastic - end.lost) / work if work > 0.0 else 0.0
-
-
-def _trust(members: Sequence[PlateInJoint], ear: int, history: AxialHistory, stop: Stop) -> Trust:
-    faces = list({id(m): m.history for m in members}.values())
-    weak = members[ear].history
-    offset = weak.offset
-    point = weak.path.points[weak.point_at_load(offset.load) if offset else -1]
-    plate = weak.problem.system.terms[face.PLATE]
-    assert isinstance(plate, Solid)
-    paths = [h.path for h in faces] + [history.path]
-    # a plate's curve that broke off where the joint never came takes nothing from the answer
-    return Trust(
-        energy_error(plate, point.states[face.PLATE].stress, len(weak.problem.mesh.points)),
-        max(max(p.residual for path in paths for p in path.points), history.imbalance()),
-        max((energy_balance(h) for h in faces), key=abs),
-        max(h.problem.penetration(h.path.points[-1]) / h.problem.case.outline.hole for h in faces),
-        stop if stop.finished else stop.root,
-    )
-
-
 def _cost(members: Sequence[PlateInJoint], history: AxialHistory, clock: Clock) -> Cost:
     faces = list({id(m): m.history for m in members}.values())
     return _cost_of([*faces, history], clock)
@@ -395,6 +382,10 @@ def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
         )
     if joint.pin.ends == "headed":
         said.append("headed pin: what the head resists by turning is not counted")
+        if len(joint.ears) == 2:
+            said.append(
+                "headed pin: its heads are taken to lie against the ears and to keep them there"
+            )
     for k in (*reading.different_ears, 1):
         if reading.damage(k).max() >= EXHAUSTED:
             metal = reading.members[k].part.material

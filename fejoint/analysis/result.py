@@ -13,10 +13,11 @@ import numpy as np
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.analysis.definitions import EVENT_TITLES, NOTHING, NOTHING_GAVE, end_words, title
+from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.odds import Odds
 from fejoint.analysis.plate_curve import PlateCurve
-from fejoint.arrays import Floats
+from fejoint.analysis.shown import Shown
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import Stop
@@ -196,6 +197,7 @@ class Trust:
             "stopped_because": why,
             "ended": end_words(self.stopped_because),
             "finished": self.finished,
+            "stop": self.stopped_because.to_dict(),
         }
         lists = {"broken": list(self.broken), "refinement_change_of": "offset load"}
         return asdict(self) | said | lists
@@ -213,17 +215,8 @@ class Cost:
     phases_cpu_s: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, eq=False)
-class Curve:
-    """Load on the joint against extension and mean hole elongation, (n,) arrays, N and mm."""
-
-    load: Floats
-    extension: Floats
-    hole_elongation: Floats
-
-
-@dataclass(frozen=True, eq=False)
-class Answer:
+@dataclass(frozen=True, eq=False, repr=False)
+class Answer(Shown):
     """The answer to a pull.
 
     Attributes

@@ -41,7 +41,8 @@ class SolidQuestion:
     ear : int
         Which one, from 0.
     head : float or None
-        Diameter of the head or washer on the ear's outer side, mm; None for a bare side.
+        Diameter of the head or washer on the ear's outer side, mm; 0 for a bare side, None for
+        what the case says (pin.head).
     crooked : float or None
         Out-of-straightness at the tip, mm; None for CROOKED thicknesses.
     form : {"curl", "tilt"}
@@ -66,7 +67,7 @@ class SolidAnswer:
     ----------
     case : SolidCase
     plane : FaceHistory
-        Plane stress, the same rigid pin without friction.
+        Plane stress, the same rigid pin and friction.
     solids : dict
         Histories by name, AWAY and TOWARDS the shank; what an interrupt left out is missing.
     flat : SolidHistory or None
@@ -134,6 +135,7 @@ class SolidAnswer:
             "thickness_mm": c.thickness,
             "crooked_mm": c.crooked.size,
             "form": c.crooked.form,
+            "friction": c.friction,
             "head_diameter_mm": None if c.above is None else 2.0 * c.above.radius,
             "loss_greatest": self.loss if self.solids else None,
             "loss_offset": self.loss_at_offset,
@@ -163,14 +165,11 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
     if ear.flare_depth > 0.0:
         mend = "set ear.flare_depth to 0 mm"
         raise BadInput(Fault("ear.flare_depth", f"{ear.flare_depth:g} mm", "is not solved", mend))
-    above = None
-    if asked.head is not None:
-        if not asked.head > ear.hole:
-            allowed = f"must be above the hole, {ear.hole:g} mm"
-            raise BadInput(
-                Fault("--head", f"{asked.head:g} mm", allowed, "leave it out for no head")
-            )
-        above = Support(gap, 0.5 * asked.head)
+    head = joint.pin.head or 0.0 if asked.head is None else asked.head
+    if head != 0.0 and not head > ear.hole:
+        allowed = f"must be above the hole, {ear.hole:g} mm"
+        raise BadInput(Fault("--head", f"{head:g} mm", allowed, 'write "none" for no head'))
+    above = Support(gap, 0.5 * head) if head else None
     size = CROOKED * ear.thickness if asked.crooked is None else asked.crooked
     if not 0.0 < size <= ear.thickness:
         allowed = f"must be above 0 and at most the thickness, {ear.thickness:g} mm"
@@ -185,6 +184,7 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
         Crookedness(size, asked.form),
         joint.pull.angle,
         0.0,
+        joint.friction,
         flat.fracture_strain,
     )
 
@@ -207,7 +207,7 @@ def solid_ear(joint: Joint, asked: SolidQuestion, progress: Progress | None = No
     ear = joint.ears[asked.ear]
     stop = joint.pull.stop_displacement
     end = face.LONGEST_TRAVEL * ear.hole if stop is None else stop
-    plane_case = replace(face_case(joint, ear), pin_metal=None, friction=0.0)
+    plane_case = replace(face_case(joint, ear), pin_metal=None)
     plane_settings = face.FaceSettings(
         sides=4 * max(4, round(face.SIDES * asked.refine / 4)), pace=asked.pace,
         solver=asked.solver, stop_travel=end,

@@ -46,7 +46,10 @@ def verdict(limits: Iterable[LimitLoad], ended: str = "the solve ended") -> Verd
 
 
 def with_odds(found: Verdict, odds: Odds) -> Verdict:
-    """Return a verdict whose sentence tells loads as far as their bands allow, and the odds."""
+    """Return a verdict with its limits' bands of nine in ten, and a sentence that tells the odds.
+
+    The sentence gives loads to the figures that their bands allow.
+    """
 
     def told(limit: LimitLoad) -> str:
         band = odds.band(limit.member, limit.mode, limit.cause)
@@ -64,7 +67,16 @@ def with_odds(found: Verdict, odds: Odds) -> Verdict:
         said += (
             f"; with the model's known errors taken off {_gives(likeliest)} first in {share:.0f}"
         )
-    return replace(found, sentence=f"{said}.")
+    order = tuple(
+        PartLimits(_banded(part.first, odds), tuple(_banded(x, odds) for x in part.later))
+        for part in found.order
+    )
+    return replace(found, order=order, sentence=f"{said}.")
+
+
+def _banded(limit: LimitLoad, odds: Odds) -> LimitLoad:
+    band = odds.band(limit.member, limit.mode, limit.cause)
+    return limit if band is None else replace(limit, band=(band.low, band.high))
 
 
 def _gives(member: str) -> str:

@@ -61,10 +61,11 @@ def advise(
     for v in limits:
         if not v.is_range:
             raise BadInput(Fault("--limit", v.path, "must be LOW:HIGH UNIT", 'as "10:18 mm"'))
+    tell = None if given.as_json else lambda phase, *_: console.warn(phase)
     found = design_changes.advise(
         joint, quantity("--target", target, "force"), margin=quantity("--margin", margin,
         "number"), limits=limits, only=only, refine=given.refine, workers=given.workers,
-        scheduler=given.scheduler, progress=None if given.as_json else console.warn,
+        scheduler=given.scheduler, progress=tell,
     )  # fmt: skip
     if picture is not None:
         plots.advice(found, picture, title=joint.title)
@@ -77,10 +78,12 @@ def advise(
 
 
 def _show(found: Advice) -> None:
+    from fejoint.analysis import definitions
+
     goal = both_units(found.goal)
     console.say(
-        f"as it is: {found.present['mode']} of the {found.present['part']} at "
-        f"{found.present['load_N']:,.0f} N; to be reached: {goal}"
+        f"as it is: {found.present['part']}: {definitions.title(found.present['mode'])} at "
+        f"{both_units(found.present['load_N'])}; to be reached: {goal}"
     )
     if found.reached:
         console.say("the joint as it is reaches it: nothing needs to change")
@@ -91,23 +94,25 @@ def _show(found: Advice) -> None:
             console.say(f"  {change.words}")
             console.say(f"    {_consequences(change, found.present)}")
     for name, best in found.short.items():
-        console.say(f"{name} alone does not reach it: {best:,.0f} N at best within its limits")
+        console.say(f"{name} alone does not reach it: {both_units(best)} at best within its limits")
     console.say(f"{found.solves} joints solved; every change above was pulled again on its own")
 
 
 def _consequences(change: Change, before: Mapping[str, Any]) -> str:
+    from fejoint.analysis import definitions
+
     after = change.row
     said = [f"gives at {both_units(after['load_N'])}"]
     same = after["mode"] == before["mode"] and after["part"] == before["part"]
-    mode = f"{after['mode']} of the {after['part']}"
+    mode = f"{after['part']}: {definitions.title(after['mode'])}"
     said.append(f"still {mode}" if same else f"now {mode}")
     said.append(f"weight {after['weight_g'] - before['weight_g']:+.1f} g")
-    for column, name in (("permanent_set_2pc_N", "2 % set of the hole"),):
+    for column, name in (("permanent_set_2pc_N", "load that leaves 2 %"),):
         if after.get(column) and before.get(column):
-            said.append(f"{name} at {after[column]:,.0f} N (was {before[column]:,.0f} N)")
+            said.append(f"{name} {after[column]:,.0f} N (was {before[column]:,.0f} N)")
     bends = (after.get("permanent_bend_mm"), before.get("permanent_bend_mm"))
     if all(isinstance(b, float) for b in bends):
-        said.append(f"pin keeps a bend of {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
+        said.append(f"bend left in the pin {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
     return "; ".join(said)
 
 

@@ -28,10 +28,10 @@ def blow(case: Case, /, *, angle: float = 90.0, given: CaseOptions = CASE_DEFAUL
     rows = (
         ("across the pin: the pin yields", found.pin_yields),
         ("across the pin: the pin hinges", found.pin_hinges),
-        ("across the pin: the pin keeps a bend of 1 % of its span", found.pin_keeps_bend),
+        ("across the pin: bend left in the pin 1 % of its span", found.pin_keeps_bend),
         ("across the pin: the ear's hole stretches by 2 %", found.hole_gives),
         ("across the pin: the ear bends aside at its grip", found.ear_bends_across),
-        (f"across the pin: largest load, where {found.ended}", found.largest),
+        (f"across the pin: highest load, where {found.ended}", found.largest),
         ("along the pin, by hand: the ear bends at its grip", found.ear_bends),
         ("along the pin, by hand: the pin yields between its heads", found.pin_pulls_apart),
     )

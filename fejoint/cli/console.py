@@ -64,6 +64,17 @@ def say(*lines: object, bold: bool = False) -> None:
         print(f"\x1b[1m{shown}\x1b[0m" if bold else shown)
 
 
+def say_markdown(text: str) -> None:
+    """Print Markdown: laid out on a terminal, as it is written in a pipe."""
+    if not sys.stdout.isatty():
+        print(text, end="")
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    Console(width=window()).print(Markdown(text))
+
+
 def wrote(*paths: object) -> None:
     """Print which files were written, each on one line so that it can be copied."""
     for path in paths:

@@ -46,7 +46,7 @@ def cut(
 
         refuse_too_large(joint, PullSettings(given.refine))
         with progress_line(quiet=given.as_json) as progress:
-            answer = analysis.pull(joint, refine=given.refine, progress=progress)
+            answer = analysis.pull(joint, refine=given.refine, watch=progress)
         if not answer.trust.finished:
             return code_of(finished=False, why=str(answer.trust.stopped_because))
     files.make_ready(folder)

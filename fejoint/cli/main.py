@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from cyclopts import App, CycloptsError
 
+import fejoint
 from fejoint.cli import console, failures, interrupt
 from fejoint.errors import BadInput, FejointError
 
@@ -28,6 +29,7 @@ COMMANDS = {
     "directions": "Pull a joint straight, obliquely, sideways and back, and compare.",
     "doctor": "Try the mesher, a probe picture and the solvers; print the line that mends what "
     "fails.",
+    "guide": "Show a page of the guide, or list its pages.",
     "hardness": "Convert a hardness to the other scales and to tensile strength, for steel.",
     "match": "Put measured pulls beside the prediction: plan, compare, learn, and keep a record.",
     "materials": "List the materials, or show one in full.",
@@ -50,12 +52,7 @@ when the command is given or its help asked for: a light command imports no solv
 
 
 def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("fejoint")
-    except PackageNotFoundError:
-        return "not installed"
+    return fejoint.__version__
 
 
 app = App(

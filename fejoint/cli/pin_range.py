@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fejoint.cli import console
 from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 from fejoint.errors import BadInput, Fault, SolveStopped
-from fejoint.inputs.units import KGF, both_units
+from fejoint.inputs.units import KGF, both_units, figures
 
 if TYPE_CHECKING:
     from fejoint.studies.pin_hardness import PinRange
@@ -65,7 +65,7 @@ def pin_range(
                 points=points,
                 after=pull,
                 refine=given.refine,
-                progress=lambda what, done, known: advance(done, known, what),
+                tell=lambda what, done, known: advance(done, known, what),
             )
     except KeyboardInterrupt:
         message = "interrupted: nothing written"
@@ -112,7 +112,7 @@ def sentences(found: PinRange) -> list[str]:
     if not found.crossings:
         return [
             f"From {low.hardness:.0f} to {high.hardness:.0f} HV it is always "
-            f"{low.first.part}: {low.first.mode} that comes first."
+            f"{low.first.part}: {definitions.title(low.first.mode)} that comes first."
         ]
     return [
         f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it {_what(c.harder)}: "
@@ -122,33 +122,38 @@ def sentences(found: PinRange) -> list[str]:
 
 
 def _what(first: tuple[str, str]) -> str:
+    from fejoint.analysis import definitions
+
     mode, part = first
-    return mode if mode.startswith(part) else f"{mode} ({part})"
+    what = definitions.title(mode)
+    return what if what.startswith(part) else f"{part}: {what}"
 
 
 def show(found: PinRange, written: Sequence[Path]) -> None:
     """Print crossings, table and notes."""
     console.say(found.joint.title, bold=True)
     console.say(*sentences(found), "")
+    from fejoint.analysis import definitions
+
     rows = [
         (
             f"{p.hardness:.0f}",
             f"{p.strength:.0f}",
-            f"{p.first.mode} ({p.first.cause})",
-            f"{p.first.load:,.0f}",
-            f"{p.first.load / KGF:,.0f}",
-            "" if p.offset_load is None else f"{p.offset_load:,.0f}",
+            f"{p.first.member}: {definitions.title(p.first.mode)} ({p.first.cause})",
+            figures(p.first.load),
+            figures(p.first.load / KGF),
+            "" if p.offset_load is None else figures(p.offset_load),
             "" if p.bend_mm is None else f"{p.bend_mm:.3f}",
             "" if p.bend_deg is None else f"{p.bend_deg:.2f}",
         )
         for p in found.points
     ]
     first = "gives first"
-    heads = ("HV", "Rm, MPa", first, "N", "kgf", "hole offset, N", "kept sag, mm", "turn, °")
+    heads = ("HV", "Rm, MPa", first, "N", "kgf", "hole offset, N", "bend left, mm", "turn, °")
     console.say_table(heads, rows, left=(first,), whole=(first,))
     console.say(
         "",
-        f"kept sag and turn of the pin: after a pull of {both_units(found.after)}; "
+        f"bend left and turn of the pin: after a pull of {both_units(found.after)}; "
         "empty where the joint carries less",
         *(f"note: {note}" for note in found.notes),
         "",

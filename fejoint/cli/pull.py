@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import math
 import os
 import sys
 import time
@@ -19,7 +18,7 @@ from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
 from fejoint.errors import SolveStopped
 
 if TYPE_CHECKING:
-    from fejoint.analysis.pull import Progress
+    from fejoint.analysis.progress import Watch
     from fejoint.analysis.result import Answer
     from fejoint.kernel.newton import EquilibriumPoint
 
@@ -78,7 +77,7 @@ def pull(
         compiled.warm()
     with progress_line(quiet=given.as_json) as progress:
         answer = analysis.pull(
-            joint, refine=given.refine, solver=solver, progress=progress, band=band and own is None
+            joint, refine=given.refine, solver=solver, watch=progress, band=band and own is None
         )
     if band and own is not None:
         answer = surer(answer, own)
@@ -151,7 +150,7 @@ def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
 
 
 @contextmanager
-def progress_line(*, quiet: bool) -> Iterator[Progress | None]:
+def progress_line(*, quiet: bool) -> Iterator[Watch | None]:
     """Show load, elongation and iteration on one line of a terminal; nothing in a pipe."""
     if quiet or not sys.stderr.isatty():
         yield None
@@ -218,43 +217,12 @@ def show(answer: Answer, written: list[Path], slow: str | None = None) -> None:
 
 def _show_order(answer: Answer) -> None:
     """Print each member's limits, the lowest first."""
-    from fejoint.analysis import definitions
-    from fejoint.analysis.odds import MOST_FIGURES
-    from fejoint.inputs.units import KGF, figures
+    from fejoint.output.limit_table import HEADS, LEFT, limit_table
 
-    rows, outside, odds = [], [], answer.odds
-    for part in answer.verdict.order:
-        for k, limit in enumerate((part.first, *part.later)):
-            hand = "" if limit.handbook_load is None else figures(limit.handbook_load)
-            if limit.handbook_note:
-                hand = f"({hand})"
-                outside.append(limit.handbook_note)
-            counted = limit.cause + (", past the highest pull" if limit.past_top else "")
-            sure = None if odds is None else odds.band(limit.member, limit.mode, limit.cause)
-            shown = MOST_FIGURES if sure is None else sure.figures
-            if sure is not None:
-                counted += f", {figures(sure.low, shown)} to {figures(sure.high, shown)}"
-            elif limit.band is not None:
-                low, high = limit.band
-                to = f" to {figures(high)}" if math.isfinite(high) else " on"
-                counted += f", from {figures(low)}{to}"
-            rows.append(
-                (
-                    limit.member if k == 0 else "",
-                    definitions.title(limit.mode),
-                    figures(limit.load, shown),
-                    figures(limit.load / KGF, shown),
-                    hand,
-                    counted,
-                )
-            )
-    heads = ("member", "what gives", "N", "kgf", "by hand, N", "counted as")
+    table = limit_table(answer)
     whole = ("member", "N", "kgf", "by hand, N")
-    console.say_table(heads, rows, left=("member", "what gives", "counted as"), whole=whole)
-    if odds is not None:
-        console.say("Last in a row: between which loads (N) nine in ten such joints lie.")
-    if outside:
-        console.say(f"In brackets: {'; '.join(dict.fromkeys(outside))}.")
+    console.say_table(HEADS, table.rows, left=LEFT, whole=whole)
+    console.say(*table.notes)
 
 
 def event_lines(answer: Answer) -> Iterator[str]:

@@ -49,7 +49,7 @@ def scatter(
         found = tolerance_band.scatter(
             joint, draws=draws, seed=seed, known_metals=metals, refine=given.refine,
             folder=folder, workers=given.workers, scheduler=given.scheduler,
-            progress=lambda done, total, row: advance(done, total),
+            tell=lambda done, total, row: advance(done, total),
         )  # fmt: skip
     source.claim(folder)
     written = [

@@ -41,7 +41,8 @@ def solid(
     ear
         Which ear, 1 or 2.
     head
-        The diameter of a head or washer on the ear's outer side, such as "14 mm"; bare if left out.
+        The diameter of a head or washer on the ear's outer side, such as "14 mm", or "none"; what
+        the case says if left out.
     crooked
         How far the ear is out of straight at its tip, such as "0.05 mm"; 1 % of its thickness if
         left out. Both sides are tried.
@@ -54,8 +55,9 @@ def solid(
 
     source = given.read(case)
     joint, folder = source.joint, source.folder(out)
+    across = 0.0 if head == "none" else _length("--head", head)
     asked = solid_ear.SolidQuestion(
-        ear - 1, _length("--head", head), _length("--crooked", crooked), form, given.refine
+        ear - 1, across, _length("--crooked", crooked), form, given.refine
     )
     solid_ear.solid_case(joint, asked)  # refuses before anything is written
     if not given.as_json:
@@ -159,8 +161,8 @@ def _show(title: str, answer: SolidAnswer) -> None:
         "",
         f"Under the pin the hole's edge is {pile_up(worst):.2f} times as thick as at rest. Held by "
         f"the shank's face and {head}; out of straight by {abs(answer.case.crooked.size):.3g} mm "
-        f"({answer.case.crooked.form}) to either side. The pin is rigid and straight, without "
-        "friction. First yield is a number of the mesh's scale.",
+        f"({answer.case.crooked.form}) to either side. The pin is rigid and straight; friction is "
+        f"{answer.case.friction:g}. First yield is a number of the mesh's scale.",
         "",
     )
 

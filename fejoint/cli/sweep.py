@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from fejoint.cli import console
 from fejoint.cli.options import STUDY_DEFAULTS, Case, Flag, StudyOptions, Texts
 from fejoint.errors import BadInput, SolveStopped
-from fejoint.inputs.units import KGF
+from fejoint.inputs.units import KGF, figures
 
 if TYPE_CHECKING:
     from fejoint.joint.model import Joint
@@ -161,6 +161,8 @@ def summary(table: Table) -> dict[str, Any]:
 
 
 def _show_table(table: Table) -> None:
+    from fejoint.analysis import definitions
+
     known = summary(table)
     states = ", ".join(f"{n} {state}" for state, n in known["states"].items())
     console.say(
@@ -168,19 +170,19 @@ def _show_table(table: Table) -> None:
         f"solved now {table.solved}, known before {table.known}, in {table.seconds:.0f} s",
     )
     frame = table.frame
-    if "reused" in frame:
-        n = int((frame["reused"].fillna("") != "").sum())
-        console.say(f"{n} of them took a face section from another joint (column reused)")
     if "mode" in frame:
         for mode, part in frame[frame["mode"].notna()].groupby("mode"):
             low, high = part["load_N"].min(), part["load_N"].max()
-            console.say(f"{mode} first in {len(part)}: {low:,.0f} to {high:,.0f} N")
+            what = definitions.title(str(mode))
+            console.say(f"{what} first in {len(part)}: {figures(low)} to {figures(high)} N")
     for reason in list(frame.loc[frame["reason"].fillna("") != "", "reason"].unique())[:5]:
         console.say(f"note: {reason}")
 
 
 def _show_along(v: Variation, table: Table) -> None:
     """Print the rows of a sweep of one dimension, if a reader can take them in."""
+    from fejoint.analysis import definitions
+
     if not 0 < len(table) <= _MOST_SHOWN:
         return
     cells = []
@@ -189,10 +191,12 @@ def _show_along(v: Variation, table: Table) -> None:
         cells.append(
             (
                 f"{row[v.column]:.6g}",
-                row["state"] if first is None else f"{row['mode']} ({row['part']})",
-                "" if first is None else f"{first:,.0f}",
-                "" if first is None else f"{first / KGF:,.0f}",
-                "" if offset is None else f"{offset:,.0f}",
+                row["state"]
+                if first is None
+                else f"{row['part']}: {definitions.title(row['mode'])}",
+                "" if first is None else figures(first),
+                "" if first is None else figures(first / KGF),
+                "" if offset is None else figures(offset),
             )
         )
     dimension = f"{v.path}, {v.unit}" if v.unit else v.path
@@ -211,7 +215,7 @@ def _one_at_a_time(joint: Joint, folder: Path, given: StudyOptions) -> None:
     with console.progress_bar("joints", quiet=given.as_json) as advance:
         found = sensitivities(
             joint, refine=given.refine, folder=folder, workers=given.workers,
-            scheduler=given.scheduler, progress=lambda done, total, row: advance(done, total),
+            scheduler=given.scheduler, tell=lambda done, total, row: advance(done, total),
         )  # fmt: skip
     from fejoint.studies.sweeps import plots
 

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs import toml_syntax
 from fejoint.joint import edit, reader, rules, schema, writer
-from fejoint.joint.parts import Ear, Pin, Pull, Shank
+from fejoint.joint.parts import Ear, Fit, Pin, Pull, Shank
+
+CaseLike: TypeAlias = "Joint | str | os.PathLike[str] | Mapping[str, Any]"
+"""What every study takes a joint as: the joint, its case file, or the tables of one as a dict."""
 
 _OF_A_MATERIAL = re.compile(r"(ear|pin|shank), .*: ")
 
@@ -39,6 +42,8 @@ class Joint:
     pull : Pull
     assumptions : tuple of str
         What was taken for granted on the way from the case to this joint.
+    case : mapping
+        The table that it was read from; empty for a joint made in Python.
 
     Raises
     ------
@@ -60,6 +65,9 @@ class Joint:
 
     def __post_init__(self) -> None:
         """Refuse what is not a joint, and gather what its materials take for granted."""
+        wrong = list(_wrong_kinds(self))
+        if wrong:
+            raise BadInput(*wrong)
         faults = [*rules.ranges(self.ears, self.pin, self.shank, self.gaps, self.friction)]
         faults += rules.pull_faults(self.pull)
         faults += rules.relations(self.ears, self.pin, self.shank, self.gaps)
@@ -80,6 +88,61 @@ class Joint:
             for said in part.material.assumptions
         )
         return tuple(dict.fromkeys([*own, *told]))
+
+    @classmethod
+    def of(
+        cls,
+        ears: Ear | Sequence[Ear],
+        pin: Pin,
+        shank: Shank,
+        fit: Fit,
+        pull: Pull | None = None,
+        *,
+        title: str = "",
+        note: str = "",
+    ) -> Joint:
+        """Build a joint of its parts.
+
+        Parameters
+        ----------
+        ears : Ear or sequence of Ear
+            One given alone stands for two alike, as in a case; a list of one is single shear.
+        pin : Pin
+        shank : Shank
+        fit : Fit
+        pull : Pull, optional
+            Straight and to the end, if left out.
+        title, note : str
+            For people.
+
+        Returns
+        -------
+        Joint
+
+        Raises
+        ------
+        BadInput
+            If the parts do not fit together, with every fault.
+
+        Examples
+        --------
+        >>> joint = Joint.of(
+        ...     Ear("2 mm", "14 mm", "4.1 mm", "7 mm", "25 mm", "316 strip, annealed"),
+        ...     Pin("4 mm", "48 HRC"),
+        ...     Shank("6 mm", "4.1 mm", "12 mm", "6 mm", "20 mm", "A4-70 bolt shank"),
+        ...     Fit("0.1 mm", friction=0.15),
+        ... )
+        >>> len(joint.ears), joint.grip
+        (2, 10.2)
+        """
+        own = tuple(ears) if isinstance(ears, Sequence) else (ears, ears)
+        given: object = fit
+        if not isinstance(given, Fit):
+            allowed, mend = "must be made by fejoint.Fit", "write fejoint.Fit(0.1, friction=0.15)"
+            raise BadInput(Fault("fit", shorten(repr(fit)), allowed, mend))
+        gaps = fit.gap if isinstance(fit.gap, tuple) else (fit.gap,) * len(own)
+        pull = Pull() if pull is None else pull
+        return cls(title, note, own, pin, shank, gaps, fit.friction, pull)
 
     @property
     def scatter(self) -> Mapping[str, Any]:
@@ -160,29 +223,46 @@ class Joint:
         ------
         BadInput
             If there is no such key, or the joint is none any more.
+
+        Examples
+        --------
+        >>> load("cases/demo/hard-pin.toml").replace("pin.diameter", "3.9 mm").pin.diameter
+        3.9
         """
         return read(edit.changed(self.case or self.to_dict(), path, value))
 
 
-def load(case: str | os.PathLike[str] | Mapping[str, Any]) -> Joint:
+def load(case: CaseLike) -> Joint:
     """Read a joint from a case file, or from the same thing as a dict.
 
     Parameters
     ----------
-    case : path or mapping
-        A TOML file, or its tables; bare numbers are mm, N, MPa and degrees.
+    case : path, mapping or Joint
+        A TOML file, or its tables; bare numbers are mm, N, MPa and degrees. A joint is returned
+        as it is.
+
+    Returns
+    -------
+    Joint
 
     Raises
     ------
     BadInput
         With every fault of the case.
+
+    Examples
+    --------
+    >>> load("cases/demo/hard-pin.toml").pin.diameter
+    4.0
     """
+    if isinstance(case, Joint):
+        return case
     if isinstance(case, Mapping):
         return read(case)
     try:
         path = Path(os.fsdecode(case))
     except TypeError as error:
-        allowed = "must be the path of a case file, or its tables as a dict"
+        allowed = "must be a joint, the path of a case file, or its tables as a dict"
         mend = 'write for example "joint.toml"'
         raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
     return read(toml_syntax.parse(path))
@@ -200,6 +280,20 @@ def read(table: Mapping[str, Any]) -> Joint:
     joint = Joint(**reader.parts_of(own))
     object.__setattr__(joint, "case", own)
     return joint
+
+
+def _wrong_kinds(joint: Joint) -> Iterator[Fault]:
+    """Find parts that are no parts, before anything is looked up in them."""
+    ears: object = joint.ears
+    wanted: list[tuple[str, object, type]] = [
+        ("ear", ear, Ear) for ear in (ears if isinstance(ears, tuple) else (ears,))
+    ]
+    wanted += [("pin", joint.pin, Pin), ("shank", joint.shank, Shank), ("pull", joint.pull, Pull)]
+    for where, part, kind in wanted:
+        if not isinstance(part, kind):
+            allowed = f"must be made by fejoint.{kind.__name__}"
+            mend = "a case's tables as a dict go to fejoint.load"
+            yield Fault(where, shorten(repr(part)), allowed, mend)
 
 
 def _plate(part: Ear | Shank) -> dict[str, Any]:

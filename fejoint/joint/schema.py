@@ -89,7 +89,8 @@ PIN: dict[str, Field] = {
         '"9 mm"',
         0.1,
         1000.0,
-        note="diameter of the heads or washers outside the ears; only of a headed pin",
+        note="diameter of the heads or washers outside the ears, each as close to its ear as the "
+        "shank (fit.gap); only of a headed pin",
     ),
 }
 

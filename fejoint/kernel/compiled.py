@@ -31,12 +31,14 @@ _PASSES = {
     "metal_pass": ("evaluate", "tangent", "respond"),
     "contact_pass": ("evaluate", "project"),
     "bearing_pass": ("evaluate",),
+    "leaning_pass": ("evaluate",),
     "sparse_pass": ("add_up", "miss"),
 }
 """Modules, and their functions that Python calls."""
 _SOURCES = (
-    "bearing_pass", "closest_point", "compiled", "contact_pass", "finite_strain", "hardening",
-    "metal_pass", "plane_strain", "plane_stress", "sparse_pass",
+    "bearing_pass", "brick_pass", "closest_point", "compiled", "contact_pass", "finite_strain",
+    "hardening", "leaning_pass", "metal_pass", "plane_strain", "plane_stress", "rigid_pass",
+    "sparse_pass",
 )  # fmt: skip
 """Modules whose text is in the machine code."""
 _not_cached: list[str] = []

@@ -36,8 +36,8 @@ class Bedding:
         Their weights in the slice's mean displacement (each row sums to 1).
     lengths : (n_slices,) array
         Length of each slice, mm.
-    part : int
-        Unknown of the part's displacement.
+    part : int or (n_slices,) array
+        Unknown of the part's displacement; of each slice's own part where there are many.
     law : BeddingLaw
     sense : float
         +1 where the body moves ahead of the part to press on it, -1 where the part moves ahead.
@@ -46,7 +46,7 @@ class Bedding:
     dofs: Ints
     weights: Floats
     lengths: Floats
-    part: int
+    part: int | Ints
     law: BeddingLaw
     sense: float = 1.0
     symmetric: bool = True
@@ -61,8 +61,8 @@ class Bedding:
 
     @cached_property
     def _with_part(self) -> Ints:
-        part = np.full((len(self.dofs), 1), self.part)
-        return np.concatenate([self.dofs, part], axis=1)
+        part = np.broadcast_to(self.part, len(self.dofs))
+        return np.concatenate([self.dofs, part[:, None]], axis=1)
 
     @cached_property
     def _flat(self) -> Ints:

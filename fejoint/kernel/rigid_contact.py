@@ -1,7 +1,8 @@
 """Contact of a body's faces with rigid bodies of revolution: a pin's shaft, a plane, a head.
 
 Secondary points are Gauss points of 8-node faces with reference weights; the penalty pressure acts
-along the true normal of the rigid surface, rims included. The formulas stand in rigid_pass.py.
+along the true normal of the rigid surface, rims included, and Coulomb friction along it. The
+formulas stand in rigid_pass.py.
 """
 
 from __future__ import annotations
@@ -61,13 +62,24 @@ class RigidShape:
 
 @dataclass(frozen=True, eq=False)
 class TouchState:
-    """Gaps of the secondary points, (n,), mm; held: what touched at the start of a step still does.
+    """Where the secondary points stand, at a step's end.
 
-    Pressures, (n,), are those of the step's end, MPa.
+    Attributes
+    ----------
+    gap, pressure : (n,) arrays
+        mm and MPa.
+    traction : (n, 3) array
+        That friction puts on the rigid body, MPa.
+    place : (n, 3) array
+        From the rigid body's centre, mm.
+    held : bool
+        What touched at the start of a step still does.
     """
 
     gap: Floats
     pressure: Floats
+    traction: Floats
+    place: Floats
     held: bool = False
 
 
@@ -97,7 +109,7 @@ def face_shapes(at: Floats) -> tuple[Floats, Floats]:
 
 @dataclass(eq=False)
 class RigidContact:
-    """Frictionless contact of 8-node faces with a rigid body of revolution.
+    """Contact of 8-node faces with a rigid body of revolution, which does not turn.
 
     Attributes
     ----------
@@ -112,6 +124,14 @@ class RigidContact:
         Unknowns of the rigid body's centre.
     stiffness : float
         Penalty, MPa/mm.
+    friction : float
+    tangential_stiffness : float
+        Tangential penalty, MPa/mm; above 0 where there is friction.
+
+    Raises
+    ------
+    ValueError
+        If there is friction and no tangential stiffness.
     """
 
     points: Floats
@@ -120,15 +140,24 @@ class RigidContact:
     centre: Floats
     own: Ints
     stiffness: float
-    symmetric: bool = True
+    friction: float = 0.0
+    tangential_stiffness: float = 0.0
     weights: Floats = field(init=False, repr=False)
     _shapes: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
+        if self.friction > 0.0 and not self.tangential_stiffness > 0.0:
+            said = f"friction {self.friction:g} needs a tangential_stiffness above 0 MPa/mm"
+            raise ValueError(said)
         self._shapes, slopes = face_shapes(GAUSS_AT)
         sides = np.einsum("gar,fai->fgri", slopes, self.points[self.faces])
         area = np.linalg.norm(np.cross(sides[:, :, 0], sides[:, :, 1]), axis=2)
         self.weights = np.ascontiguousarray(area * GAUSS_SHARE)
+
+    @property
+    def symmetric(self) -> bool:
+        """Whether the tangent is symmetric."""
+        return self.friction == 0.0
 
     @cached_property
     def _dofs(self) -> Ints:
@@ -153,7 +182,7 @@ class RigidContact:
                 s.turn,
                 np.ascontiguousarray(self.centre, float),
                 np.ascontiguousarray(self.own, np.int64),
-                float(self.stiffness),
+                (float(self.stiffness), float(self.friction), float(self.tangential_stiffness)),
             ),
         )
 
@@ -166,8 +195,10 @@ class RigidContact:
         """Return the state before any load."""
         n = self.weights.size
         z = np.zeros(int(self._all_dofs.max()) + 1)
-        start = TouchState(np.zeros(n), np.zeros(n))
-        return TouchState(self._run(z, start, tangent=False)[2].gap, np.zeros(n))
+        nought = np.zeros((n, 3))
+        start = TouchState(np.zeros(n), np.zeros(n), nought, nought)
+        at_rest = self._run(z, start, tangent=False)[2]
+        return TouchState(at_rest.gap, np.zeros(n), nought, at_rest.place)
 
     def assume_closed(self, state: TouchState) -> TouchState:
         """Return the state for a step's first guess: what touched at its start still does."""
@@ -182,12 +213,12 @@ class RigidContact:
 
     def evaluate(self, z: Floats, state: TouchState) -> Response:
         """Return contact forces and, for when they are asked, tangent entries."""
-        force, _, new, energy = self._run(z, state, tangent=False)
+        force, _, new, (stored, lost) = self._run(z, state, tangent=False)
 
         def entries() -> Floats:
             return self._run(z, state, tangent=True)[1].reshape(-1)
 
-        return Response(self._all_dofs_flat, force.reshape(-1), entries, new, energy)
+        return Response(self._all_dofs_flat, force.reshape(-1), entries, new, stored, lost)
 
     @cached_property
     def _all_dofs_flat(self) -> Ints:
@@ -195,14 +226,15 @@ class RigidContact:
 
     def _run(
         self, z: Floats, state: TouchState, *, tangent: bool
-    ) -> tuple[Floats, Floats, TouchState, float]:
+    ) -> tuple[Floats, Floats, TouchState, tuple[float, float]]:
         n = self.weights.size
-        force, energy = np.zeros((len(self.faces), 27)), np.zeros(1)
+        force, energy = np.zeros((len(self.faces), 27)), np.zeros(2)
         entries = np.zeros((len(self.faces) if tangent else 0, 27, 27))
-        new = TouchState(np.empty(n), np.empty(n))
-        out = (force, entries, new.gap, new.pressure, energy)
+        new = TouchState(np.empty(n), np.empty(n), np.empty((n, 3)), np.empty((n, 3)))
+        out = (force, entries, new.gap, new.pressure, energy, new.traction, new.place)
+        old = (state.gap, state.traction, state.place)
         evaluate = compiled.load("rigid_pass", "evaluate")
-        fine = evaluate(z, *self._fixed, state.gap, state.held, tangent, out)
+        fine = evaluate(z, *self._fixed, old, state.held, tangent, out)
         if not fine:
             force[:] = np.nan
-        return force, entries, new, float(energy[0])
+        return force, entries, new, (float(energy[0]), float(energy[1]))

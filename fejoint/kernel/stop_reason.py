@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Any
 
 
 class StopReason(Enum):
@@ -50,6 +51,15 @@ class Stop:
     def __str__(self) -> str:
         """Return the sentence."""
         return self.sentence or self.reason.value
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, the causes within."""
+        return {
+            "reason": self.reason.name,
+            "sentence": self.sentence,
+            "member": self.member,
+            "cause": None if self.cause is None else self.cause.to_dict(),
+        }
 
     @property
     def root(self) -> Stop:

@@ -172,6 +172,12 @@ def parse(text: Any, field: str = "hardness") -> Hardness:
     return Hardness(float(match["number"]), scale)
 
 
+def is_hardness(text: str) -> bool:
+    """Whether a text is meant as a hardness, such as "48 HRC", and not as a metal's name."""
+    words = text.strip()
+    return (_TEXT.fullmatch(words) or _REVERSED.fullmatch(words)) is not None
+
+
 def to_hv(hardness: str | Hardness, field: str = "hardness") -> float:
     """Return the Vickers hardness, by ISO 18265 Table A.1 (carbon and low-alloy steel).
 

@@ -111,6 +111,59 @@ def find(
     return _made(own, raw, tuple(assumptions))
 
 
+def metal(
+    given: str | Mapping[str, Any] | Material,
+    name: str = "own metal",
+    *,
+    diameter: float | None = None,
+    field: str = "material",
+) -> Material:
+    """Return the metal of a name, of a hardness, or of values.
+
+    Parameters
+    ----------
+    given : str or mapping
+        A name of the library ("316 strip, annealed"), a hardness for carbon or low-alloy steel
+        ("48 HRC"), or the keys of a case's [material."..."] table: tensile values ("modulus",
+        "rp02", "rm", "uniform_strain"), or a table of plastic "strain" and true "stress".
+    name : str
+        What to call a metal of values.
+    diameter : float, optional
+        Of the wire in mm, for a metal whose strength depends on it.
+    field : str
+        What to call it in an error.
+
+    Returns
+    -------
+    Material
+
+    Raises
+    ------
+    BadInput
+        If the library has no such name, the hardness does not convert, or a value is at fault.
+
+    Examples
+    --------
+    >>> round(metal("48 HRC").rm)
+    1571
+    >>> lot = metal({"modulus": "193 GPa", "rp02": 290, "rm": 620, "uniform_strain": "45 %"}, "lot")
+    >>> round(lot.rm)
+    620
+    """
+    what: object = given
+    if isinstance(what, Material):
+        return what
+    if isinstance(what, Mapping):
+        return custom(what, name, field if field != "material" else None)
+    if not isinstance(what, str):
+        mend = 'write for example "316 strip, annealed" or "48 HRC"'
+        allowed = "must be a metal's name, a hardness, or a table of its values"
+        raise BadInput(Fault(field, shorten(repr(given)), allowed, mend))
+    if hardness_scales.is_hardness(what):
+        return from_hardness(what, field=field)
+    return find(what, diameter=diameter, field=field)
+
+
 def known_name(name: Any, field: str, also: Iterable[str] = ()) -> str:
     """Return the library's spelling of a name; `find` says what is raised."""
     library = _library()

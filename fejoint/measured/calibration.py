@@ -14,6 +14,7 @@ from scipy.optimize import least_squares
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
+from fejoint.measured.blank_pull import Blank
 from fejoint.measured.calibration_result import Fit, Learned, Prior, Pulled
 from fejoint.measured.misfit import Misfit, load_at
 from fejoint.measured.rig_compliance import Curve
@@ -193,15 +194,15 @@ def _outcome(
     rigs, before, after = [], [], []
     for k, (p, data) in enumerate(zip(problem.pulls, problem.data, strict=True)):
         slack, compliance = float(own[k, 0]), 1e-6 * float(own[k, 1])
-        rigs.append(_rig(problem, k, compliance, 1e-6 * float(sd[n + 2 + 3 * k])))
-        before.append(rms(data, first, p.rig.slack, p.rig.compliance))
-        after.append(rms(data, best, slack, compliance))
+        rigs.append(_rig(problem, k, compliance, 1e-6 * float(sd[problem.place(k) + 1])))
+        before.append(rms(data, first, p.rig.slack, p.rig.compliance, p.blank))
+        after.append(rms(data, best, slack, compliance, p.blank))
     judged = {}
     for p in held_out:
         data = thinned(p, float(model.grid[-1]))
         judged[p.name] = (
-            rms(data, first, p.rig.slack, p.rig.compliance, free=True),
-            rms(data, best, p.rig.slack, p.rig.compliance, free=True),
+            rms(data, first, p.rig.slack, p.rig.compliance, p.blank, free=True),
+            rms(data, best, p.rig.slack, p.rig.compliance, p.blank, free=True),
         )
     return Fit(
         tuple(learned), part, tuple(rigs), tuple(map(float, own[:, 0])), tuple(before),
@@ -239,6 +240,7 @@ def rms(
     curve: Curve,
     slack: float,
     compliance: float,
+    blank: Blank | None = None,
     *,
     free: bool = False,
 ) -> float:
@@ -250,6 +252,8 @@ def rms(
     curve : Curve
     slack, compliance : float
         mm, mm/N.
+    blank : Blank, optional
+        The rig's own stretch.
     free : bool
         Fit slack and compliance, which are no properties of the joint, to these data.
     """
@@ -259,9 +263,9 @@ def rms(
     if free:
 
         def off(s: Floats) -> Floats:
-            return load_at(travel, curve, float(s[0]), 1e-6 * float(s[1])) - force
+            return load_at(travel, curve, float(s[0]), 1e-6 * float(s[1]), blank) - force
 
         found = least_squares(off, np.array([slack, 1e6 * compliance]), x_scale="jac")
         slack, compliance = float(found.x[0]), 1e-6 * float(found.x[1])
-    left = load_at(travel, curve, slack, compliance) - force
+    left = load_at(travel, curve, slack, compliance, blank) - force
     return float(np.sqrt(np.mean(left**2))) / float(force.max())

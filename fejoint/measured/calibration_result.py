@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fejoint.arrays import Floats
+from fejoint.measured.blank_pull import Blank
 from fejoint.measured.rig_compliance import Curve, Rig
 
 IDENTIFIED = 0.6
@@ -48,12 +49,24 @@ class Prior:
 
 @dataclass(frozen=True, eq=False)
 class Pulled:
-    """One log ready for the fit: raw force less its zero (N) and travel (mm), and its rig."""
+    """One log ready for the fit: raw force less its zero (N) and travel (mm), and its rig.
+
+    The stretch that a blank pull found is still in the travel: taken out at a noisy force it would
+    carry the force's noise into the travel.
+    """
 
     name: str
     force: Floats
     travel: Floats
     rig: Rig
+    blank: Blank | None = None
+
+    def extension(self, to: int | None = None) -> Floats:
+        """Return the joint's own extension, mm, of the rows before `to`."""
+        force, travel = self.force[:to], self.travel[:to]
+        if self.blank is not None:
+            travel = travel - self.blank.at(force)
+        return self.rig.joint_extension(force, travel)
 
 
 @dataclass(frozen=True)

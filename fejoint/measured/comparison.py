@@ -83,6 +83,9 @@ class Matched:
         predicted load there.
     not_a_line : str
         Why the rig is no straight line; then nothing is concluded from the extension.
+    raw : Log or None
+        As logged, with what a blank pull then took out; None without one.
+    blank : Blank or None
     """
 
     log: Log
@@ -93,6 +96,8 @@ class Matched:
     rms: float | None = None
     bias: float | None = None
     not_a_line: str = ""
+    raw: Log | None = None
+    blank: Blank | None = None
 
     @property
     def broke(self) -> bool:
@@ -179,8 +184,9 @@ def match(
     BadInput
         If a curve's first part holds too few rows.
     """
+    raw = None
     if blank is not None:
-        log = blank_pull.taken_out(log, blank)
+        raw, log = log, blank_pull.taken_out(log, blank)
     travel = log.travel
     if travel is None:
         return Matched(log, None, None, None, log.peak)
@@ -209,7 +215,7 @@ def match(
     own = joint_curve(force, rig.joint_extension(force, travel))
     offset = offset_of(own, OFFSET * expected.hole)
     rms, bias = residual(own, expected.curve)
-    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias)
+    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias, raw=raw, blank=blank)
 
 
 def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fejoint.analysis.pull import pull
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import KGF
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.measured import blank_pull, calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
 from fejoint.measured.calibration_result import Fit, Pulled
@@ -152,7 +152,7 @@ def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[L
 
 
 def match(
-    joint: Joint,
+    joint: CaseLike,
     paths: Sequence[Path],
     *,
     against: Sequence[Path] = (),
@@ -166,7 +166,8 @@ def match(
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     paths : sequence of Path
         Logs of this joint.
     against : sequence of Path
@@ -180,12 +181,22 @@ def match(
     expected : Expected, optional
         The prediction, if it is there already.
 
+    Returns
+    -------
+    Outcome
+
     Raises
     ------
     BadInput
         If a log cannot be used.
+
+    Examples
+    --------
+    >>> outcome = match("cases/demo/hard-pin.toml", [Path("cases/demo/pulls/hard-pin-1.csv")])
+    >>> len(outcome.table())
+    1
     """
-    expected = expected or expectation(joint, refine)
+    expected = expected or expectation(load(joint), refine)
     hints = hints or Hints()
     of_rig = None if blank is None else blank_pull.read(log_reader.read(blank, hints))
     sets = []
@@ -214,7 +225,7 @@ def _matched(
 
 
 def learned(
-    joint: Joint,
+    joint: CaseLike,
     outcome: Outcome,
     *,
     part: str = "ear",
@@ -225,7 +236,8 @@ def learned(
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     outcome : Outcome
     part : {"ear", "pin", "shank"}
     hold_out : int, optional
@@ -233,21 +245,28 @@ def learned(
     refine : float
         Of the fit's many solves; one finer solve corrects them.
 
+    Returns
+    -------
+    Fit
+
     Raises
     ------
     BadInput
         If no log has travel, or they say nothing of the law.
+
+    Examples
+    --------
+    >>> logs = [Path("cases/demo/pulls/hard-pin-1.csv")]
+    >>> outcome = match("cases/demo/hard-pin.toml", logs)
+    >>> fit = learned("cases/demo/hard-pin.toml", outcome)
     """
+    joint = load(joint)
     for m in outcome.matches:
         if m.not_a_line:
             mend = "pull in a grip that does not stiffen"
             allowed = f"teaches nothing: {m.not_a_line}"
             raise BadInput(Fault("--learn", m.log.name, allowed, mend))
     curves = [m for m in outcome.matches if m.log.kind == "curve" and m.rig is not None]
-    if outcome.blank:
-        mend = "learn from logs of a rig that is straight, or give --rig"
-        allowed = "cannot go with --blank: the blank's own error is not in the intervals"
-        raise BadInput(Fault("--learn", "", allowed, mend))
     if not curves:
         mend = "log travel too, or give --speed"
         raise BadInput(Fault("--learn", "", "needs a log with travel", mend))
@@ -259,12 +278,10 @@ def learned(
     for m in curves:
         assert m.rig is not None
         assert m.log.travel is not None
-        pulls.append(Pulled(m.log.name, m.log.force - m.rig.zero, m.log.travel, m.rig))
+        travel = m.log.travel if m.raw is None or m.raw.travel is None else m.raw.travel
+        pulls.append(Pulled(m.log.name, m.log.force - m.rig.zero, travel, m.rig, m.blank))
     used, judged = pulls[: len(pulls) - held], pulls[len(pulls) - held :]
-    reach = max(
-        float(p.rig.joint_extension(p.force, p.travel)[: int(p.force.argmax()) + 1].max())
-        for p in used
-    )
+    reach = max(float(p.extension(int(p.force.argmax()) + 1).max()) for p in used)
     reach = min(1.15 * reach, float(outcome.expected.answer.curve.extension.max()))
     known = joint_model.priors(joint, part)
     return calibration.fit(

@@ -1,7 +1,9 @@
 """The misfit of modelled to logged pulls, and what it leaves open of every parameter.
 
-A log's travel is modelled as x = slack + compliance F + extension(F / (scale s); law, friction):
-`scale` is the model's own error, the same for all logs; `s` is the sample's, one a log.
+A log's travel is modelled as x = slack + compliance F + rig(F) + extension(F / (m s); law,
+friction): `m` is the model's own error, the same for all logs; `s` is the sample's, one a log.
+`rig` is what a blank pull found, with the errors of its shape, the same for all logs; without one
+it is 0.
 """
 
 from __future__ import annotations
@@ -13,12 +15,13 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from fejoint.arrays import Floats
+from fejoint.measured.blank_pull import Blank
 from fejoint.measured.calibration_result import Prior, Pulled
+from fejoint.measured.model_error import shapes
 from fejoint.measured.rig_compliance import Curve
+from fejoint.measured.statistics import shared
 from fejoint.measured.surrogate import Surrogate
 
-SCALE_SD = 0.01
-"""Standard uncertainty of the model's load as a whole (mesh, plane stress; a judgement)."""
 SAMPLE_SD, SAMPLE_WEIGHT = 0.01, 2.0
 """Scatter of load between samples before the logs speak, and how many samples that is worth."""
 LEAST_SD = 2e-4
@@ -28,15 +31,36 @@ CHI_SQUARE = 3.8415
 _PER_LOG = 3
 
 
-def load_at(travel: Floats, curve: Curve, slack: float, compliance: float) -> Floats:
-    """Return the modelled load at a rig's travel, N."""
+def load_at(
+    travel: Floats,
+    curve: Curve,
+    slack: float,
+    compliance: float,
+    blank: Blank | None = None,
+    off: Floats | None = None,
+) -> Floats:
+    """Return the modelled load at a rig's travel, N.
+
+    Parameters
+    ----------
+    travel : (n,) array
+        mm.
+    curve : Curve
+    slack, compliance : float
+        mm, mm/N.
+    blank : Blank, optional
+        The rig's own stretch, whose errors are `off` standard deviations.
+    off : (k,) array, optional
+    """
     at = slack + compliance * curve.load + curve.extension
+    if blank is not None:
+        at += blank.at(curve.load, off)
     return np.interp(travel, np.maximum.accumulate(at), curve.load)
 
 
 @dataclass(eq=False)
 class Misfit:
-    """Least squares over parameters, the model's scale, and every log's slack, rig and scale.
+    """Least squares over parameters, errors of model and blank, every log's slack, rig and scale.
 
     Attributes
     ----------
@@ -57,8 +81,12 @@ class Misfit:
     sd: Floats = field(init=False)
     stretch: Floats = field(init=False)
     scatter: float = SAMPLE_SD
+    shapes: Floats = field(init=False)
+    blank: Blank | None = field(init=False)
 
     def __post_init__(self) -> None:
+        self.shapes = shapes(self.model.grid, self.model.refined)
+        self.blank = self.pulls[0].blank
         self.sd = np.full(len(self.pulls), 0.004)
         self.stretch = np.ones(len(self.pulls))
 
@@ -67,28 +95,42 @@ class Misfit:
         """Number of the joint's parameters."""
         return len(self.priors)
 
-    def parts(self, x: Floats) -> tuple[Floats, float, Floats]:
-        """Return parameters, logarithm of the scale, and (n_logs, 3) slack, compliance, sample."""
-        return x[: self.n], float(x[self.n]), x[self.n + 1 :].reshape(-1, _PER_LOG)
+    @property
+    def shared(self) -> int:
+        """Number of errors that all logs share: of the model's shape and the blank pull's."""
+        return len(self.shapes) + (0 if self.blank is None else len(self.blank.errors))
+
+    def parts(self, x: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return parameters, shared errors, and (n_logs, 3) slack, compliance, sample."""
+        own = self.n + self.shared
+        return x[: self.n], x[self.n : own], x[own:].reshape(-1, _PER_LOG)
+
+    def place(self, log: int) -> int:
+        """Return where a log's slack is among the unknowns; its compliance and sample follow."""
+        return self.n + self.shared + _PER_LOG * log
 
     def start(self, theta: Floats) -> Floats:
         """Return a first guess: parameters, with the rigs as found beforehand."""
         rigs = [[p.rig.slack, 1e6 * p.rig.compliance, 0.0] for p in self.pulls]
-        return np.array([*theta, 0.0, *np.ravel(rigs)])
+        return np.array([*theta, *np.zeros(self.shared), *np.ravel(rigs)])
 
     def differences(self, x: Floats) -> list[Floats]:
         """Return modelled less measured load, N, one array a log."""
-        theta, scale, logs = self.parts(x)
+        theta, errors, logs = self.parts(x)
         joint = self.model.curve(theta)
+        of_model, of_blank = errors[: len(self.shapes)], errors[len(self.shapes) :]
+        load = joint.load * np.exp(np.concatenate([[0.0], of_model @ self.shapes]))
         found = []
         for (travel, force, _), (slack, compliance, sample) in zip(self.data, logs, strict=True):
-            curve = Curve(np.exp(scale + sample) * joint.load, joint.extension)
-            found.append(load_at(travel, curve, slack, 1e-6 * compliance) - force)
+            curve = Curve(np.exp(sample) * load, joint.extension)
+            found.append(
+                load_at(travel, curve, slack, 1e-6 * compliance, self.blank, of_blank) - force
+            )
         return found
 
     def residuals(self, x: Floats) -> Floats:
         """Return data and priors, each over its standard uncertainty."""
-        theta, scale, logs = self.parts(x)
+        theta, errors, logs = self.parts(x)
         rows = []
         for k, left in enumerate(self.differences(x)):
             _, force, noise = self.data[k]
@@ -96,7 +138,7 @@ class Misfit:
             weight = np.sqrt(self.stretch[k] * ((self.sd[k] * top) ** 2 + noise**2))
             rows.append(left / weight)
         held = [(theta[k] - p.inward(p.value)) / p.deviation for k, p in enumerate(self.priors)]
-        held.append(scale / SCALE_SD)
+        held += list(errors)
         for p, (_, compliance, sample) in zip(self.pulls, logs, strict=True):
             held += [
                 (compliance - 1e6 * p.rig.compliance) / self.rig_width(p),
@@ -121,10 +163,10 @@ class Misfit:
         # a rig taken out by a blank pull may be taken out a little too much
         least = [min(0.0, -5.0 * self.rig_width(p)) if p.rig.compliance == 0.0 else 0.0
                  for p in self.pulls]  # fmt: skip
-        free = len(self.pulls)
+        free, far = len(self.pulls), np.full(self.shared, 10.0)
         return (
-            np.array([*low, -0.1, *np.ravel([[-np.inf, c, -0.3] for c in least])]),
-            np.array([*high, 0.1, *([np.inf, np.inf, 0.3] * free)]),
+            np.array([*low, *-far, *np.ravel([[-np.inf, c, -0.3] for c in least])]),
+            np.array([*high, *far, *([np.inf, np.inf, 0.3] * free)]),
         )
 
     def solved(self, starts: Sequence[Floats], reach: Floats | None = None) -> Floats:
@@ -151,7 +193,7 @@ class Misfit:
                 continue
             top = float(force.max())
             self.sd[k] = max(float(np.sqrt(np.mean(left**2))) / top, LEAST_SD)
-            self.stretch[k] = _shared(left)
+            self.stretch[k] = shared(left)
         own = self.parts(x)[2][:, 2]
         spread = float(np.sum((own - own.mean()) ** 2))
         n = len(own) - 1
@@ -207,19 +249,3 @@ class Misfit:
                 )
             ends.append(here)
         return ends[0], ends[1]
-
-
-def _shared(left: Floats) -> float:
-    """Return how many neighbouring points count as one, from their autocorrelation."""
-    off = left - left.mean()
-    n = len(off)
-    power = float(np.sum(off**2))
-    if power <= 0.0:
-        return 1.0
-    total = 1.0
-    for lag in range(1, n // 3):
-        r = float(np.sum(off[:-lag] * off[lag:])) / power
-        if r < 2.0 / np.sqrt(n):
-            break
-        total += 2.0 * r
-    return max(total, 1.0)

@@ -66,14 +66,14 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
         if m.rms is not None and m.bias is not None:
             told.append(
                 f"measured less predicted: mean {100 * m.bias:+.1f} %, rms {100 * m.rms:.1f} % "
-                "of the largest load compared"
+                "of the highest pull compared"
             )
     return told
 
 
 def _most(e: Expected) -> str:
     return (
-        f"{both_units(e.most)} by {e.most_mode}"
+        f"{both_units(e.most)}: {definitions.title(e.most_mode)}"
         if e.most_mode
         else f"more than {both_units(e.most)}"
     )
@@ -161,12 +161,12 @@ def of_plan(made: test_plan.Plan) -> list[str]:
             told.append(f"  {h.name}: not reached ({h.why})")
     return [
         *told,
-        f"load cell: {both_units(made.cell)} or the next larger; the most to expect is "
+        f"load cell: {both_units(made.cell)} or the next larger; highest pull to expect: "
         f"{both_units(made.highest)}",
         f"proof pull: stop at {both_units(made.proof)}",
-        f"samples: {made.count} of each design tell {100 * made.difference:.0f} % apart with a "
-        f"chance of {100 * made.power:.0f} % at a scatter of {100 * made.scatter:.1f} % "
-        f"({made.scatter_from})",
+        f"samples: pull {made.count} of each design to see a {100 * made.difference:.0f} % "
+        f"difference ({10 * made.power:.0f} times in 10), at a scatter of "
+        f"{100 * made.scatter:.1f} % ({made.scatter_from})",
         *(f"caution: {c}" for c in test_plan.RIG_CAUTIONS),
     ]
 

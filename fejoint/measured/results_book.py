@@ -161,8 +161,9 @@ def opened(path: Path, mode: Literal["ro", "rw", "rwc"]) -> Iterator[sqlite3.Con
         connection = sqlite3.connect(address, timeout=10.0, uri=True)
         try:
             with connection:
-                if mode != "ro":  # nobody else begins or extends it between a look and a change
-                    connection.execute("BEGIN IMMEDIATE")
+                # one transaction from the look at the file's kind on: another writer may be
+                # making the book just now
+                connection.execute("BEGIN" if mode == "ro" else "BEGIN IMMEDIATE")
                 if not _columns(connection):
                     if mode != "rwc" or _holds_anything(connection):
                         mend = "name another book"

@@ -175,3 +175,19 @@ def samples_needed(difference: float, scatter: float, wanted: float = 0.9) -> in
         else:
             count = middle
     return count
+
+
+def shared(left: Floats) -> float:
+    """Return how many neighbouring points (n,) count as one, from their autocorrelation."""
+    off = left - left.mean()
+    n = len(off)
+    power = float(np.sum(off**2))
+    if power <= 0.0:
+        return 1.0
+    total = 1.0
+    for lag in range(1, n // 3):
+        r = float(np.sum(off[:-lag] * off[lag:])) / power
+        if r < 2.0 / np.sqrt(n):
+            break
+        total += 2.0 * r
+    return max(total, 1.0)

@@ -24,7 +24,7 @@ def thinned(pulled: Pulled, reach: float) -> tuple[Floats, Floats, Floats]:
     f, x = pulled.force[:top], pulled.travel[:top]
     highest = np.maximum.accumulate(f)
     start = pulled.rig.slack + 0.01 * reach
-    extension = pulled.rig.joint_extension(f, x)
+    extension = pulled.extension(top)
     keep = (f >= 0.97 * highest) & (x > start) & (extension < 0.97 * reach)
     f, x = f[keep], x[keep]
     if len(f) < 8:
@@ -59,7 +59,7 @@ def refuse_elastic(pulled: Pulled, until: float) -> None:
         If it did not, or has too few rows to tell.
     """
     f = pulled.force[: int(np.argmax(pulled.force)) + 1]
-    x = pulled.rig.joint_extension(f, pulled.travel[: len(f)])
+    x = pulled.extension(len(f))
     ahead = x > 0.0
     f, x = f[ahead], x[ahead]
     mend = "pull further, or learn from other logs"

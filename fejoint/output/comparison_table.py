@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from fejoint.analysis.definitions import NOTHING, load_words
+from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, NOTHING, load_words, title
 from fejoint.analysis.result import EVENTS
 
 _UNITS = {
@@ -42,7 +42,7 @@ def side_by_side(answers: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[s
     """Return what the answers say, row by row: a name, and a text an answer."""
     verdicts = [a["verdict"] for a in answers]
     rows = [
-        ("first to give", [v["first_to_give"] for v in verdicts]),
+        ("first to give", [_first(v) for v in verdicts]),
         ("at a pull of", [_load(v["load_N"]) for v in verdicts]),
         ("margin to the next part", [_share(v["margin_to_next"]) for v in verdicts]),
     ]
@@ -54,7 +54,7 @@ def side_by_side(answers: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[s
     for name in EVENTS:
         found = [next(e for e in a["events"] if e["name"] == name) for a in answers]
         if any(e["load_N"] is not None for e in found):
-            rows.append((name, [_load(e["load_N"], name) for e in found]))
+            rows.append((_event(name), [_load(e["load_N"], name) for e in found]))
     return rows
 
 
@@ -86,10 +86,24 @@ def _load(load: float | None, event: str = "") -> str:
     return "not reached" if load is None else load_words(event, load)
 
 
+def _first(verdict: Mapping[str, Any]) -> str:
+    what, member = title(verdict["first_to_give"]), verdict["member"]
+    return what if what.startswith(member) else f"{member}: {what}"
+
+
+def _event(name: str) -> str:
+    """Name an event, and the part where that alone tells two of them apart."""
+    return (
+        f"{name.rpartition(' ')[2]}: {EVENT_TITLES[name]}"
+        if name in MESH_SCALE
+        else EVENT_TITLES[name]
+    )
+
+
 def _share(value: float | None) -> str:
     return "–" if value is None else f"{100.0 * value:.0f} %"
 
 
 def _part(order: Sequence[Mapping[str, Any]], part: str) -> str:
     row = next((r for r in order if r["part"] == part), None)
-    return "–" if row is None else f"{_load(row['load_N'])}, {row['mode']}"
+    return "–" if row is None else f"{_load(row['load_N'])}, {title(row['mode'])}"

@@ -210,6 +210,15 @@ def _path(corners: Contour) -> str:
     return "".join([*said, "Z"])
 
 
+def drawings(joint: Joint, answer: Answer | None = None) -> dict[str, str]:
+    """Return the text of a DXF and an SVG a plate, by the file's name; see `parts`."""
+    return {
+        f"{part.name}.{suffix}": write(part)
+        for part in parts(joint, answer)
+        for suffix, write in (("dxf", dxf), ("svg", svg))
+    }
+
+
 def write_each(joint: Joint, folder: Path, answer: Answer | None = None) -> Iterator[Path]:
     """Write a DXF and an SVG a plate into a folder; give each file as it is there.
 
@@ -218,11 +227,9 @@ def write_each(joint: Joint, folder: Path, answer: Answer | None = None) -> Iter
     BadInput
         If a file cannot be written.
     """
-    for part in parts(joint, answer):
-        for suffix, text in (("dxf", dxf(part)), ("svg", svg(part))):
-            path = folder / f"{part.name}.{suffix}"
-            write_atomically(path, text)
-            yield path
+    for name, text in drawings(joint, answer).items():
+        write_atomically(folder / name, text)
+        yield folder / name
 
 
 def write_steps(joint: Joint, folder: Path) -> Iterator[Path]:

@@ -14,6 +14,7 @@ from typing import Any
 
 from fejoint.analysis.apart import sentences
 from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE
+from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
@@ -99,15 +100,24 @@ def single(answer: Answer | Mapping[str, Any], source: str = "") -> str:
         }
         for k, p in enumerate(shown)
     }  # fmt: skip
-    return _render(
+    return rendered(
         "report.html", a=plain, images=images, metals=_metals(joint), sources=_sources(plain),
-        limits=_by_load(plain), apart=list(sentences(plain["verdict"]["order"])), source=source,
+        limits=_by_load(plain), odds=Odds.of_answer(plain), source=source,
+        apart=list(sentences(plain["verdict"]["order"])),
     )  # fmt: skip
 
 
 def _by_load(answer: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Return every limit as the pull meets them: by rising load, behind its highest by falling."""
-    limits = [x for row in answer["verdict"]["order"] for x in (row, *row["later"])]
+    """Return every limit as the pull meets them: by rising load, behind its highest by falling.
+
+    Each has its band ("sure"), None for none, and to how many figures its loads are told.
+    """
+    odds = Odds.of_answer(answer)
+    limits = []
+    for limit in (x for row in answer["verdict"]["order"] for x in (row, *row["later"])):
+        sure = odds and odds.band(limit["member"], limit["mode"], limit["cause"])
+        told = (sure.low, sure.high) if sure else limit.get("band_N")
+        limits.append(limit | {"sure": told, "digits": sure.figures if sure else 3})
 
     def place(limit: Mapping[str, Any]) -> tuple[bool, float]:
         past = bool(limit["past_highest_pull"])
@@ -131,7 +141,7 @@ def compared(answers: Sequence[Answer | Mapping[str, Any]], source: str = "") ->
         ]
         if all(map(has_pin, live)):
             images["pin"] = _encoded(*comparison.pins_of(live))
-    return _render(
+    return rendered(
         "comparison.html",
         names=names,
         answers=plain,
@@ -146,7 +156,7 @@ def framed(title: str, body: str) -> str:
     """Return HTML that is already made in the frame and look of the reports."""
     from markupsafe import Markup
 
-    return _render("framed.html", title=title, body=Markup(body))
+    return rendered("framed.html", title=title, body=Markup(body))
 
 
 def browser() -> str:
@@ -211,6 +221,11 @@ def _inline(answer: Answer | Mapping[str, Any], shown: Picture) -> str:
     return _encoded(*drawing_of(answer, shown.name), "svg" if shown.vector else "png")
 
 
+def picture_address(answer: Answer, name: str) -> str:
+    """Return a picture of an answer as a data address."""
+    return _inline(answer, table()[name])
+
+
 def _encoded(drawn: Any, pixels: int, kind: str = "png") -> str:
     data = base64.b64encode(theme.encoded(drawn, kind, pixels)).decode()
     return f"data:image/{'svg+xml' if kind == 'svg' else kind};base64,{data}"
@@ -245,7 +260,8 @@ def _names(titles: Sequence[str]) -> list[str]:
     return [f"{title} ({k + 1})" for k, title in enumerate(titles)]
 
 
-def _render(template: str, **data: Any) -> str:
+def rendered(template: str, **data: Any) -> str:
+    """Return a template of this room with its gaps filled, all text escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(

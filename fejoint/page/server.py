@@ -9,6 +9,7 @@
 | GET /api/pulls/ID/answer.json | | the answer as a file |
 | GET /api/pulls/ID/report.html | `beside`: another ID | the report, or the comparison of two |
 | GET /api/pulls/ID/pictures/WHAT.SUFFIX | `theme`, `width`, `height` | a picture |
+| GET /api/pulls/ID/cut/NAME | | a plate as DXF or SVG: "ear.dxf", "ear-1.svg", "shank.dxf" |
 | POST /api/pulls/ID/proof | `load_N` | what a pull to that load leaves behind |
 | GET /api/progress/TAB | | server-sent events: section and load of every pull of the tab |
 | POST /api/studies | `case` or `text`, `kind`, `options` | `id`, `state`: a command run beside |
@@ -109,6 +110,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
         Route("/pulls/{id}/answer.json", _answer),
         Route("/pulls/{id}/report.html", _report),
         Route("/pulls/{id}/pictures/{what}.{suffix}", _picture),
+        Route("/pulls/{id}/cut/{name}", _cut),
         Route("/pulls/{id}/proof", _proof, methods=["POST"]),
         Route("/progress/{tab}", _progress),
         *study_routes.routes(),
@@ -209,6 +211,17 @@ async def _picture(request: Request) -> Response:
         size=size,
     )
     return _file(drawn, _KINDS[asked.suffix], f"{asked.what}.{asked.suffix}")
+
+
+async def _cut(request: Request) -> Response:
+    drawings = await request.app.state.pool.ask(request.path_params["id"], "cut")
+    name = request.path_params["name"]
+    if name not in drawings:
+        raise Refused(
+            404, {"message": f"there is no such drawing; there are {', '.join(drawings)}"}
+        )
+    kind = "image/svg+xml" if name.endswith(".svg") else "image/vnd.dxf"
+    return _file(drawings[name], kind, name)
 
 
 async def _proof(request: Request) -> Response:

@@ -151,6 +151,10 @@ def _serve(
         say("done", after_proof(answer, job["load_N"], refine))
     elif job["kind"] == "picture":
         say("done", _picture(answer, job))
+    elif job["kind"] == "cut":
+        from fejoint.output import cut_files
+
+        say("done", cut_files.drawings(answer.joint, answer))
     elif job["kind"] == "report":
         from fejoint.output import report
 
@@ -192,7 +196,7 @@ def _pull(
             joint,
             refine=job["refine"],
             pace=job["pace"],
-            progress=progress,
+            watch=progress,
             shared=shelf.plates,
             band=job["refine"] >= 1.0,
         )

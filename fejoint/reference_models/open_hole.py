@@ -83,6 +83,12 @@ def open_hole(
     ------
     BadInput
         If the hole does not fit the plate, or its tractions are not known.
+
+    Examples
+    --------
+    >>> plate = open_hole(hole=4.0, width=80.0)
+    >>> round(plate.kt, 1)
+    3.0
     """
     axes = (hole, hole) if isinstance(hole, (int, float)) else hole
     length = 4.0 * width if length is None else length

@@ -12,11 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.handbook.limit_loads import oblique_load
-from fejoint.joint.model import Joint
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, load
 from fejoint.kernel import load_curve
 from fejoint.sections.face.pull import OFFSET
 
@@ -70,22 +72,26 @@ class Direction:
 
 
 def directions(
-    joint: Joint,
-    angles: Iterable[float] = EVERY,
+    joint: CaseLike,
+    angles: Iterable[float | str] = EVERY,
     *,
     refine: float = 1.0,
     solver: str = "fastest",
+    progress: Progress | None = None,
 ) -> tuple[Direction, ...]:
     """Pull a joint in many directions.
 
     Parameters
     ----------
-    joint : Joint
-        Its own angle and path are left aside.
-    angles : iterable of float
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own angle and path are left aside.
+    angles : iterable of float or str
         Degrees, -180 to 180.
-    refine : float
-    solver : str
+    refine, solver
+        As for `fejoint.pull`.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -96,20 +102,28 @@ def directions(
     ------
     BadInput
         If an angle lies outside its range.
+
+    Examples
+    --------
+    >>> rows = directions("cases/demo/hard-pin.toml", [0, "90 deg"], refine=0.35)
+    >>> [row.angle for row in rows]
+    [0.0, 90.0]
     """
-    asked = sorted({float(a) for a in angles})
-    for angle in asked:
-        if not -180.0 <= angle <= 180.0:
-            raise BadInput(
-                Fault("angle", f"{angle:g} deg", "must lie from -180 to 180", "change it")
-            )
+    joint = load(joint)
+    if isinstance(angles, str) or not isinstance(angles, Iterable):
+        mend = "write for example [0, 45, 90]"
+        raise BadInput(Fault("angles", shorten(repr(angles)), "must be a list of angles", mend))
+    asked = sorted({fields.quantity("angle", a, "angle", -180.0, 180.0) for a in angles})
     shared: Shared = {}
 
     def turned(angle: float) -> Answer:
         pulled = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
         return pull(pulled, refine=refine, solver=solver, shared=shared)
 
-    rows = {angle: _row(angle, turned(angle)) for angle in asked}
+    told, rows = Told(progress), {}
+    for k, angle in enumerate(asked, start=1):
+        rows[angle] = _row(angle, turned(angle))
+        told(f"pulled at {angle:g} degrees", k / len(asked), rows[angle].largest_load)
     # the two ends of the interaction, pulled for it where they were not asked for
     ends = [rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, 90.0)] if asked else []
     return tuple(

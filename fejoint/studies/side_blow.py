@@ -16,9 +16,9 @@ from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, end_word
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.section_cases import PullSettings, axial_case
-from fejoint.errors import BadInput, Fault
+from fejoint.inputs import fields
 from fejoint.inputs.units import both_units
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, load
 
 RIDES = 1.0
 """Stiffness of what holds the other ear, N/mm: it moves with the pin."""
@@ -79,18 +79,18 @@ class SideBlow:
 
 
 def side_blow(
-    joint: Joint, *, angle: float = 90.0, refine: float = 1.0, solver: str = "fastest"
+    joint: CaseLike, *, angle: float | str = 90.0, refine: float = 1.0, solver: str = "fastest"
 ) -> SideBlow:
     """Push the first ear of a joint sideways, across and along the pin.
 
     Parameters
     ----------
-    joint : Joint
-        Its own angle and path are left aside.
-    angle : float
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own angle and path are left aside.
+    angle : float or str
         Of the blow across the pin against the ear's axis, degrees.
-    refine : float
-    solver : str
+    refine, solver
+        As for `fejoint.pull`.
 
     Returns
     -------
@@ -100,9 +100,15 @@ def side_blow(
     ------
     BadInput
         If the angle lies outside its range.
+
+    Examples
+    --------
+    >>> blow = side_blow("cases/demo/hard-pin.toml", refine=0.35)
+    >>> blow.finished
+    True
     """
-    if not -180.0 <= angle <= 180.0:
-        raise BadInput(Fault("angle", f"{angle:g} deg", "must lie from -180 to 180", "change it"))
+    joint = load(joint)
+    angle = fields.quantity("angle", angle, "angle", -180.0, 180.0)
     struck = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
     settings = PullSettings(refine, solver=solver)
     members = solve_members(struck, settings)

@@ -34,8 +34,10 @@ from fejoint.analysis.result import Answer, LimitLoad
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
+from fejoint.inputs import fields
 from fejoint.inputs.units import both_units
-from fejoint.joint.model import Joint
+from fejoint.joint import model
+from fejoint.joint.model import CaseLike, Joint
 from fejoint.joint.parts import Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.newton import EquilibriumPoint
@@ -192,12 +194,12 @@ class UsedJoint:
 
 
 def used(
-    joint: Joint,
+    joint: CaseLike,
     *,
-    hole: float | None = None,
-    bend: float | None = None,
-    neck: float | None = None,
-    within: float = WITHIN,
+    hole: float | str | None = None,
+    bend: float | str | None = None,
+    neck: float | str | None = None,
+    within: float | str = WITHIN,
     refine: float = 1.0,
     solver: str = "fastest",
 ) -> UsedJoint:
@@ -205,15 +207,16 @@ def used(
 
     Parameters
     ----------
-    joint : Joint
-        As it was when new; its own path is left aside.
-    hole : float, optional
+    joint : Joint, path or mapping
+        The joint as it was when new, its case file, or the tables of one; its own path is left
+        aside.
+    hole : float or str, optional
         How much longer the hole of the weaker ear is than when new, mean over its thickness, mm.
-    bend : float, optional
+    bend : float or str, optional
         Sag of the pin between the ears' mid-planes, mm.
-    neck : float, optional
+    neck : float or str, optional
         Width that the weaker ear has lost beside its hole, mm; for straight pulls.
-    within : float
+    within : float or str
         How far each of them may be off, mm.
     refine : float
     solver : {"fastest", "pardiso", "superlu"}
@@ -226,9 +229,21 @@ def used(
     ------
     BadInput
         If no mark is given, or no pull of the joint leaves one.
+
+    Examples
+    --------
+    >>> found = used("cases/demo/hard-pin.toml", hole="0.1 mm", refine=0.35)
+    >>> found.low < found.seen < found.high
+    True
     """
+    joint = model.load(joint)
     found = {"hole": hole, "pin bend": bend, "neck": neck}
-    measured = {name: value for name, value in found.items() if value is not None}
+    measured = {
+        name: fields.quantity(name, value, "length", 0.0, 500.0)
+        for name, value in found.items()
+        if value is not None
+    }
+    within = fields.quantity("within", within, "length", 1e-3, 10.0)
     if not measured:
         mend = "give the hole's growth, the pin's bend or the ear's loss of width"
         raise BadInput(Fault("marks", "", "are missing", mend))
@@ -282,14 +297,8 @@ def used(
 def _refuse_unreadable(joint: Joint, measured: Mapping[str, float]) -> None:
     """Refuse marks that say nothing of this joint."""
     if "pin bend" in measured and joint.pin.rigid:
-        raise BadInput(
-            Fault(
-                "bend",
-                f"{measured['pin bend']:g} mm",
-                "cannot be kept by a rigid pin",
-                "leave it out",
-            )
-        )
+        shown = f"{measured['pin bend']:g} mm"
+        raise BadInput(Fault("bend", shown, "cannot be kept by a rigid pin", "leave it out"))
     if "neck" in measured and joint.pull.angle != 0.0:
         allowed = "is read for straight pulls only"
         raise BadInput(Fault("neck", f"{measured['neck']:g} mm", allowed, "give the hole's growth"))

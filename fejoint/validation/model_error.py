@@ -48,6 +48,7 @@ FINER: Mapping[Kind, Mapping[tuple[str, str], int]] = {
 """Rows of whole joints in the round; -1 where a value too high is a load too low. The soft pin
 keeps 1 % of its span between the two travels."""
 BORROWED: Mapping[Kind, Kind] = {
+    "end dishes": "greatest load",
     "net section": "greatest load",
     "ear bends": "hole stretches",
     "pin shears": "pin hinge",

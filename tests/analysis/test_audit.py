@@ -82,7 +82,9 @@ def _lost_share(a: Answer) -> Answer:
 def _moment_at_an_end(a: Answer) -> Answer:
     assert a.axial is not None
     problem = a.axial.problem
-    broken = replace(problem, columns=(problem.columns[0] + 1, *problem.columns[1:]))
+    # one ear's bearing a column aside, and all where the slices stand
+    aside = (problem.columns[0] + 1, *problem.columns[1:])
+    broken = replace(problem, columns=aside, leaning=None)
     return with_history(a, problem=broken)
 
 

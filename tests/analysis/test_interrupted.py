@@ -20,7 +20,7 @@ def interrupted(at):
         if section == "ear" and point is not None and point.load > at:
             raise KeyboardInterrupt
 
-    return fejoint.pull(joint, refine=0.5, progress=progress)
+    return fejoint.pull(joint, refine=0.5, watch=progress)
 
 
 @pytest.fixture(scope="module")

@@ -22,8 +22,8 @@ CASES = DEMO_CASES
 
 
 @functools.cache
-def reading(pin: str) -> JointReading:
-    joint = fejoint.load(CASES / f"{pin}-pin.toml")
+def reading(pin: str, ends: str = "headed") -> JointReading:
+    joint = fejoint.load(CASES / f"{pin}-pin.toml").replace("pin.ends", ends)
     settings = PullSettings(refine=0.5)
     members = solve_members(joint, settings)
     return JointReading(joint, members, pull_axial(joint, members, settings), settings.axial(joint))
@@ -123,7 +123,9 @@ def test_what_comes_before_the_highest_pull_is_not_told_by_what_lies_behind_it()
 
 
 def test_a_pin_breaks_within_the_band_of_its_fracture_strain():
-    (broken,) = [x for x in reading("hard").limits() if x.mode == "pin break"]
+    # between heads its ears are worn out before it breaks
+    assert not any(x.mode == "pin break" for x in reading("hard").limits())
+    (broken,) = [x for x in reading("hard", "free").limits() if x.mode == "pin break"]
     assert broken.band is not None
     assert broken.band[0] < broken.load <= broken.band[1]
 

@@ -20,6 +20,7 @@ SOLVES_A_CASE = (
     *(
         "advise",
         "blow",
+        "cut",
         "directions",
         "match",
         "pin-range",

@@ -137,7 +137,7 @@ def test_what_decides_is_printed_before_what_explains_and_the_solver_last(capsys
     show(answer, [Path("out/answer.json")])
     lines = capsys.readouterr().out.splitlines()
     begins = (
-        *(answer.joint.title, answer.verdict.sentence[:20], "member", "Caution: ", "note: "),
+        *(answer.joint.title, answer.verdict.sentence[:20], "member", IN_A_LINE, "note: "),
         *(*event_lines(answer), "wrote ", "The pull ended where "),
     )
     places = [next(k for k, line in enumerate(lines) if line.startswith(b)) for b in begins]

@@ -46,6 +46,41 @@ def test_a_picture_has_the_pixels_asked_for(stored, tmp_path, capsys):
     assert matplotlib.image.imread(out).shape[:2] == (500, 900)
 
 
+@pytest.mark.parametrize(("width", "wide"), [("80 mm", 945), ("170 mm", 2008), ("8 cm", 945)])
+def test_a_width_in_print_lays_the_picture_out_for_it(width, wide, stored, tmp_path):
+    out = tmp_path / "it.png"
+    words = ["picture", str(stored), "--what", "curve", "--width", width, "--out", str(out)]
+    assert main(words) == 0
+    high, across = matplotlib.image.imread(out).shape[:2]
+    assert across == wide
+    # two panels side by side on a page, under each other on a column
+    assert (high > across) is (across < 1000)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--width", "wide"], "--width"),
+        (["--width", "8 mm"], "60 and 400 mm"),
+        (["--width", "80 mm", "--size", "900x500"], "cannot stand beside --width"),
+        (["--width", "80 mm", "--what", "film"], "is not for films"),
+    ],
+)
+def test_a_width_that_cannot_be_is_refused(words, said, stored, solves, capsys):
+    given = words if "--what" in words else [*words, "--what", "limits"]
+    assert main(["picture", str(stored), *given]) == 2
+    assert said in capsys.readouterr().err
+    assert solves == []
+
+
+def test_a_film_is_webp_too(stored, solves, tmp_path, monkeypatch):
+    monkeypatch.setattr(animation, "FRAMES", 3)
+    out = tmp_path / "it.webp"
+    words = ["picture", str(stored), "--what", "film", "--size", "300x300", "--out", str(out)]
+    assert main(words) == 0
+    assert out.read_bytes()[8:12] == b"WEBP"
+
+
 def test_a_film_solves_its_case_once(stored, solves, tmp_path, monkeypatch):
     drawn = []
 

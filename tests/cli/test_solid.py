@@ -43,10 +43,24 @@ def test_json_tells_the_loss_of_a_dishing_end(capsys):
     assert away["pile_up"] > 1.05
 
 
-def test_head_keeps_its_thin_ear(capsys):
-    words = ["solid", str(DEMO), *SHORT, "--head", "14 mm", "--json"]
-    assert main(words) == 0
-    assert json.loads(capsys.readouterr().out)["head_diameter_mm"] == 14.0
+def test_head_is_the_cases_unless_another_is_asked_for():
+    from fejoint.analysis.solid_ear import SolidQuestion, solid_case
+    from fejoint.joint import model
+
+    table = model.load(DEMO).to_dict()
+    table["pin"] |= {"ends": "headed", "head": 9.0}
+    joint = model.read(table)
+    assert solid_case(joint, SolidQuestion()).above.radius == 4.5
+    assert solid_case(joint, SolidQuestion(head=12.0)).above.radius == 6.0
+    assert solid_case(joint, SolidQuestion(head=0.0)).above is None
+
+
+@pytest.mark.parametrize("head", ["none", "14 mm"])
+def test_head_that_is_asked_for_is_told(head, capsys):
+    words = [*SHORT, "--set", 'pin.ends="headed"', "--set", 'pin.head="9 mm"', "--head", head]
+    assert main(["solid", str(DEMO), *words, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["head_diameter_mm"]
+    assert told == (None if head == "none" else 14.0)
 
 
 @pytest.mark.parametrize(

@@ -334,7 +334,7 @@ def test_legs_of_a_path():
     case = good()
     case["pull"]["leg"] = [{"load": "200 kgf"}, {"release": True}, {"displacement": "0.3 mm"}]
     assert read(case).pull.legs == (
-        Leg("load", pytest.approx(1961.33)),
+        Leg("load", "200 kgf"),
         Leg("release"),
         Leg("displacement", 0.3),
     )

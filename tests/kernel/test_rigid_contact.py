@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from support.blocks import at, block, body, lattice, pulled
@@ -64,6 +66,60 @@ def test_tangent_is_the_derivative(touching):
     assert min(errors) < 1e-8
     k = stiffness(term, z)
     assert np.abs(k - k.T).max() < 1e-12 * np.abs(k).max()
+
+
+@pytest.fixture(params=[0.05, 0.5, 50.0], ids=["slides", "some stick", "sticks"])
+def rubbing(request, touching):
+    """A frictional twin, moved on from a state with tractions of its own."""
+    term, mesh, z, _ = touching
+    twin = replace(term, friction=request.param, tangential_stiffness=0.3 * K)
+    began = twin.evaluate(0.7 * z, twin.initial_state()).state
+    way = 0.003 * np.random.default_rng(5).normal(size=len(z))
+    return twin, mesh, z + way, began
+
+
+def test_friction_is_capped_lies_along_the_surface_and_balances(rubbing):
+    term, _mesh, z, began = rubbing
+    f = forces(term, z, began).reshape(-1, 3)
+    assert np.abs(f.sum(axis=0)).max() < 1e-12 * np.abs(f).max()
+    answer = term.evaluate(z, began)
+    s = answer.state
+    size = np.linalg.norm(s.traction, axis=1)
+    assert (size <= term.friction * s.pressure * (1 + 1e-12)).all()
+    assert size.max() > 0.0
+    assert answer.lost > 0.0 or term.friction > 1.0
+    # less the frictionless forces, what is left is what the tractions put on the body
+    bare = forces(replace(term, friction=0.0), z, began).reshape(-1, 3)
+    given = -(term.weights.reshape(-1) @ s.traction)
+    assert (f - bare)[-1] == pytest.approx(given, rel=1e-9)
+
+
+def test_tangent_of_friction_is_the_derivative(rubbing):
+    term, _, z, began = rubbing
+    assert min(tangent_errors(term, z, began, (1e-6, 1e-7))) < 1e-8
+
+
+def test_friction_without_a_tangential_stiffness_is_refused(touching):
+    with pytest.raises(ValueError, match="tangential_stiffness above 0"):
+        replace(touching[0], friction=0.1)
+
+
+@pytest.mark.parametrize("way", [(1.0, 0.0), (0.6, -0.8)])
+def test_a_plate_that_is_dragged_resists_with_its_share_of_the_pressure(way):
+    mesh = block((2, 2, 1))
+    free = against(RigidShape("wall", height=-0.01, side=1.0), mesh, mesh.upper, (0.5, 0.5, 1.0))
+    term = replace(free, friction=0.2, tangential_stiffness=K)
+    z = np.zeros(3 * len(mesh.points) + 3)
+    states, lost = term.initial_state(), 0.0
+    for far in np.linspace(0.0, 0.1, 11):
+        z[-3:-1] = far * np.array(way)
+        answer = term.evaluate(z, states)
+        states, lost = answer.state, lost + answer.lost
+    push = forces(term, z, states)[-3:]
+    weight = K * 0.01
+    assert push == pytest.approx([0.2 * weight * way[0], 0.2 * weight * way[1], -weight], rel=1e-9)
+    # all but the spring's way up to the cap turned into heat
+    assert lost == pytest.approx(0.2 * weight * (0.1 - 0.2 * 0.01), rel=1e-9)
 
 
 def test_what_touched_goes_on_to_touch_in_a_first_guess():

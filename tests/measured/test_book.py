@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
+from threading import Thread
 
 import numpy as np
 import pytest
@@ -47,6 +48,25 @@ def test_several_writers_lose_nothing(joint, tmp_path):
     with ThreadPoolExecutor(8) as pool:
         list(pool.map(lambda k: results_book.add(path, joint, [entry(8000.0 + k)]), range(24)))
     assert sorted(e.measured for e in results_book.entries(path)) == [8000.0 + k for k in range(24)]
+
+
+def test_a_book_made_by_another_writer_just_now_is_a_book(joint, tmp_path, monkeypatch):
+    """The other begins between this one's look at the file and its own making of the table."""
+    path = tmp_path / "book.sqlite"
+    look, others = results_book._columns, []
+
+    def columns(connection):
+        found = look(connection)
+        if not others:
+            others.append(Thread(target=results_book.add, args=(path, joint, [entry(9000.0)])))
+            others[0].start()
+            others[0].join(0.3)  # it ends in this time if nothing holds it
+        return found
+
+    monkeypatch.setattr(results_book, "_columns", columns)
+    results_book.add(path, joint, [entry(8000.0)])
+    others[0].join()
+    assert [e.measured for e in results_book.entries(path)] == [8000.0, 9000.0]
 
 
 @pytest.mark.parametrize("content", [b"not a book", b"SQLite format 3\0" + bytes(200)])

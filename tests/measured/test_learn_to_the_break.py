@@ -19,17 +19,14 @@ from support.synthetic_pulls import (
 )  # fmt: skip
 
 from fejoint.errors import BadInput
-from fejoint.measured import blank_pull, calibration, report_lines, rig_compliance
+from fejoint.measured import blank_pull, calibration, model_error, report_lines, rig_compliance
 from fejoint.measured.rig_compliance import Curve
 
 SEEN = (262.0, 600.0, 0.48, 0.2)
 
 
 def learn(pulls, start=None, **how):
-    reach = max(
-        float(p.rig.joint_extension(p.force, p.travel)[: int(p.force.argmax()) + 1].max())
-        for p in pulls
-    )
+    reach = max(float(p.extension(int(p.force.argmax()) + 1).max()) for p in pulls)
     reach = min(reach, float(solve(inward(START)).extension[-1]))
     return calibration.fit(
         pulls, lambda at: solve(at, reach), PRIORS, elastic_until=0.02, start=start, **how
@@ -54,7 +51,8 @@ def test_a_far_start_and_the_true_start_end_alike_and_hold_the_truth():
         sd = (a.interval[1] - a.interval[0]) / 3.92
         assert abs(a.value - b.value) < 0.5 * sd
         assert a.interval[0] <= value <= a.interval[1]
-    assert max(far.rms_after) < 6e-4
+    # the noise is 1e-3, and the model's shape may be off by half of that
+    assert max(*far.rms_after, *true.rms_after) < 1e-3
 
 
 def test_a_fit_that_may_not_move_has_not_settled_and_says_so():
@@ -63,20 +61,17 @@ def test_a_fit_that_may_not_move_has_not_settled_and_says_so():
     assert any("has not settled" in note for note in fit.notes)
 
 
+def off_as_stated(curve, rng):
+    """Return a curve that is off from the model's as a whole and in its shape."""
+    reach = min(float(curve.extension[-1]), float(solve(inward(START)).extension[-1]))
+    grid = reach * np.linspace(0.0, 1.0, 161)[1:] ** 2
+    ways = model_error.shapes(grid, np.zeros(len(grid)))
+    off = np.interp(curve.extension, grid, rng.normal(0.0, 1.0, len(ways)) @ ways)
+    return Curve(np.exp(off) * curve.load, curve.extension)
+
+
 @pytest.mark.sampled
-@pytest.mark.parametrize(
-    "rig",
-    [
-        "straight",
-        pytest.param(
-            "stiffening",
-            marks=pytest.mark.xfail(
-                strict=False,
-                reason="the error of a blank pull's shape is not in the intervals: too narrow",
-            ),
-        ),
-    ],
-)
+@pytest.mark.parametrize("rig", ["straight", "stiffening"])
 def test_stated_intervals_cover_the_truth(rig, draws, tally):
     count = draws(100) if draws(100) == 100 else 5
     hits, unsettled = dict.fromkeys(NAMES, 0), 0
@@ -84,8 +79,9 @@ def test_stated_intervals_cover_the_truth(rig, draws, tally):
         rng = np.random.default_rng([88, seed])
         truth = a_truth(rng)
         curve = solve(inward(truth))
-        # the model's load is off as a whole, and every sample by itself, as much as is stated
-        curve = Curve(np.exp(rng.normal(0.0, 0.01)) * curve.load, curve.extension)
+        # the model's load is off as a whole and in its shape, and every sample by itself, as much
+        # as is stated
+        curve = off_as_stated(curve, rng)
         factor, of_rig = rng.uniform(0.8, 1.25), None
         if rig == "stiffening":
             of_rig = blank(
@@ -142,7 +138,7 @@ def test_a_blank_pull_takes_a_stiffening_rig_out():
     curve = solve(inward(SEEN))
     of_rig = blank(stiffening, rng, 20000.0)
     log = pulled(*broken_pull(curve, stiffening, rng), "log", of_rig)
-    own = log.rig.joint_extension(log.force, log.travel)
+    own = log.extension()
     top = int(np.argmax(log.force))
     at = np.linspace(500, top, 40).astype(int)
     np.testing.assert_allclose(
@@ -150,6 +146,23 @@ def test_a_blank_pull_takes_a_stiffening_rig_out():
     )
     with pytest.raises(BadInput, match="pull the stiff bar to a higher load"):
         pulled(*broken_pull(curve, stiffening, rng), "log", blank(stiffening, rng, 9000.0))
+
+
+def test_a_blank_pull_tells_how_far_its_shape_may_be_off():
+    at = np.linspace(500.0, 19000.0, 30)
+    within = []
+    for seed in range(40):
+        found = blank(stiffening, np.random.default_rng(seed), 18000.0)
+        off = found.at(at) - stiffening(at)
+        middle = found.errors @ np.gradient(found.load) / found.load[-1]
+        errors = found.errors - middle[:, None]  # its mean is slack
+        off -= (
+            np.trapezoid(found.at(found.load) - stiffening(found.load), found.load)
+            / (found.load[-1])
+        )
+        sd = np.sqrt(sum(np.interp(at, found.load, e) ** 2 for e in errors))
+        within.append(np.mean(np.abs(off) < 1.96 * sd))
+    assert 0.88 < np.mean(within) < 0.99
 
 
 def test_a_blank_pull_needs_travel_and_rows():

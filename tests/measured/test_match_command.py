@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 
+from fejoint.analysis.cautions import IN_A_LINE
 from fejoint.analysis.definitions import HIGHEST_PULL
 from fejoint.cli.main import main
 from fejoint.measured import caliper, comparison, evaluate
@@ -30,7 +31,7 @@ def test_logs_are_put_beside_the_prediction_and_into_the_book(case, logs, tmp_pa
     assert "force: column 2" in said
     assert "removed: slack" in said
     assert "as predicted first" in said
-    assert "Caution:" in said
+    assert IN_A_LINE in said
     assert (out / "overlay.png").exists()
     data = json.loads((out / "match.json").read_text())
     assert [m["kind"] for m in data["logs"]] == ["curve"] * 3

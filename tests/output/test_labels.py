@@ -21,8 +21,8 @@ from fejoint.analysis.result import Answer
 from fejoint.output import pictures
 from fejoint.output.pictures import theme as look
 
-DRAWN_ELSEWHERE = ("drawing",)
-"""Pictures whose labels tests of their own hold."""
+DRAWN_ELSEWHERE = ("drawing", "relief")
+"""Pictures whose labels others hold: tests of their own, or `plastic`, whose layout it is."""
 TOUCH = 0.5
 """Overlap that is none yet: what stands below a line of type without a descender, points."""
 LEAST = 6.0
@@ -74,12 +74,12 @@ def faults(figure: Figure) -> list[str]:
     return said
 
 
-def check(answer: Answer, width: float | None, *, fields: bool = True) -> None:
+def check(answer: Answer, width: float | None, *, every: bool = False) -> None:
     for name, picture in pictures.table().items():
         if name in DRAWN_ELSEWHERE or not picture.is_of(answer):
             continue
-        if picture.needs == "sections" and not fields:
-            continue
+        if name in ("plastic", "thickness") and not every:
+            continue  # laid out as "stress" is
         figure, _ = pictures.drawing_of(answer, name, width=width)
         assert faults(figure) == [], f"{name} at {width} mm"
 
@@ -92,11 +92,11 @@ def test_labels_keep_clear_on_the_demo(width: float):
 @pytest.mark.sampled
 def test_labels_keep_clear_on_random_joints(draws, tally):
     rng = np.random.default_rng(22)
-    count = draws(60) if draws(60) == 60 else 3
-    for _ in range(count):
+    count = 60 if draws(60) == 60 else 2
+    for k in range(count):
         answer = fejoint.pull(random_joints.draw(rng), refine=0.35)
-        for width in (80.0, 170.0):
-            check(answer, width)
+        for width in (80.0, 170.0) if count == 60 else ((80.0, 170.0)[k % 2],):
+            check(answer, width, every=count == 60)
     tally(f"labels of {count} random joints keep clear and on the paper")
 
 

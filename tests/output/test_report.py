@@ -92,6 +92,19 @@ def test_report_says_what_the_answer_says(page: str, answer: Answer):
     assert answer.to_dict()["trust"]["ended"] in said
 
 
+def test_the_odds_of_an_answer_are_told(answer: Answer):
+    from fejoint.analysis.joint_odds import surer
+
+    sure = surer(answer)
+    assert sure.odds is not None
+    told = " ".join(report.single(sure).split())
+    assert "What matters most" in told
+    assert f"In {sure.odds.of_100} such joints" in told
+    low = sure.verdict.first.band
+    assert low is not None
+    assert figures(low[0]) in told
+
+
 def test_the_first_page_says_when_by_what_version_and_from_which_file(answer: Answer):
     text = report.single(answer, "out/it/answer.json").partition("<h2>")[0]
     assert re.search(r"Report of \d{4}-\d\d-\d\d by fejoint \d", text)

@@ -39,9 +39,21 @@ def _unequal() -> Answer:
     return fejoint.pull(joint, refine=0.35)
 
 
-@pytest.mark.parametrize("which", ["double", "single", "unequal"])
-def test_every_way_of_telling_tells_the_same_loads(which: str, single: Answer, unequal: Answer):
-    answer = {"double": quick_answer(), "single": single, "unequal": unequal}[which]
+@pytest.fixture(name="sure", scope="module")
+def _sure() -> Answer:
+    """Bands by which a load is told to fewer figures than three."""
+    joint = fejoint.load(DEMO).replace("pull.stop_displacement", "0.4 mm")
+    return fejoint.pull(joint, refine=0.35, band=True)
+
+
+@pytest.mark.parametrize("which", ["double", "single", "unequal", "sure"])
+def test_every_way_of_telling_tells_the_same_loads(
+    which: str, single: Answer, unequal: Answer, sure: Answer, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(report, "_inline", lambda *_: "")  # the report's words alone
+    answer = {"double": quick_answer(), "single": single, "unequal": unequal, "sure": sure}[which]
+    odds = answer.odds
+    assert (odds is not None) is (which == "sure")
     plain = answer.to_dict()
     limits = [x for row in plain["verdict"]["order"] for x in (row, *row["later"])]
     with redirect_stdout(io.StringIO()) as shown:
@@ -49,14 +61,20 @@ def test_every_way_of_telling_tells_the_same_loads(which: str, single: Answer, u
     page = report.single(answer)
     axis = _words(answer, "limits")
     for limit in limits:
-        told = figures(limit["load_N"])
+        band = odds and odds.band(limit["member"], limit["mode"], limit["cause"])
+        told = figures(limit["load_N"], band.figures if band else 3)
+        if band:
+            assert (
+                f"{figures(band.low, band.figures)} to {figures(band.high, band.figures)}" in page
+            )
         assert told in shown.getvalue()
         assert f'<td class="n">{told}</td>' in page
         assert f"{told} N" in axis
     curve = _words(answer, "curve")
     for event in plain["events"]:
         if event["load_N"] is not None and not event["name"].startswith("first yield"):
-            assert f"{figures(event['load_N'])} N" in curve
+            digits = odds.figures_of(event["load_N"]) if odds else 3
+            assert f"{figures(event['load_N'], digits)} N" in curve
 
 
 @pytest.mark.parametrize("which", ["single", "unequal"])

@@ -75,6 +75,12 @@ def test_a_report_of_one_pull_or_two_can_be_taken_away(client, starting):
     both = client.get(f"/api/pulls/{one}/report.html", params={"beside": two})
     assert starting[0]["title"] in both.text
     assert starting[1]["title"] in both.text
+    drawn = client.get(f"/api/pulls/{one}/cut/ear.dxf")
+    assert drawn.headers["content-type"] == "image/vnd.dxf"
+    assert "LWPOLYLINE" in drawn.text
+    assert "Computed:" in client.get(f"/api/pulls/{one}/cut/shank.svg").text
+    unknown = client.get(f"/api/pulls/{one}/cut/bolt.dxf")
+    assert (unknown.status_code, "ear.dxf" in unknown.text) == (404, True)
 
 
 def test_the_interface_describes_itself(client):

@@ -108,7 +108,7 @@ def pulled(force, travel, name, of_rig: Blank | None = None):
     predicted = solve(inward(START))
     scale = comparison.offset_of(predicted, 0.082).load
     rig = rig_compliance.find(log.force, log.travel, predicted, scale, blank=known)
-    return Pulled(name, log.force - rig.zero, log.travel, rig)
+    return Pulled(name, log.force - rig.zero, travel, rig, of_rig)
 
 
 def a_truth(rng):

@@ -85,15 +85,15 @@ def _drawn(metals: int, between: float, within: float, bias: float, seed: int) -
 
 
 def test_bands_hold_nine_in_ten_values_whose_spread_is_known() -> None:
-    held = [np.mean(model_error.covered(_drawn(9, 0.05, 0.03, 0.08, k))) for k in range(200)]
+    held = [np.mean(model_error.covered(_drawn(9, 0.05, 0.03, 0.08, k))) for k in range(50)]
     assert np.mean(held) == pytest.approx(0.90, abs=0.03)
 
 
 def test_bias_and_spread_are_those_of_the_draw() -> None:
-    found = model_error.tested("greatest load", _drawn(4000, 0.05, 0.0, 0.08, 1))
-    assert found.bias == pytest.approx(0.08, abs=0.003)
-    assert found.spread == pytest.approx(0.05, rel=0.03)
-    assert found.deviation == pytest.approx(0.05, rel=0.03)  # many metals, no twins
+    found = model_error.tested("greatest load", _drawn(700, 0.05, 0.0, 0.08, 2))
+    assert found.bias == pytest.approx(0.08, abs=0.006)
+    assert found.spread == pytest.approx(0.05, rel=0.07)
+    assert found.deviation == pytest.approx(0.05, rel=0.07)  # many metals, no twins
 
 
 def test_few_metals_widen_the_band() -> None:
@@ -153,6 +153,7 @@ def test_the_table_is_written_as_it_is_read(tmp_path: Path, page_rows: list[Prin
         ("shank hole", "offset load", "hole stretches"),
         ("shank hole", "highest pull", "greatest load"),
         ("end tear-out", "stretch used up right through", "greatest load"),
+        ("end dishes", "highest load of a thin end, by rule", "end dishes"),
         ("net section", "highest pull", "net section"),
         ("strip yield", "whole section at Rp0.2", "strip yields"),
         ("ear bending", "hinge", "ear bends"),

@@ -35,7 +35,7 @@ HARDLY = 5e-4
 TURNED = 2.0
 """Turn in its holes from which on it is told, degrees."""
 HEAD = (1.45, 0.16)
-"""Diameter and height of a pin's head as drawn, over the pin's diameter; the case has none."""
+"""Diameter and height of a pin's head as drawn, over the pin's, where the case says none."""
 BARE = 0.62
 """Pin shown beyond its plates, and plate shown beside the pin, in pin diameters."""
 
@@ -260,7 +260,8 @@ def _heads(axes: Axes, panel: _Panel, theme: look.Theme) -> None:
         out = np.array([-across[1], across[0]])
         middle = 0.5 * (first + last)
         out = out if out @ (middle - inward) > 0.0 else -out
-        half, high = 0.5 * HEAD[0] * d * across, HEAD[1] * d * out
+        head = panel.answer.joint.pin.head or HEAD[0] * d
+        half, high = 0.5 * head * across, HEAD[1] * d * out
         corners = [middle - half, middle + half, middle + half + high, middle - half + high]
         axes.add_patch(
             Polygon(np.array(corners), facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=6)

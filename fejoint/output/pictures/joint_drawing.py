@@ -23,7 +23,9 @@ FLAT_ROOM, CUT_ROOM = 0.47, 0.58
 LINE = 0.16
 """Height of a line of text, inches."""
 HEAD = (1.45, 0.16)
-"""Diameter and height of a pin's head as drawn, over the pin's diameter; the case has none."""
+"""Diameter and height of a pin's head as drawn, over the pin's diameter; its own where said."""
+HEAD_OFF = 0.06
+"""How far off the ear a head is drawn, over the pin's diameter."""
 
 
 def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
@@ -188,13 +190,15 @@ def _cut(sketch: Sketch, joint: Joint) -> None:
             sketch.fill(corners, face=theme.metal, edge=theme.ink, hatch=True)
     radius = 0.5 * pin.diameter
     stub = 0.22 * pin.diameter
-    body = np.array([[-radius, -top - stub], [radius, -top - stub], [radius, top + stub],
-                     [-radius, top + stub], [-radius, -top - stub]])  # fmt: skip
+    tip = top + (HEAD_OFF * pin.diameter if pin.ends == "headed" else stub)
+    body = np.array([[-radius, -tip], [radius, -tip], [radius, tip], [-radius, tip],
+                     [-radius, -tip]])  # fmt: skip
     sketch.fill(body + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)
     if pin.ends == "headed":
-        wide, high = 0.5 * HEAD[0] * pin.diameter, HEAD[1] * pin.diameter
+        wide = 0.5 * (pin.head or HEAD[0] * pin.diameter)
+        high = HEAD[1] * pin.diameter
         for side in (-1.0, 1.0):
-            face = side * (top + 0.06 * pin.diameter)
+            face = side * (top + HEAD_OFF * pin.diameter)
             head = np.array([[-wide, face], [wide, face], [wide, face + side * high],
                              [-wide, face + side * high], [-wide, face]])  # fmt: skip
             sketch.fill(head + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis import definitions
+from fejoint.analysis.odds import Odds
 from fejoint.inputs.units import KGF, both_units, figures
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.panels import NARROW
@@ -47,14 +48,17 @@ class Row:
     """Whether the rule behind the value by hand is used beyond its bounds."""
     band: tuple[float, float] | None = None
     """Its upper end may be infinite: above all loads that were reached."""
+    digits: int = 3
+    """To how many figures its load is known."""
 
     def beside(self, *, narrow: bool) -> list[str]:
         """Return the lines at the right of the axis."""
         if self.load is None:
             return []
         if narrow:
-            return [f"{figures(self.load)} N", f"{figures(self.load / KGF)} kgf"]
-        said = [both_units(self.load)]
+            newtons, kgf = (figures(x, self.digits) for x in (self.load, self.load / KGF))
+            return [f"{newtons} N", f"{kgf} kgf"]
+        said = [both_units(self.load, self.digits)]
         if self.handbook is not None:
             hand = f"by hand {figures(self.handbook)} N"
             said.append(f"({hand})" if self.outside else hand)
@@ -83,10 +87,10 @@ def tall(answer: Mapping[str, Any], width: float) -> float:
 def rows_of(answer: Mapping[str, Any], *, all_limits: bool = True) -> list[Row]:
     """Return an answer's limits as rows: all of them by their loads, or each member's first."""
     order = answer["verdict"]["order"]
-    found = []
+    found, odds = [], Odds.of_answer(answer)
     for k, part in enumerate(order):
         for j, limit in enumerate((part, *part["later"])[: None if all_limits else 1]):
-            found.append(_row(limit, first=k == 0 and j == 0))
+            found.append(_row(limit, odds, first=k == 0 and j == 0))
     return sorted(found, key=lambda row: row.load or 0.0)
 
 
@@ -98,20 +102,24 @@ def rows_of_all(answers: Sequence[Mapping[str, Any]], names: Sequence[str]) -> l
     return found
 
 
-def _row(limit: Mapping[str, Any], *, first: bool) -> Row:
+def _row(limit: Mapping[str, Any], odds: Odds | None, *, first: bool) -> Row:
     what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
     band, hand = limit.get("band_N"), limit["handbook_load_N"]
-    computed = limit["source"] == "computed"
+    computed, by_rule = limit["source"] == "computed", limit["source"] == definitions.RULE
+    sure = None if odds is None else odds.band(member, limit["mode"], limit["cause"])
+    if sure is not None:
+        band = [sure.low, sure.high]
     past = ", past the highest pull" if limit.get("past_highest_pull") else ""
     return Row(
         what if what.startswith(member) else f"{member}: {what}",
         limit["load_N"],
-        limit["cause"] + past if computed else "by hand, not computed",
+        limit["cause"] + past if computed or by_rule else "by hand, not computed",
         computed,
         first,
-        hand if computed else None,
+        hand if computed or by_rule else None,
         bool(hand and limit.get("handbook_note")),
         (band[0], np.inf if band[1] is None else band[1]) if band else None,
+        3 if sure is None else sure.figures,
     )
 
 
@@ -172,7 +180,7 @@ def _legend(rows: Sequence[Row]) -> str:
     if any(row.outside for row in rows):
         said.append("lighter, " + BRACKETS)
     if any(not row.computed for row in rows):
-        said.append("ring: by hand, not computed")
+        said.append("ring: not computed")
     return "; ".join(said)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.analysis.definitions import EARS_ALIKE
+from fejoint.analysis.odds import Odds
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
@@ -117,6 +118,7 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     An event of the other ear or of the pin tells the elongation of another hole, or none.
     """
+    odds = Odds.of_answer(answer)
     curve = [np.array(answer["curve"][k], float) for k in ("extension_mm", "load_N")]
     grown = np.array(answer["curve"]["hole_elongation_mm"], float)
     found = []
@@ -124,7 +126,9 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
         if event["load_N"] is None:
             continue
         index = nearest_index(curve[0], curve[1], event["extension_mm"], event["load_N"])
-        found.append(dict(event) | {"hole_elongation_mm": load_curve.at_index(grown, index)})
+        digits = 3 if odds is None else odds.figures_of(event["load_N"])
+        told = {"hole_elongation_mm": load_curve.at_index(grown, index), "digits": digits}
+        found.append(dict(event) | told)
     return found
 
 
@@ -194,7 +198,10 @@ def _name_events(
     under = float(np.interp(column, grown[order], load[order])) - 1.2 * LINE * per_inch
     falling = sorted(events, key=lambda e: -e["load_N"])
     said = [_said(e, room) for e in falling]
-    heights = [(len(lines) + 0.5) * LINE * per_inch for lines in said]
+    # closer together where they would not stay under the curve
+    spare = under / (LINE * per_inch) - sum(map(len, said))
+    gap = float(np.clip(spare / max(len(said), 1), 0.1, 0.5))
+    heights = [(len(lines) + gap) * LINE * per_inch for lines in said]
     tops: list[float] = []
     for k, event in enumerate(falling):
         wanted = event["load_N"] + 0.5 * heights[k]
@@ -210,7 +217,7 @@ def _name_events(
             zorder=5, clip_on=False,
         )  # fmt: skip
         beside = x < column
-        middle = place - 0.5 * (tall_one - 0.5 * LINE * per_inch)
+        middle = place - 0.5 * (tall_one - gap * LINE * per_inch)
         per_across = reach / (shape.width / inches)
         ends = column + (0.03 + max(look.text_width(line, TYPE) for line in lines)) * per_across
         foot = (x, place + 0.02 * per_inch)
@@ -227,7 +234,7 @@ def _name_events(
 
 def _said(event: Mapping[str, Any], room: float) -> list[str]:
     """Return an event's name and load, on lines that fit into a room in inches."""
-    load = definitions.load_words(event["name"], event["load_N"])
+    load = definitions.load_words(event["name"], event["load_N"], event["digits"])
     if look.text_width(load, TYPE) > room:
         load = load.partition(" (")[0]
     return [*look.broken(_named(event), TYPE, room), load]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -240,9 +241,12 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
 
 def broken(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-    """Return text broken between words into lines no wider than a width in inches, where it can."""
+    """Return text broken between words into lines no wider than a width in inches, where it can.
+
+    A number stays with its unit.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in re.sub(r"(?<=\d) (?=%|N\b|mm\b|MPa\b)", "\u00a0", text).split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, bold=bold) <= width:
             lines[-1] = longer

@@ -29,8 +29,9 @@ function line(limit, k, first) {
   return made;
 }
 
-// id: of an exact answer, or null; other: [id, title] of the joint beside, or null.
-export function showDownloads(place, id, pictures, other) {
+// id: of an exact answer, or null; plates: names of its drawings; other: [id, title] of the joint
+// beside, or null.
+export function showDownloads(place, id, pictures, plates, other) {
   place.replaceChildren();
   if (id === null) return;
   const link = (text, path) => {
@@ -41,6 +42,7 @@ export function showDownloads(place, id, pictures, other) {
   const items = [[link("answer", "answer.json")], [link("report", "report.html")]];
   if (other) items.push([link(`report beside ${other[1] || "the other joint"}`, `report.html?beside=${other[0]}`)]);
   for (const [what, name] of pictures) items.push([link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")"]);
+  for (const plate of plates) items.push([link(`${plate.replace("-", " ")}, to cut`, `cut/${plate}.dxf`), " (", link("svg", `cut/${plate}.svg`), ")"]);
   const list = document.createElement("ul");
   for (const parts of items) {
     const item = document.createElement("li");

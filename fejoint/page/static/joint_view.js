@@ -190,6 +190,7 @@ export class JointView {
     if (!answer.trust.finished) this.words.push(`Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`);
     if (detail === "coarse") this.words.push("Quick answer; the exact one follows.");
     if (detail === "coarse" && cut_N !== null) this.words.push(`Followed up to ${grouped(cut_N)} N.`);
+    if (answer.trust.matters_most) this.words.push(answer.trust.matters_most);
     if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
     this.#state();
     showOrder(this.find, answer);
@@ -251,7 +252,10 @@ export class JointView {
 
   showDownloads() {
     const other = this.to.beside(this);
-    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, other && [other.id, other.table.get("title")]);
+    const ears = this.told?.case.ear ?? [];
+    const alike = ears.length === 2 && JSON.stringify(ears[0]) === JSON.stringify(ears[1]);
+    const plates = [...(ears.length === 2 && !alike ? ["ear-1", "ear-2"] : ["ear"]), "shank"];
+    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, plates, other && [other.id, other.table.get("title")]);
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.

@@ -144,7 +144,7 @@ function proof(chosen = null) {
 function keptWords(told) {
   if (!told.reached) return `more than it bears, which is ${pullWords(told.most_N)}.`;
   const hole = told.hole_mm === null ? "the hole could not be followed" : `the hole stays ${told.hole_mm.toFixed(3)} mm longer (${grouped((100 * told.hole_mm) / told.hole_diameter_mm, 2)} % of its diameter)`;
-  const pin = told.sag_mm === null ? "" : `, the pin keeps a bend of ${told.sag_mm.toFixed(3)} mm`;
+  const pin = told.sag_mm === null ? "" : `, bend left in the pin ${told.sag_mm.toFixed(3)} mm`;
   return `${hole}${pin}.`;
 }
 

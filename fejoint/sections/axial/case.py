@@ -76,7 +76,8 @@ class AxialCase:
         Which of them is the shank; the others are ears.
     ends : {"free", "headed", "held"}
         Held: the end face at x = 0 stays plane and does not turn, as in a pin fixed in its ear. A
-        head keeps the ear on the pin; its resistance to turning is not counted.
+        head keeps the ear where it is along the pin, so that in double shear the bearing moves
+        along a pin that leans (kernel/leaning.py); its resistance to turning is not counted.
     fracture_strain : float or None
         Of the pin.
     large_strain : bool

@@ -13,10 +13,13 @@ from fejoint.kernel.elements import Solid
 from fejoint.meshing.mesh import Mesh
 
 if TYPE_CHECKING:
+    from fejoint.kernel.leaning import Axis
     from fejoint.sections.axial.case import AxialCase, AxialSettings
 
 
-def mirror(case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int) -> Mirror | None:
+def mirror(
+    case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int, axis: Axis | None = None
+) -> Mirror | None:
     """Return the symmetry about the shank's middle, or None where there is none.
 
     A pin that bends off to one side would be missed: nothing pushes it there.
@@ -42,6 +45,8 @@ def mirror(case: AxialCase, cuts: Floats, mesh: Mesh, n_dofs: int) -> Mirror | N
     sign[0 : 2 * n_nodes : 2] = np.where(own, 1.0, -1.0)
     sign[2 * middle] = -1.0
     image[2 * n_nodes + 2] = 2 * n_nodes
+    if axis is not None:
+        image[axis.dofs] = np.minimum(axis.dofs, axis.dofs[::-1])
     return Mirror(image, sign)
 
 

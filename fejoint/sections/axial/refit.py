@@ -50,12 +50,15 @@ def refitted(
         if k == case.shank or not new_ears:
             states[1 + k] = released.states[1 + k]
 
+    problem.settle_axis(z)
+
     def missing(plate: int) -> float:
         """Travel until the first slice of a plate touches, mm."""
         fresh = new_ears and plate != case.shank
         return float(np.min((0.0 if fresh else touch[plate]) - problem.bedding(plate).travel(z)))
 
     z[1:n:2] += min(missing(k) for k in range(len(case.plates)) if k != case.shank)
+    problem.settle_axis(z)
     ahead = missing(case.shank)
     # the shank, and what pulls it, move ahead of the pin
     z[problem.bedding(case.shank).part] += ahead

@@ -20,7 +20,7 @@ from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
 from fejoint.kernel.rigid_contact import RigidContact, RigidShape
 from fejoint.meshing.gmsh_mesher import EarOutline
-from fejoint.sections.face.problem import PENALTY
+from fejoint.sections.face.problem import DRAG_PENALTY, PENALTY
 from fejoint.sections.solid.grid import BrickMesh, ear_quads, swept
 
 SIDES = 28
@@ -83,6 +83,8 @@ class SolidCase:
         Of the pull against the ear's axis, degrees.
     slope : float
         Of the pin's axis towards the tip, along its length.
+    friction : float
+        Between the ear and all that touches it; shank and heads go along with the pin.
     fracture_strain : float or None
     held : {"ends", "flat", "plane strain"}
         Flat: the middle plane stays plane, half the thickness is solved. Plane strain: neither
@@ -98,6 +100,7 @@ class SolidCase:
     crooked: Crookedness = Crookedness()
     angle: float = 0.0
     slope: float = 0.0
+    friction: float = 0.0
     fracture_strain: float | None = None
     held: Literal["ends", "flat", "plane strain"] = "ends"
 
@@ -283,13 +286,14 @@ def build(case: SolidCase, settings: SolidSettings | None = None) -> SolidProble
         fixed.append(3 * np.flatnonzero(np.abs(z) < tol) + 2)
     if case.held == "plane strain":
         fixed.append(3 * np.flatnonzero(np.abs(np.abs(z) - half) < tol) + 2)
-    stiffness = PENALTY * case.metal.modulus / case.outline.hole
+    scale = case.metal.modulus / case.outline.hole
+    law = PENALTY * scale, case.friction, DRAG_PENALTY * scale
     way = np.append(case.direction, 0.0)
     touch = 0.5 * case.clearance * way
     shaft = RigidShape("shaft", 0.5 * case.pin_diameter, slope=case.slope)
     terms: list[BrickBody | RigidContact] = [
         BrickBody(case.metal, mesh.bricks, mesh.points),
-        RigidContact(mesh.points, mesh.hole, shaft, touch, own, stiffness),
+        RigidContact(mesh.points, mesh.hole, shaft, touch, own, *law),
     ]
     for support, faces, side in ((case.below, mesh.lower, -1.0), (case.above, mesh.upper, 1.0)):
         if support is None:
@@ -298,7 +302,7 @@ def build(case: SolidCase, settings: SolidSettings | None = None) -> SolidProble
         height = side * (half + support.gap + max(0.0, side * case.crooked.size))
         kind: Literal["wall", "head"] = "head" if np.isfinite(support.radius) else "wall"
         shape = RigidShape(kind, support.radius, height, side, RIM * case.thickness)
-        terms.append(RigidContact(mesh.points, faces, shape, touch, own, stiffness))
+        terms.append(RigidContact(mesh.points, faces, shape, touch, own, *law))
     drive = np.zeros(n_dofs)
     drive[own] = way
     guides = []

@@ -29,6 +29,7 @@ _DASHES: dict[str, str | tuple[float, tuple[float, ...]]] = {
     "dotted": (0, (2, 1.5)),
     "dashdot": (0, (6, 2, 1.5, 2)),
     "longdash": (0, (12, 3)),
+    "longdashdot": (0, (12, 3, 2, 3)),
 }
 
 
@@ -156,8 +157,8 @@ def _bends(axes: Axes, found: PinRange, theme: look.Theme) -> None:
     if len(sag):
         axes.set_ylim(max(1e-3, 0.6 * float(sag.min())), 2.0 * float(sag.max()))
     axes.yaxis.set_major_formatter(lambda x, _: f"{x:g}")
-    axes.set_ylabel("kept sag, mm")
-    said = f"what the pin keeps after a pull of {both_units(found.after)}"
+    axes.set_ylabel("bend left, mm")
+    said = f"bend left in the pin after a pull of {both_units(found.after)}"
     if unable:
         across = axes.get_xaxis_transform()
         axes.plot(unable, [0.1] * len(unable), "x", ms=5.0, color=theme.mark, transform=across,

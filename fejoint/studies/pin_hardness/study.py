@@ -10,10 +10,12 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
-from fejoint.materials.hardness import STEEL
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, Joint, load
+from fejoint.materials.hardness import STEEL, to_hv
 from fejoint.studies.pin_hardness.crossings import Crossing, crossings, next_hardnesses
 from fejoint.studies.pin_hardness.point import (
     Asked,
@@ -38,7 +40,7 @@ ENOUGH = 1.3
 
 _ROUNDS = 8
 
-Progress = Callable[[str, int, int], None]
+Tell = Callable[[str, int, int], None]
 """Called with what is being done, how many solves are done, and how many are known of."""
 T = TypeVar("T")
 
@@ -92,35 +94,40 @@ class PinRange:
 
 
 def pin_range(
-    joint: Joint,
+    joint: CaseLike,
     *,
-    softest: float = 150.0,
-    hardest: float = 600.0,
+    softest: float | str = 150.0,
+    hardest: float | str = 600.0,
     points: int = 12,
-    after: float | None = None,
+    after: float | str | None = None,
     refine: float = 1.0,
     pin_refine: float | None = None,
     processes: int = 2,
     progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> PinRange:
     """Pull a joint with steel pins from soft to hard and find where the first part to give changes.
 
     Parameters
     ----------
-    joint : Joint
-        Its own pin material is not used.
-    softest, hardest : float
-        HV.
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own pin material is not used.
+    softest, hardest : float or str
+        HV, or such as "30 HRC".
     points : int
         Evenly spaced hardnesses; crossings take further solves.
-    after : float, optional
-        Pull after which the pin's kept bend is told, N; that at which the joint with the hardest
-        pin first gives, if left out.
+    after : float or str, optional
+        Pull after which the pin's kept bend is told, N or such as "300 kgf"; that at which the
+        joint with the hardest pin first gives, if left out.
     refine, pin_refine : float
         Mesh refinement of the face sections, and of the pin (the same if left out).
     processes : int
         1 solves in this process.
     progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+    tell : callable, optional
+        Called with what is being done, how many solves are done, and how many are known of.
 
     Returns
     -------
@@ -132,7 +139,16 @@ def pin_range(
         If the range or the number of points is bad.
     SolveStopped
         If a solve was lost with its process, twice, or no process could be started.
+
+    Examples
+    --------
+    >>> found = pin_range("cases/demo/hard-pin.toml", softest="150 HV", points=2, refine=0.25)
+    >>> len(found.points) >= 2
+    True
     """
+    joint = load(joint)
+    softest, hardest = _vickers("softest", softest), _vickers("hardest", hardest)
+    after = None if after is None else fields.quantity("after", after, "force", 1e-3, 1e9)
     _check(softest, hardest, points)
     start = time.perf_counter()
     finesse = Finesse(
@@ -141,11 +157,11 @@ def pin_range(
     grid = [float(h) for h in np.linspace(softest, hardest, points)]
     done: dict[float, PinPoint] = {}
     with pool(processes if processes > 1 else 0) as submit:
-        tell = _Told(progress, points + 1)
+        told = _Told(Told(progress), tell, points + 1)
         soft = submit(solve_faces, joint, grid[0], finesse)
         lent: Faces = submit(solve_faces, joint, grid[-1], finesse).result()
         last = submit(solve_point, joint, grid[-1], finesse, lent, Asked(after))
-        hard = next(iter(tell.each("points", [last])))
+        hard = next(iter(told.each("points", [last])))
         done[hard.hardness] = hard
         after = hard.first.load if after is None else after
         asked = Asked(after, ENOUGH * max(after, hard.first.load))
@@ -155,7 +171,7 @@ def pin_range(
 
         begun = [submit(solve_point, joint, grid[0], finesse, soft.result(), asked)]
         begun += [at(h) for h in grid[1:-1]]
-        for point in tell.each("points", begun):
+        for point in told.each("points", begun):
             done[point.hardness] = point
         borrowed = [p.hardness for p in done.values() if not p.own_faces]
         check = None
@@ -164,19 +180,19 @@ def pin_range(
         held = None
         if borrowed and not lent.may_serve(with_hardness(joint, grid[0])):
             disc = replace(finesse, faces=replace(finesse.faces, disc_plane_strain=True))
-            tell.known += 1
+            told.known += 1
             held = submit(solve_point, joint, grid[0], disc, None, asked)
         for _ in range(_ROUNDS):
             wanted = next_hardnesses(_sorted(done))
             if not wanted:
                 break
-            tell.known += len(wanted)
-            for point in tell.each("crossings", [at(h) for h in wanted]):
+            told.known += len(wanted)
+            for point in told.each("crossings", [at(h) for h in wanted]):
                 done[point.hardness] = point
-        held_disc = None if held is None else next(iter(tell.each("check", [held])))
+        held_disc = None if held is None else next(iter(told.each("check", [held])))
         error = None
         if check is not None:
-            own = next(iter(tell.each("check", [check])))
+            own = next(iter(told.each("check", [check])))
             error = _change(own, done[own.hardness])
     found = _sorted(done)
     return PinRange(
@@ -239,6 +255,12 @@ def _notes(found: Sequence[PinPoint], error: float | None, points: int) -> tuple
     return tuple(said)
 
 
+def _vickers(where: str, hardness: float | str) -> float:
+    """Return a hardness in HV, as which a bare number is taken."""
+    bare = isinstance(hardness, int | float) and not isinstance(hardness, bool)
+    return float(hardness) if bare else to_hv(str(hardness), where)
+
+
 def _check(softest: float, hardest: float, points: int) -> None:
     faults = []
     if not SOFTEST <= softest < hardest <= HARDEST:
@@ -254,12 +276,14 @@ def _check(softest: float, hardest: float, points: int) -> None:
 class _Told:
     """Counts solves and tells them."""
 
-    def __init__(self, progress: Progress | None, known: int) -> None:
-        self.progress, self.known, self.done = progress, known, 0
+    def __init__(self, told: Told, tell: Tell | None, known: int) -> None:
+        self.told, self.tell, self.known, self.done = told, tell, known, 0
 
     def each(self, what: str, futures: Sequence[Future[T]]) -> Iterator[T]:
         for future in as_completed(futures):
             self.done += 1
-            if self.progress is not None:
-                self.progress(what, self.done, max(self.known, self.done))
+            known = max(self.known, self.done)
+            self.told(what, self.done / known)
+            if self.tell is not None:
+                self.tell(what, self.done, known)
             yield future.result()

@@ -8,9 +8,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
-from fejoint.studies.sweeps import dimensions, search
+from fejoint.inputs import fields
+from fejoint.joint.model import CaseLike, Joint, load
+from fejoint.studies.sweeps import dimensions, search, variation
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import joint_with
@@ -25,8 +27,6 @@ PAIRED = 4
 """Dimensions that are tried in pairs: those that do most alone."""
 EFFECT = 0.01
 """Least relative gain of load, over a dimension's whole reach, that is worth a pair."""
-
-Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -97,30 +97,32 @@ class Advice:
 
 
 def advise(
-    joint: Joint,
-    target: float,
+    joint: CaseLike,
+    target: float | str,
     *,
-    margin: float = 0.0,
-    limits: Sequence[Variation] = (),
+    margin: float | str = 0.0,
+    limits: Sequence[Variation | str] = (),
     only: Sequence[str] = (),
     refine: float = 1.0,
     workers: int | None = None,
     scheduler: str | None = None,
     pairs: int = 3,
     model: one_joint.Model = one_joint.solve,
-    progress: Tell | None = None,
+    progress: Progress | None = None,
 ) -> Advice:
     """Find the smallest changes by which no part gives below a pull.
 
     Parameters
     ----------
-    joint : Joint
-    target : float
-        Pull on the whole joint, N.
-    margin : float
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
+    target : float or str
+        Pull on the whole joint, N, or such as "950 kgf".
+    margin : float or str
         Share by which the target is to be passed.
-    limits : sequence of Variation
-        Ranges within which dimensions may go; others may change by `dimensions.USUAL_REACH`.
+    limits : sequence of str
+        Ranges within which dimensions may go, such as "ear.width=14:16 mm"; others may change by
+        `dimensions.USUAL_REACH`.
     only : sequence of str
         Keys that may change; all that are known if empty.
     refine : float
@@ -132,7 +134,8 @@ def advise(
     model : callable
         What solves a joint.
     progress : callable, optional
-        Told what is being done.
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -142,17 +145,23 @@ def advise(
     ------
     BadInput
         If the target is no pull, or a limit or name fits no dimension.
+
+    Examples
+    --------
+    >>> advise("cases/demo/hard-pin.toml", "800 kgf", workers=0, refine=0.35).reached
+    True
     """
-    if not 0.0 < target < 1e9 or not 0.0 <= margin <= 10.0:
-        shown = f"{target:g} N with a margin of {100 * margin:g} %"
-        raise BadInput(Fault("--target", shown, "must be a pull above 0", 'write "300 kgf"'))
-    around = _within(dimensions.of(joint), limits, only)
-    tell = progress or (lambda said: None)
+    joint = load(joint)
+    target = fields.quantity("target", target, "force", 1e-3, 1e9)
+    margin = fields.quantity("margin", margin, "number", 0.0, 10.0)
+    within = [variation.parse(each) if isinstance(each, str) else each for each in limits]
+    around = _within(dimensions.of(joint), within, only)
+    tell = Told(progress)
     goal = target * (1.0 + margin)
     table = joint.case or joint.to_dict()
     fine = {"refine": refine, "whole": True}
     coarse = {"refine": min(refine, COARSE), "whole": False}
-    tell("the joint as it is")
+    tell("the joint as it is", 0.0)
     present = dict(model(joint.to_dict(), fine))
     solves = 1
     if present["load_N"] >= goal:
@@ -167,16 +176,16 @@ def advise(
             return [future.result() for future in handed_out]
 
         grounds = [SearchSpace(table, (d,), coarse, model, {(0,): rough}) for d in around]
-        tell(f"one dimension at a time: {len(around)} of them")
+        tell(f"one dimension at a time: {len(around)} of them", 0.1, present["load_N"])
         ones = map_out(_alone, [(g, aim) for g in grounds])
         solves += sum(o.solves for o in ones)
-        tell("two dimensions at a time")
+        tell("two dimensions at a time", 0.5, present["load_N"])
         chosen = _worth_pairing(ones, rough["load_N"])
         twos = map_out(
             _together, [(table, a, b, coarse, model, aim, rough) for a, b in chosen[:pairs]]
         )
         solves += sum(t.solves for t in twos)
-        tell("verifying on the asked mesh, each by a solve of its own")
+        tell("verifying on the asked mesh, each by a solve of its own", 0.8)
         single = [o for o in ones if o.steps is not None]
         double = [t for t in twos if t.steps is not None]
         jobs = [

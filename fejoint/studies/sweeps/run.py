@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.errors import BadInput, Fault
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import row as one_joint
 from fejoint.studies.sweeps import variation
 from fejoint.studies.sweeps.plan import MOST, Method, Plan, Rows, all_rows, refuse_too_many
@@ -64,8 +65,8 @@ class Table:
 
 
 def sweep(
-    joint: Joint,
-    vary: Mapping[str, Any] | Sequence[str],
+    joint: CaseLike,
+    vary: Mapping[str, Any] | Sequence[str] | str,
     *,
     samples: int | None = None,
     method: Method = "latin",
@@ -78,14 +79,14 @@ def sweep(
     refine: float = 1.0,
     pace: float = 1.0,
     solver: str = "fastest",
-    progress: Tell | None = None,
+    progress: Progress | None = None,
 ) -> Table:
     """Pull many joints that differ in some dimensions.
 
     Parameters
     ----------
-    joint : Joint
-        The joint that the others are made from.
+    joint : Joint, path or mapping
+        The joint that the others are made from, its case file, or the tables of one.
     vary : mapping or sequence of str
         `{"ear.hole": "4.0:5.0:11 mm", "pin.hardness": ["300 HV", "400 HV"]}`, or texts
         "ear.hole=4.0:5.0:11 mm": a grid, a list, or with `samples` a range "4.0:5.0 mm".
@@ -108,7 +109,8 @@ def sweep(
     refine, pace, solver
         As for `fejoint.pull`.
     progress : callable, optional
-        Called as each joint is done.
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -124,18 +126,37 @@ def sweep(
     Notes
     -----
     Local processes import the script that calls this: it needs `if __name__ == "__main__":`.
+
+    Examples
+    --------
+    >>> table = sweep("cases/demo/hard-pin.toml", {"ear.hole": [4.1, 4.3]}, workers=0, refine=0.35)
+    >>> len(table.frame)
+    2
     """
-    if isinstance(vary, Mapping):
-        dimensions = tuple(variation.of(path, values) for path, values in vary.items())
-    else:
-        dimensions = tuple(variation.parse(text) for text in vary)
+    joint = load(joint)
+    dimensions = variation.all_of(vary)
     plan = Plan(joint, dimensions, samples, method, seed)
     settings = {"refine": refine, "pace": pace, "solver": solver, "whole": whole}
     where = Path(folder) if folder is not None else None
     return run(
         plan, settings, folder=where, workers=workers, scheduler=scheduler, most=most,
-        progress=progress,
+        progress=telling(progress),
     )  # fmt: skip
+
+
+def telling(progress: Progress | None, tell: Tell | None = None) -> Tell | None:
+    """Return what tells joints done to those who hear shares, and to those who count them."""
+    if progress is None:
+        return tell
+    told = Told(progress)
+
+    def each(done: int, total: int, row: Mapping[str, Any]) -> None:
+        load = row.get("load_N")
+        told(f"joint {done} of {total}", done / total, None if load is None else float(load))
+        if tell is not None:
+            tell(done, total, row)
+
+    return each
 
 
 def run(

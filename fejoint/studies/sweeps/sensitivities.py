@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fejoint.analysis.progress import Progress
 from fejoint.errors import BadInput
-from fejoint.joint.model import Joint
+from fejoint.joint.model import CaseLike, load
 from fejoint.studies.sweeps import dimensions, row
 from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import Listed, Row, joint_with, told
-from fejoint.studies.sweeps.run import Tell, run
+from fejoint.studies.sweeps.run import Tell, run, telling
 from fejoint.studies.sweeps.variation import rounded
 
 STEP = 0.03
@@ -46,31 +47,48 @@ class Sensitivity:
 
 
 def sensitivities(
-    joint: Joint,
+    joint: CaseLike,
     *,
     step: float = STEP,
     refine: float = 1.0,
-    folder: Path | None = None,
+    folder: Path | str | None = None,
     workers: int | None = None,
     scheduler: str | None = None,
     model: row.Model = row.solve,
-    progress: Tell | None = None,
+    progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> tuple[Sensitivity, ...]:
     """Change every dimension a little both ways, and see what the pull does.
 
     Parameters
     ----------
-    joint : Joint
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
     step : float
         Relative change.
     refine, folder, workers, scheduler, model, progress
         As for a sweep.
+    tell : callable, optional
+        Called with joints done, joints in all, and the row that was finished.
 
     Returns
     -------
     tuple of Sensitivity
         The strongest first.
+
+    Raises
+    ------
+    BadInput
+        If the joint, or a setting, cannot be used; nothing is solved then.
+
+    Examples
+    --------
+    >>> first = sensitivities("cases/demo/hard-pin.toml", workers=0, refine=0.25)[0]
+    >>> first.dimension.path
+    'ear.hole'
     """
+    joint = load(joint)
+    where = None if folder is None else Path(folder)
     around = dimensions.of(joint)
     table = joint.case or joint.to_dict()
     rows = [Row(0, {"dimension": "as it is", "value": None}, joint.to_dict())]
@@ -86,8 +104,8 @@ def sensitivities(
     settings = {"refine": refine, "whole": False}
     plan = Listed(("dimension", "value"), rows)
     found = run(
-        plan, settings, model=model, folder=folder, workers=workers, scheduler=scheduler,
-        progress=progress,
+        plan, settings, model=model, folder=where, workers=workers, scheduler=scheduler,
+        progress=telling(progress, tell),
     )  # fmt: skip
     lines = [{str(k): v for k, v in line.items()} for line in found.frame.to_dict("records")]
     base = lines[0] | {"value": None}

@@ -9,11 +9,14 @@ from typing import Any
 
 import numpy as np
 
+from fejoint.analysis.definitions import title
+from fejoint.analysis.progress import Progress
 from fejoint.errors import SolveStopped
-from fejoint.joint.model import Joint
+from fejoint.inputs.units import figures
+from fejoint.joint.model import CaseLike, load
 from fejoint.joint.scatter import Spread
 from fejoint.studies.sweeps import row
-from fejoint.studies.sweeps.run import Table, Tell, run
+from fejoint.studies.sweeps.run import Table, Tell, run, telling
 from fejoint.studies.sweeps.sampling import Draws, as_numbers, spreads_of
 
 USUAL_DRAWS = 60
@@ -89,15 +92,18 @@ class Tolerance:
     def sentence(self) -> str:
         """Say the band and what gives."""
         b = self.load
-        said = ", ".join(f"{part} {mode} {100 * p:.0f} %" for (part, mode), p in self.modes.items())
+        said = ", ".join(
+            f"{part}: {title(mode)} {100 * p:.0f} %" for (part, mode), p in self.modes.items()
+        )
         return (
-            f"Half of {b.count} joints give below {b.median:,.0f} N, one in twenty below "
-            f"{b.low:,.0f} N and one in twenty above {b.high:,.0f} N. First to give: {said}."
+            f"Half of {b.count} joints give below {figures(b.median)} N, one in twenty below "
+            f"{figures(b.low)} N and one in twenty above {figures(b.high)} N. "
+            f"First to give: {said}."
         )
 
 
 def scatter(
-    joint: Joint,
+    joint: CaseLike,
     *,
     draws: int = USUAL_DRAWS,
     seed: int = 1,
@@ -107,14 +113,16 @@ def scatter(
     workers: int | None = None,
     scheduler: str | None = None,
     model: row.Model = row.solve,
-    progress: Tell | None = None,
+    progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> Tolerance:
     """Pull joints drawn from the scatter of one, and say where their loads lie.
 
     Parameters
     ----------
-    joint : Joint
-        Its case may hold a [scatter] table (see `fejoint.joint.scatter`).
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its case may hold a [scatter] table (see
+        `fejoint.joint.scatter`).
     draws : int
         Joints, by Latin hypercube; the ends of the band rest on one in twenty of them.
     seed : int
@@ -122,6 +130,8 @@ def scatter(
         Whether the metals scatter by their known bands where the table says nothing.
     refine, folder, workers, scheduler, model, progress
         As for a sweep.
+    tell : callable, optional
+        Called with joints done, joints in all, and the row that was finished.
 
     Returns
     -------
@@ -133,13 +143,20 @@ def scatter(
         If the table has a fault, or nothing scatters.
     SolveStopped
         If no drawn joint could be solved.
+
+    Examples
+    --------
+    >>> band = scatter("cases/demo/hard-pin.toml", draws=4, workers=0, refine=0.25).load
+    >>> band.low < band.median < band.high
+    True
     """
+    joint = load(joint)
     spreads = spreads_of(joint, known_metals)
     plan = Draws(joint, spreads, draws, seed)
     where = Path(folder) if folder is not None else None
     table = run(
         plan, {"refine": refine, "whole": False}, model=model, folder=where, workers=workers,
-        scheduler=scheduler, progress=progress,
+        scheduler=scheduler, progress=telling(progress, tell),
     )  # fmt: skip
     frame = table.frame
     good = frame[frame["state"] == "solved"] if "load_N" in frame else frame[:0]

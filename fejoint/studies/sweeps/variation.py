@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast, get_args
 
@@ -102,6 +103,8 @@ def of(path: str, values: Any) -> Variation:
     """
     if isinstance(values, str):
         return parse(f"{path}={values}")
+    if not isinstance(values, Iterable):
+        raise BadInput(Fault(path, shorten(repr(values)), "must be a list of values", _EXAMPLE))
     wanted = numeric_field(path)
     if wanted is not None:
         kind = cast(Kind, wanted.kind)
@@ -113,6 +116,23 @@ def of(path: str, values: Any) -> Variation:
         allowed = "must be values of one hardness scale"
         raise BadInput(Fault(path, shorten(str(values)), allowed, 'write ["300 HV", "400 HV"]'))
     return Variation(path, scales[0], tuple(g.value for g in given))
+
+
+def all_of(vary: Mapping[str, Any] | Sequence[str] | str) -> tuple[Variation, ...]:
+    """Return the dimensions of a sweep from Python: values by path, or texts as `parse` takes them.
+
+    Raises
+    ------
+    BadInput
+        If it is neither, or as for `parse`.
+    """
+    given: object = [vary] if isinstance(vary, str) else vary
+    if isinstance(given, Mapping):
+        return tuple(of(path, values) for path, values in given.items())
+    if isinstance(given, Sequence) and all(isinstance(text, str) for text in given):
+        return tuple(parse(text) for text in given)
+    allowed, mend = "must say what varies", 'write {"ear.hole": "4.0:5.0:11 mm"}'
+    raise BadInput(Fault("vary", shorten(repr(vary)), allowed, mend))
 
 
 def numeric_field(path: str) -> Field | None:

@@ -36,6 +36,8 @@ from fejoint.validation.reference_case import ReferenceCase
 
 TRAVELS = (0.1, 0.2, 0.3, 0.38, 0.5)
 """Travels at which loads are compared, mm."""
+FAR = (0.7, 1.0)
+"""Further ones, to which only the coarsest mesh was followed, mm."""
 FURTHEST = 1.2
 """Travel up to which a joint is pulled until its pin hinges, mm."""
 READ_AT = (0.2, 0.38)
@@ -93,7 +95,7 @@ def quantities(joint: Joint, said: Readings) -> dict[str, float]:
     """Return the compared quantities by name and unit; what was not reached is left out."""
     d = joint.pin.diameter
     found: dict[str, float | None] = {
-        f"load at {t:g} mm, N": said.load(t) for t in TRAVELS if t <= said.reach + 1e-9
+        f"load at {t:g} mm, N": said.load(t) for t in (*TRAVELS, *FAR) if t <= said.reach + 1e-9
     }
     found["offset load, N"] = said.offset
     found["hinge load, N"] = said.hinge
@@ -195,20 +197,23 @@ from converged."""
 
 
 def in_the_round(
-    joint: Joint, settings: WholeJointSettings = FINE, progress: Progress | None = None
+    joint: Joint,
+    settings: WholeJointSettings = FINE,
+    progress: Progress | None = None,
+    reach: float = TRAVELS[-1],
 ) -> tuple[Readings, WholeJointHistory]:
-    """Pull a whole joint in the round; minutes."""
+    """Pull a whole joint in the round until its pin hinges and it has come `reach` mm; minutes."""
     problem = build(case_of(joint), settings)
     plastic = full_plastic_moment(joint.pin.diameter, joint.pin.material.rp02)
 
     def towards_the_end(point: EquilibriumPoint) -> float:
         hinged = float(np.abs(problem.moments(point)).max()) / plastic
-        return min(hinged, point.travel / TRAVELS[-1])
+        return min(hinged, point.travel / reach)
 
     end = Reached(towards_the_end, 1.001)
     single = len(joint.ears) == 1
     # plates that tilt carry a pin in single shear far before it hinges
-    travels = TRAVELS if single else (*TRAVELS, FURTHEST)
+    travels = TRAVELS if single else (*TRAVELS, *FAR, FURTHEST)
     history = whole.pull(problem, travels, settings, [end], progress)
     points = history.path.points
 

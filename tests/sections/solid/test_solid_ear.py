@@ -65,24 +65,45 @@ def test_slot_is_refused_in_one_line():
         ear_quads(replace(EAR, slot=1.0), 24)
 
 
-def plane(metal, travel):
+def plane(metal, travel, friction=0.0):
     settings = face.FaceSettings(sides=96, stop_travel=travel, pace=0.5)
-    case = face.FaceCase(EAR, 1.0, metal, 4.0, None)
+    case = face.FaceCase(EAR, 1.0, metal, 4.0, None, friction=friction)
     return face.pull(face.build(case, settings), settings)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("held", "in_plane_strain"), [("flat", False), ("plane strain", True)])
-def test_plane_limits_give_the_face_sections_curve(held, in_plane_strain):
+@pytest.mark.parametrize(
+    ("held", "in_plane_strain", "friction"),
+    [("flat", False, 0.0), ("plane strain", True, 0.0), ("flat", False, 0.3)],
+)
+def test_plane_limits_give_the_face_sections_curve(held, in_plane_strain, friction):
     travel, t = 0.6, 0.012 * EAR.hole
-    history = plane(replace(METAL, plane_strain=in_plane_strain), travel)
+    history = plane(replace(METAL, plane_strain=in_plane_strain), travel, friction)
     settings = SolidSettings(sides=48, layers=1, stop_travel=travel, pace=0.5)
-    solid = pull(build(SolidCase(EAR, t, METAL, 4.0, held=held), settings), settings)
+    case = SolidCase(EAR, t, METAL, 4.0, held=held, friction=friction)
+    solid = pull(build(case, settings), settings)
     assert solid.offset.load / t == pytest.approx(history.offset.load, rel=5e-3)
     flat = Monotone(history.elongation, history.load)
     known = (solid.elongation > 0.02 * EAR.hole) & (solid.elongation < history.elongation[-1])
     assert known.sum() > 8
     assert solid.load[known] / t == pytest.approx(flat(solid.elongation[known]), rel=5e-3)
+
+
+def test_friction_lifts_the_offset_load_as_it_does_in_the_plane():
+    settings = SolidSettings(24, 1, stop_travel=0.3)
+    flat = face.FaceSettings(stop_travel=0.3)
+    loads = {}
+    for friction in (0.0, 0.3):
+        solid = pull(
+            build(SolidCase(EAR, 1.0, METAL, 4.0, held="flat", friction=friction), settings),
+            settings,
+        )
+        case = face.FaceCase(EAR, 1.0, METAL, 4.0, None, friction=friction)
+        twin = face.pull(face.build(case, flat), flat)
+        loads[friction] = solid.offset.load, twin.offset.load
+    gain, plane_gain = (np.array(loads[0.3]) / np.array(loads[0.0])).tolist()
+    assert plane_gain > 1.05
+    assert gain == pytest.approx(plane_gain, rel=0.01)
 
 
 @pytest.fixture(scope="module")

@@ -134,7 +134,7 @@ def test_median_band_and_cause_are_those_of_the_known_distribution(joint):
     assert [c.path for c in found.causes] == ["ear.thickness", "ear.width"]
     assert found.causes[0].share == pytest.approx(1.0 / 1.09, abs=0.03)
     assert found.modes == {("ear", "hole elongation"): 1.0}
-    assert "ear hole elongation 100 %" in found.sentence
+    assert "ear: hole stretches 100 %" in found.sentence
 
 
 def test_modes_are_counted(joint):

@@ -10,8 +10,10 @@ import pytest
 from support import DEMO, cheap
 
 import fejoint
+from fejoint.analysis.definitions import title
 from fejoint.cli.main import main
 from fejoint.errors import BadInput, SolveStopped
+from fejoint.inputs.units import figures
 from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.store import Store
@@ -42,7 +44,7 @@ def test_sweep_writes_tables_and_a_map_and_goes_on(tmp_path, capsys):
     assert main(words) == 0
     assert json.loads(capsys.readouterr().out)["solved_now"] == 0
     assert main(words[:-1]) == 0
-    assert "hole elongation first in 6" in capsys.readouterr().out
+    assert "hole stretches first in 6" in capsys.readouterr().out
 
 
 def test_a_million_joints_are_estimated_and_refused(tmp_path, capsys):
@@ -74,7 +76,7 @@ def test_advise_prints_the_change_and_what_else_it_changes(capsys):
     assert main(words) == 0
     said = capsys.readouterr().out
     assert "ear.thickness 2 mm -> 2.2 mm" in said
-    assert "still hole elongation of the ear; weight +2.8 g" in said
+    assert "still ear: hole stretches; weight +2.8 g" in said
     assert main([*words, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["goal_N"] == pytest.approx(1.1 * present)
     assert main(["advise", CASE, "--target", "90 kN", "--workers", "0"]) == 1
@@ -84,7 +86,7 @@ def test_scatter_prints_band_modes_and_causes(tmp_path, capsys):
     words = ["scatter", CASE, "--draws", "40", "--workers", "0", "--out", str(tmp_path)]
     assert main(words) == 0
     said = capsys.readouterr().out
-    for part in ("one in twenty below", "hole elongation 100 %", "ear.strength"):
+    for part in ("one in twenty below", "hole stretches 100 %", "ear.strength"):
         assert part in said
     assert main([*words, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["load_N"]["count"] == 40
@@ -169,10 +171,10 @@ def test_a_sweep_of_one_dimension_prints_its_table_in_order(tmp_path, capsys, mo
     frame = pd.read_csv(tmp_path / "table.csv").set_index("ear.width_mm")
     for line, width in zip(lines[1:3], (13.0, 14.0), strict=True):
         row = frame.loc[width]
-        assert f"{row['mode']} ({row['part']})" in line
-        assert f"{row['load_N']:,.0f}" in line.split()
-        assert f"{row['load_N'] / 9.80665:,.0f}" in line.split()
-        assert line.split()[-1] == f"{row['offset_load_N']:,.0f}"
+        assert f"{row['part']}: {title(row['mode'])}" in line
+        assert figures(row["load_N"]) in line.split()
+        assert figures(row["load_N"] / 9.80665) in line.split()
+        assert line.split()[-1] == figures(row["offset_load_N"])
     assert lines[3].split() == ["15", "failed"]
 
 
