@@ -34,6 +34,8 @@ from fejoint.studies.sweeps.run import Table
 CASE = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
 LOOK = 2.0
 """Seconds between two looks at memory."""
+ENOUGH = 200
+"""Looks below which memory is told, but not judged: caches are still being filled."""
 GROWTH = 1.15
 """Median of the last quarter's memory over that of the second, beyond which it is not flat."""
 COST = ("wall_s", "solve_cpu_s", "reused", "key")
@@ -59,21 +61,22 @@ class Memory:
                     continue
             self.taken.append(total / 1e6)
 
-    def told(self) -> str:
-        """Return how it went, and whether it was flat."""
+    def told(self) -> tuple[str, bool]:
+        """Return how it went, and whether it may be called flat."""
         self._over.set()
         self._thread.join()
-        n = len(self.taken) // 4
-        if not n:
-            return "too short to tell memory"
-        quarters = [median(self.taken[k * n : (k + 1) * n]) for k in range(4)]
+        n = max(1, len(self.taken) // 4)
+        quarters = [median(self.taken[k * n : (k + 1) * n] or [0.0]) for k in range(4)]
         shown = ", ".join(f"{q:,.0f}" for q in quarters)
-        flat = "flat" if quarters[3] <= GROWTH * quarters[1] else "NOT FLAT"
-        return f"memory by quarters {shown} MB (most {max(self.taken):,.0f}): {flat}"
+        flat = quarters[3] <= GROWTH * quarters[1]
+        judged = len(self.taken) >= ENOUGH
+        word = ("flat" if flat else "NOT FLAT") if judged else "too short a run to judge"
+        most = max(self.taken, default=0.0)
+        return f"memory by quarters {shown} MB (most {most:,.0f}): {word}", flat or not judged
 
 
-def swept(joints: int, refine: float, folder: Path, scheduler: str | None) -> Table:
-    """Pull a grid of joints."""
+def swept(joints: int, refine: float, folder: Path, scheduler: str | None) -> tuple[Table, bool]:
+    """Pull a grid of joints; return whether memory was flat, too."""
     memory = Memory(psutil.Process().pid)
     columns = max(2, joints // 20)
     vary = {"ear.hole": f"4.05:4.6:{columns} mm", "ear.edge_distance": "5:9:20 mm"}
@@ -82,8 +85,9 @@ def swept(joints: int, refine: float, folder: Path, scheduler: str | None) -> Ta
     )
     states = table.frame["state"].value_counts().to_dict()
     print(f"  {len(table):,} joints in {table.seconds:.0f} s: {states}")
-    print(f"  {memory.told()}", flush=True)
-    return table
+    said, flat = memory.told()
+    print(f"  {said}", flush=True)
+    return table, flat
 
 
 @contextmanager
@@ -138,21 +142,21 @@ def losing_workers(every: float) -> Iterator[tuple[str, list[int]]]:
 
 
 def sweeps(joints: int, every: float, refine: float) -> bool:
-    """Sweep both ways; return whether the rows are equal."""
+    """Sweep both ways; return whether the rows are equal and memory was flat."""
     with tempfile.TemporaryDirectory() as folder:
         print(f"two processes, refine {refine:g}:", flush=True)
-        here = swept(joints, refine, Path(folder) / "here", None)
+        here, flat = swept(joints, refine, Path(folder) / "here", None)
         print(f"four workers, one killed every {every:g} s:", flush=True)
         with losing_workers(every) as (address, killed):
-            there = swept(joints, refine, Path(folder) / "there", address)
+            there, also_flat = swept(joints, refine, Path(folder) / "there", address)
         one, other = (t.frame.drop(columns=list(COST)) for t in (here, there))
         same = bool(one.equals(other))
         print(f"{len(killed)} workers killed; rows {'equal' if same else 'DIFFER'}")
-    return same
+    return same and flat and also_flat
 
 
 def changes(minutes: float) -> bool:
-    """Change a joint on the page as fast as answers come; return whether all were answered."""
+    """Change a joint on the page as fast as answers come; return whether all is well."""
     words = [sys.executable, "-m", "fejoint.cli.main", "page", "--no-browser", "--port", "0"]
     with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as page:
         assert page.stdout is not None
@@ -173,9 +177,10 @@ def changes(minutes: float) -> bool:
                     wrong += client.get(f"/api/pulls/{found.json()['id']}/scene").status_code != 200
                 done += 1
         print(f"{done:,} changes in {minutes:g} minutes, {wrong} without an answer or a picture")
-        print(memory.told())
+        said, flat = memory.told()
+        print(said)
         page.terminate()
-    return wrong == 0
+    return wrong == 0 and flat
 
 
 if __name__ == "__main__":
