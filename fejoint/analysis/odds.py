@@ -132,6 +132,7 @@ class Odds:
             {
                 "member": b.member, "mode": b.mode, "cause": b.cause, "load_N": b.load,
                 "low_N": b.low, "median_N": b.median, "high_N": b.high, "model": b.model,
+                "figures": b.figures,
             }
             for b in self.bands
         ]  # fmt: skip

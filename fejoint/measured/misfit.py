@@ -17,7 +17,7 @@ from scipy.optimize import least_squares
 from fejoint.arrays import Floats
 from fejoint.measured.blank_pull import Blank
 from fejoint.measured.calibration_result import Prior, Pulled
-from fejoint.measured.model_error import shapes
+from fejoint.measured.curve_error import shapes
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.statistics import shared
 from fejoint.measured.surrogate import Surrogate

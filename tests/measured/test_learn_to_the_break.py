@@ -19,7 +19,7 @@ from support.synthetic_pulls import (
 )  # fmt: skip
 
 from fejoint.errors import BadInput
-from fejoint.measured import blank_pull, calibration, model_error, report_lines, rig_compliance
+from fejoint.measured import blank_pull, calibration, curve_error, report_lines, rig_compliance
 from fejoint.measured.rig_compliance import Curve
 
 SEEN = (262.0, 600.0, 0.48, 0.2)
@@ -65,7 +65,7 @@ def off_as_stated(curve, rng):
     """Return a curve that is off from the model's as a whole and in its shape."""
     reach = min(float(curve.extension[-1]), float(solve(inward(START)).extension[-1]))
     grid = reach * np.linspace(0.0, 1.0, 161)[1:] ** 2
-    ways = model_error.shapes(grid, np.zeros(len(grid)))
+    ways = curve_error.shapes(grid, np.zeros(len(grid)))
     off = np.interp(curve.extension, grid, rng.normal(0.0, 1.0, len(ways)) @ ways)
     return Curve(np.exp(off) * curve.load, curve.extension)
 

@@ -1,6 +1,6 @@
 // What gives, in order, as a table; and what can be taken away of an answer.
 
-import { grouped, kgf } from "./case_table.js";
+import { grouped, kgf, told } from "./case_table.js";
 
 const cell = (tag, text, kind = "") => Object.assign(document.createElement(tag), { textContent: text, className: kind });
 
@@ -8,22 +8,28 @@ export function showOrder(find, answer) {
   const first = answer.verdict.load_N;
   const rows = [];
   for (const row of answer.verdict.order)
-    [row, ...row.later].forEach((limit, k) => rows.push(line(limit, k, first)));
+    [row, ...row.later].forEach((limit, k) => rows.push(line(limit, k, first, figuresOf(answer, limit))));
   find(".order tbody").replaceChildren(...rows);
   find(".notes").replaceChildren(...answer.warnings.map((w) => cell("li", w)));
 }
 
-function line(limit, k, first) {
+// How many figures a limit's load is told to; three where no band is known.
+export function figuresOf(answer, limit) {
+  const same = (b) => b.member === limit.member && b.mode === limit.mode && b.cause === limit.cause;
+  return (answer.trust.band_N ?? []).find(same)?.figures;
+}
+
+function line(limit, k, first, figures) {
   const made = document.createElement("tr");
   if (k) made.className = "further";
   const hand = limit.handbook_load_N;
   const by = limit.source === "handbook" ? `${limit.cause}, by hand` : limit.cause;
   const part = cell(k ? "td" : "th", k ? "" : limit.member);
   if (!k) part.scope = "row";
-  made.append(part, cell("td", `${limit.title} (${by})`), cell("td", grouped(limit.load_N), "n"), cell("td", grouped(kgf(limit.load_N)), "n"));
+  made.append(part, cell("td", `${limit.title} (${by})`), cell("td", told(limit.load_N, figures), "n"), cell("td", told(kgf(limit.load_N), figures), "n"));
   made.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
   const outside = limit.handbook_note;
-  const last = cell("td", hand === null ? "" : outside ? `(${grouped(hand)})` : grouped(hand), "n");
+  const last = cell("td", hand === null ? "" : outside ? `(${told(hand)})` : told(hand), "n");
   if (limit.handbook_source) last.title = outside ? `${limit.handbook_source}; ${outside}` : limit.handbook_source;
   made.append(last);
   return made;

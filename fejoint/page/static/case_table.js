@@ -4,6 +4,8 @@ const KGF = 9.80665;
 export const kgf = (newtons) => newtons / KGF;
 export const grouped = (value, digits = 0) =>
   value.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+// A load as it is told: to three figures, or to as many as its band allows.
+export const told = (value, figures = 3) => grouped(Number(value.toPrecision(figures)));
 export const pullWords = (n) => `${grouped(n)} N (${grouped(kgf(n))} kgf)`;
 export const shown = (value) => (value === null ? "" : String(Number(value.toPrecision(6))));
 

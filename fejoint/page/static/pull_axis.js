@@ -1,7 +1,8 @@
 // One axis of pull in N and kgf; limits of the first joint stand on it, of the second hang below.
 // A line with the slider stays at hand while one scrolls.
 
-import { grouped, kgf } from "./case_table.js";
+import { figuresOf } from "./answer_table.js";
+import { grouped, kgf, told } from "./case_table.js";
 import { roundStep, svg } from "./svg.js";
 
 const SIDE = 26;
@@ -89,7 +90,8 @@ export class PullAxis {
     group.append(svg("circle", { cx: place, cy: at, r: first ? 4.5 : 3.5, class: `flag ${kind}` }));
     const text = way > 0 ? top + 10 : top - LINE + 3;
     group.append(svg("text", { x: place + 5, y: text, class: `flag-name ${kind}` }, limit.name));
-    const said = limit.computed ? `${grouped(limit.load)} N · ${grouped(kgf(limit.load))} kgf` : `${grouped(limit.load)} N by hand`;
+    const [newtons, kilos] = [limit.load, kgf(limit.load)].map((load) => told(load, limit.figures));
+    const said = limit.computed ? `${newtons} N · ${kilos} kgf` : `${newtons} N by hand`;
     group.append(svg("text", { x: place + 5, y: text + LINE - 2, class: `flag-load ${kind}` }, said));
     group.addEventListener("click", () => this.go(limit.load));
     this.svg.append(group);
@@ -103,8 +105,9 @@ export function limitsOf(answer) {
     [row, ...row.later].forEach((limit, i) =>
       found.push({
         load: limit.load_N,
+        figures: figuresOf(answer, limit),
         name: i && limit.mode === row.mode ? short(`${limit.member}: ${limit.cause}`) : limit.title.startsWith(limit.member) ? limit.title : `${limit.member}: ${limit.title}`,
-        computed: limit.source === "computed",
+        computed: limit.source !== "handbook",
         first: k === 0 && i === 0,
       }),
     ),
