@@ -333,7 +333,7 @@ def test_a_case_that_takes_its_process_with_it_is_a_row_that_says_so(
     (lost,) = {r.note for r in rows if r.case.name == names[0]}
     assert lost == "lost with its process"
     assert not any(r.passed for r in rows if r.case.name == names[0])
-    assert all(r.passed for r in rows if r.case.name == names[1])
+    assert not any(r.passed is False for r in rows if r.case.name == names[1])
 
 
 def _lost(case: reference_case.ReferenceCase) -> None:
