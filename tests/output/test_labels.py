@@ -13,12 +13,13 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
-from support import random_joints
+from support import DEMO, random_joints
 from support.pulled import quick_answer
 
 import fejoint
 from fejoint.analysis.result import Answer
 from fejoint.output import pictures
+from fejoint.output.pictures import joint_drawing
 from fejoint.output.pictures import theme as look
 
 DRAWN_ELSEWHERE = ("drawing", "relief")
@@ -27,6 +28,15 @@ TOUCH = 0.5
 """Overlap that is none yet: what stands below a line of type without a descender, points."""
 LEAST = 6.0
 """Smallest type, points."""
+DRAWN = (
+    {},
+    {"ear.hole_slot": "1 mm", "ear.hole_offset": "1.2 mm", "ear.flare_depth": "0.5 mm"},
+    {"ear.grip_length": "120 mm"},
+    {"ear.thickness": "0.3 mm"},
+    {"ear.thickness": "12 mm"},
+    {"pull.angle": "90 deg"},
+)
+"""Shapes whose drawing is looked at."""
 
 
 def texts(figure: Figure) -> list[tuple[str, Bbox, float]]:
@@ -87,6 +97,27 @@ def check(answer: Answer, width: float | None, *, every: bool = False) -> None:
 @pytest.mark.parametrize("width", [80.0, 170.0])
 def test_labels_keep_clear_on_the_demo(width: float):
     check(quick_answer(), width)
+
+
+@pytest.mark.parametrize("changes", DRAWN, ids=str)
+def test_labels_of_the_drawing_keep_clear_at_extreme_shapes(changes: dict[str, str]):
+    joint = fejoint.load(DEMO)
+    for path, value in changes.items():
+        joint = joint.replace(path, value)
+    figure = Figure(figsize=(9.0, 5.5))
+    joint_drawing.draw(figure, joint, next(iter(look.THEMES.values())))
+    assert faults(figure) == []
+
+
+def test_dimensions_of_the_drawing_clear_an_ear_whose_hole_is_off_its_axis():
+    joint = fejoint.load(DEMO).replace("ear.hole_offset", "3.5 mm")
+    figure = Figure(figsize=(9.0, 5.5))
+    joint_drawing.draw(figure, joint, next(iter(look.THEMES.values())))
+    ear = joint.ears[0]
+    _, flat = figure.axes
+    shown = {text.get_text(): text.get_position()[1] for text in flat.texts}
+    assert shown[f"{ear.grip_length:g} to the grip"] > 0.5 * ear.width - ear.hole_offset
+    assert shown[f"{joint.shank.length:g} shank"] < -0.5 * ear.width - ear.hole_offset
 
 
 @pytest.mark.sampled

@@ -149,8 +149,13 @@ class Sketch:
                         "color": self.theme.mark, "shrinkA": 0.0, "shrinkB": 0.0},
         )  # fmt: skip
         label = "pull" if angle == 0.0 else f"pull, {angle:g}°"
-        x, y = b + 0.5 * self.text * d
-        side = "left" if d[0] > 0.1 else "right" if d[0] < -0.1 else "center"
+        if angle == 0.0:
+            # above the arrow: what is dimensioned at the shank's end stands in its way
+            x, y = 0.5 * (a + b) + 0.7 * self.text * np.array([0.0, 1.0])
+            side = "center"
+        else:
+            x, y = b + 0.5 * self.text * d
+            side = "left" if d[0] > 0.1 else "right" if d[0] < -0.1 else "center"
         self.axes.text(x, y, label, fontsize=8.0, color=self.theme.mark, va="center", ha=side,
                        zorder=9)  # fmt: skip
 

@@ -121,10 +121,11 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     ear, pin, shank = joint.ears[0], joint.pin, joint.shank
     theme, text = sketch.theme, sketch.text
     outline = _oblique_shank(joint)
-    tall = max(0.5 * ear.width, float(outline[:, 1].max()))
     sketch.fill(outline, face=theme.paper, edge=theme.quiet, behind=True)
     # the hole's centre is the origin: one off the axis moves the ear under it
     axis = -ear.hole_offset
+    tall = max(0.5 * ear.width + axis, float(outline[:, 1].max()))
+    deep = max(0.5 * ear.width - axis, 0.5 * shank.width)
     sketch.fill(profile(ear) + np.array([0.0, axis]), face=theme.metal, edge=theme.ink)
     sketch.line(outline, theme.quiet, dashed=True)
     # the pin where it bears: against the hole's end
@@ -139,8 +140,8 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     sketch.centre(0.5 * ear.hole + 0.9 * text)
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length
     sketch.held(-grip, 0.5 * ear.width, axis)
-    above, below = tall + 1.8 * text, -0.5 * max(ear.width, shank.width) - 1.8 * text
-    sketch.across((-grip, 0.0), above, f"{grip:g} to the grip", feet=(0.5 * ear.width, 0.0))
+    above, below = tall + 1.8 * text, -deep - 1.8 * text
+    sketch.across((-grip, 0.0), above, f"{grip:g} to the grip", feet=(0.5 * ear.width + axis, 0.0))
     sketch.across((0.0, end), above, f"e {end:g}", feet=(0.0, 0.0))
     straight = joint.pull.angle == 0.0
     if straight:
@@ -157,7 +158,8 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     at = touch + np.array([-np.cos(0.9), -np.sin(0.9)]) * 0.4 * pin.diameter
     sketch.leader(at, (clear, -0.24 * ear.width), f"pin ⌀{pin.diameter:g}")
     way = np.array([np.cos(turn), np.sin(turn)])
-    start = 0.62 * out if straight else 0.62 * shank.width
+    # on a short shank the arrow ends before the width's dimension
+    start = min(0.62 * out, out - 2.5 * text) if straight else 0.62 * shank.width
     sketch.pull(tuple(start * way), tuple(way), joint.pull.angle)
 
 
