@@ -65,7 +65,7 @@ def test_sweep_tells_before_it_solves(case, tmp_path, capsys):
     [
         (("picture", "--what", "stress", "--out", "file/a.png"), "file: cannot be written"),
         (("picture", "--what", "stress", "--out", "a.bmp"), "must end in one of .png"),
-        (("picture", "--what", "film", "--out", "a.png"), "must end in .gif or .webp"),
+        (("picture", "--what", "film", "--out", "a.png"), "must end in one of .gif, .webp"),
         (("report", "--out", "file/a.html"), "file: cannot be written"),
         (("report", "--out", "a.txt"), "must end in .html or .pdf"),
     ],
