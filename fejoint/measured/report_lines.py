@@ -123,8 +123,8 @@ def of_fit(fit: Fit) -> list[str]:
     ]  # fmt: skip
     told.append(f"  correlation: {', '.join(pairs)}")
     told.append(
-        "  the 95 % intervals are proven on made logs of a straight rig that run to the break; on "
-        "others they have been seen too narrow"
+        "  the 95 % intervals are proven on made logs that run to the break, of straight rigs and "
+        "of stiffening ones with a blank pull"
     )
     before, after = max(fit.rms_before), max(fit.rms_after)
     told.append(f"  misfit of the fitted logs {100 * before:.2f} % -> {100 * after:.2f} % of load")

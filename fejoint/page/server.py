@@ -22,6 +22,7 @@
 | GET /api/start | | two cases to begin from, ranges of every field, cautions |
 | GET /api/ | | this text |
 | GET /api/state | | workers and waiting jobs |
+| GET /guide, /guide/TOPIC | | the guide's pages |
 
 Bodies are JSON. Faults of a case come as status 422 with `faults`: field, value, allowed, mend.
 409: a newer pull took its place. 410: the answer is kept no longer. 503: too many solves wait.
@@ -50,7 +51,7 @@ from fejoint.analysis.cautions import CAUTIONS, LIMITS
 from fejoint.errors import BadInput
 from fejoint.joint.schema import PARTS
 from fejoint.output.pictures import table
-from fejoint.page import study_routes
+from fejoint.page import guide_routes, study_routes
 from fejoint.page.bodies import (
     CaseBody,
     DropBody,
@@ -120,6 +121,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
     made = Starlette(
         routes=[
             Mount("/api", routes=api),
+            *guide_routes.routes(),
             Mount("/", StaticFiles(directory=STATIC, html=True)),
         ],
         middleware=[Middleware(Guard, host=host)],

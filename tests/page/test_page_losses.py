@@ -14,6 +14,7 @@ import pytest
 from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
+from fejoint import guide
 from fejoint.errors import BadInput, Fault
 from fejoint.page import worker
 from fejoint.page.guard import Guard, is_loopback
@@ -81,6 +82,27 @@ def test_a_report_of_one_pull_or_two_can_be_taken_away(client, starting):
     assert "Computed:" in client.get(f"/api/pulls/{one}/cut/shank.svg").text
     unknown = client.get(f"/api/pulls/{one}/cut/bolt.dxf")
     assert (unknown.status_code, "ear.dxf" in unknown.text) == (404, True)
+
+
+def test_the_guide_is_served_as_the_command_shows_it(client):
+    listed = client.get("/guide")
+    assert all(f'href="/guide/{topic}"' in listed.text for topic in guide.TOPICS)
+    for topic in guide.TOPICS:
+        told = client.get(f"/guide/{topic}")
+        assert told.status_code == 200
+        first = guide.page(topic).splitlines()[0].removeprefix("# ")
+        assert f"<h1>{first}</h1>" in told.text
+        assert "style=" not in told.text  # which the page's policy forbids
+        assert "<table>" not in told.text or 'class="wide"' in told.text
+    wrong = client.get("/guide/%3Cb%3E")
+    assert wrong.status_code == 404
+    assert "<b>" not in wrong.text
+    assert "/guide/pictures/hard-pin-plastic-strain.png" in client.get("/guide/modes").text
+    drawn = client.get("/guide/pictures/hard-pin-plastic-strain.png")
+    assert drawn.headers["content-type"] == "image/png"
+    for name in ("hard-pin.toml", "none.png", "..%2fhard-pin.toml"):
+        assert client.get(f"/guide/pictures/{name}").status_code == 404
+    assert "did you mean trust?" in client.get("/guide/trusst").text
 
 
 def test_the_interface_describes_itself(client):
