@@ -88,7 +88,8 @@ def _load(load: float | None, event: str = "") -> str:
 
 def _first(verdict: Mapping[str, Any]) -> str:
     what, member = title(verdict["first_to_give"]), verdict["member"]
-    return what if what.startswith(member) else f"{member}: {what}"
+    alone = what.startswith(member) or verdict["first_to_give"] == NOTHING
+    return what if alone else f"{member}: {what}"
 
 
 def _event(name: str) -> str:

@@ -253,7 +253,7 @@ def test_a_solve_ends_when_it_takes_too_long_or_is_not_wanted(monkeypatch, secon
     from fejoint.analysis import pull
 
     monkeypatch.setattr("fejoint.joint.model.read", lambda case: case)
-    monkeypatch.setattr(pull, "pull", lambda *_, progress, **__: progress("ear", None, 0, 0.0))
+    monkeypatch.setattr(pull, "pull", lambda *_, watch, **__: watch("ear", None, 0, 0.0))
     monkeypatch.setattr(worker, "_pulled", lambda joint, enough, solve: solve(joint))
     job = {"number": 7, "seconds": seconds, "case": None, "enough_N": None, "refine": 1, "pace": 1}
     shelf = SimpleNamespace(plates=None)

@@ -51,7 +51,7 @@ def test_handbook_interaction_meets_both_ends_and_says_nothing_of_back_thrust():
 
 
 def test_angle_out_of_range_is_refused():
-    with pytest.raises(BadInput, match="-180 to 180"):
+    with pytest.raises(BadInput, match="-180 deg to 180 deg"):
         fejoint.directions(fejoint.load(DEMO), [200.0])
 
 

@@ -53,5 +53,5 @@ def test_one_ear_alone_gives_its_hole_at_half_of_what_two_bear():
 
 
 def test_angle_out_of_range_is_refused():
-    with pytest.raises(BadInput, match="-180 to 180"):
+    with pytest.raises(BadInput, match="-180 deg to 180 deg"):
         fejoint.side_blow(fejoint.load(DEMO), angle=400.0)

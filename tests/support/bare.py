@@ -12,8 +12,8 @@ import fejoint.kernel
 from fejoint.kernel import compiled
 
 MODULES = (
-    "bearing_pass", "closest_point", "contact_pass", "finite_strain", "metal_pass", "plane_strain",
-    "plane_stress", "sparse_pass",
+    "bearing_pass", "closest_point", "contact_pass", "finite_strain", "leaning_pass", "metal_pass",
+    "plane_strain", "plane_stress", "sparse_pass",
 )  # fmt: skip
 SOLID = ("brick_pass", "rigid_pass")
 """Those of the solid ear, compared with closed forms and differences alone."""
