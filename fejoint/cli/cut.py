@@ -41,10 +41,7 @@ def cut(
     answer = None
     if prediction:
         from fejoint.analysis import pull as analysis
-        from fejoint.analysis.memory import refuse_too_large
-        from fejoint.analysis.section_cases import PullSettings
 
-        refuse_too_large(joint, PullSettings(given.refine))
         with progress_line(quiet=given.as_json) as progress:
             answer = analysis.pull(joint, refine=given.refine, watch=progress)
         if not answer.trust.finished:

@@ -11,6 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
+from fejoint.arrays import Floats
 from fejoint.joint.parts import Ear, Shank
 
 Corner = tuple[float, float, float]
@@ -38,9 +41,16 @@ def outside(part: Ear | Shank) -> Contour:
     return ((-length, low, 0.0), *tip, (-length, high, 0.0))
 
 
-def hole(part: Ear | Shank) -> Contour:
-    """Return the contour of a plate's hole: two half circles, drawn apart by a slot."""
-    r, slot = 0.5 * part.hole, 0.0 if isinstance(part, Shank) else part.hole_slot
+def hole(part: Ear | Shank, wider: float = 0.0) -> Contour:
+    """Return the contour of a plate's hole: two half circles, drawn apart by a slot.
+
+    Parameters
+    ----------
+    part : Ear or Shank
+    wider : float
+        Added to its radius, mm.
+    """
+    r, slot = 0.5 * part.hole + wider, 0.0 if isinstance(part, Shank) else part.hole_slot
     if slot == 0.0:
         return ((r, 0.0, HALF_TURN), (-r, 0.0, HALF_TURN))
     return ((slot, -r, HALF_TURN), (slot, r, 0.0), (0.0, r, HALF_TURN), (0.0, -r, 0.0))
@@ -74,6 +84,24 @@ def arc_middle(
         0.5 * (x0 + x1) + 0.5 * bulge * (y1 - y0),
         0.5 * (y0 + y1) - 0.5 * bulge * (x1 - x0),
     )
+
+
+def points(contour: Sequence[Corner]) -> Floats:
+    """Return a contour as a closed row of points, (n, 2), mm, 2 degrees of an arc a step."""
+    row: list[Floats] = []
+    for (x, y, bulge), (*end, _) in _sides(contour):
+        begin = np.array([x, y])
+        row.append(begin[None])
+        if bulge:
+            whole = 4.0 * math.atan(bulge)
+            chord = np.array(end) - begin
+            normal = np.array([-chord[1], chord[0]])
+            centre = begin + 0.5 * chord + 0.5 / math.tan(0.5 * whole) * normal
+            turn = whole * np.arange(1, steps := math.ceil(abs(math.degrees(whole)) / 2.0)) / steps
+            arm = begin - centre
+            row.append(centre + np.outer(np.cos(turn), arm)
+                       + np.outer(np.sin(turn), [-arm[1], arm[0]]))  # fmt: skip
+    return np.vstack([*row, row[0]])
 
 
 def box(contour: Sequence[Corner]) -> tuple[float, float, float, float]:

@@ -54,12 +54,15 @@ class CutPart:
     ----------
     name : str
         Of its files: "ear", "ear-1", "ear-2" or "shank".
+    thickness : float
+        mm.
     outside, hole : Contour
     notes : tuple of str
         Lines beside it.
     """
 
     name: str
+    thickness: float
     outside: Contour
     hole: Contour
     notes: tuple[str, ...]
@@ -97,7 +100,7 @@ def parts(joint: Joint, answer: Answer | None = None) -> tuple[CutPart, ...]:
     found.append(("shank", joint.shank, 1, ("shank",)))
     return tuple(
         CutPart(
-            name, contour.outside(part), contour.hole(part),
+            name, part.thickness, contour.outside(part), contour.hole(part),
             tuple(_notes(joint, part, name.replace("-", " "), count, members, answer)),
         )
         for name, part, count, members in found
@@ -242,15 +245,11 @@ def write_steps(joint: Joint, folder: Path) -> Iterator[Path]:
     """
     from fejoint.meshing.gmsh_session import session
 
-    thick = {"shank": joint.shank.thickness} | {
-        name: ear.thickness for name, ear in zip(("ear-1", "ear-2"), joint.ears, strict=False)
-    }
-    thick["ear"] = joint.ears[0].thickness
     for part in parts(joint):
         with session() as gmsh:
             occ = gmsh.model.occ
             loops = [_loop(occ, corners) for corners in (part.outside, part.hole)]
-            occ.extrude([(2, occ.addPlaneSurface(loops))], 0, 0, thick[part.name])
+            occ.extrude([(2, occ.addPlaneSurface(loops))], 0, 0, part.thickness)
             yield _step(gmsh, folder / f"{part.name}.step")
     with session() as gmsh:
         gmsh.model.occ.addCylinder(0, 0, 0, 0, 0, joint.grip, 0.5 * joint.pin.diameter)

@@ -51,6 +51,19 @@ def test_a_box_reaches_as_far_as_the_arcs_do(joint):
     assert (low, high) == pytest.approx((-shank.width / 2, shank.width / 2))
 
 
+def test_points_lie_on_the_contour_and_come_back_to_its_first_corner(joint):
+    slot = ear(joint, hole_slot="1 mm")
+    for corners in (contour.outside(slot), contour.hole(slot), contour.hole(slot, 0.4)):
+        x, y = contour.points(corners).T
+        assert (x[0], y[0]) == (x[-1], y[-1]) == pytest.approx(corners[0][:2])
+        within = 0.5 * (x[:-1] * y[1:] - x[1:] * y[:-1]).sum()
+        assert within == pytest.approx(contour.area(corners), rel=4e-4)
+        box = contour.box(corners)
+        assert (x.min(), y.min(), x.max(), y.max()) == pytest.approx(box, abs=1e-3)
+    x, y = contour.points(contour.hole(ear(joint))).T
+    assert (x**2 + y**2) ** 0.5 == pytest.approx(2.05)
+
+
 @pytest.mark.parametrize("angle", [20.0, 90.0, 179.0, 180.0, 270.0])
 def test_an_arc_has_the_radius_and_the_middle_of_its_circle(angle):
     bulge = math.tan(math.radians(angle) / 4.0)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fejoint.arrays import Floats
+from fejoint.joint import contour
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.output.pictures import theme as look
@@ -80,26 +81,7 @@ def _oblique_shank(joint: Joint) -> Floats:
 
 def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
     """Return the outline of a plate about its hole, (k, 2), mm, its end in a direction of x."""
-    long = part.length if isinstance(part, Shank) else part.grip_length
-    e, top = part.edge_distance, 0.5 * part.width
-    if part.end == "round":
-        turn = np.linspace(-0.5 * np.pi, 0.5 * np.pi, 91)
-        end = np.column_stack([e - top + top * np.cos(turn), top * np.sin(turn)])
-    elif part.end == "clipped" and part.clip > 0.0:
-        c = part.clip
-        end = np.array([[e - c, -top], [e, c - top], [e, top - c], [e - c, top]])
-    else:
-        end = np.array([[e, -top], [e, top]])
-    shape = np.vstack([[[-long, -top]], end, [[-long, top], [-long, -top]]])
-    return np.asarray(shape * np.array([direction, 1.0]))
-
-
-def _obround(radius: float, ear: Ear) -> Floats:
-    """Return a round hole drawn apart towards the end by the ear's slot, (k, 2), mm."""
-    turn = np.linspace(-0.5 * np.pi, 1.5 * np.pi, 181)
-    shape = radius * np.column_stack([np.cos(turn), np.sin(turn)])
-    shape[:91, 0] += ear.hole_slot
-    return np.vstack([shape, shape[:1]])
+    return np.asarray(contour.points(contour.outside(part)) * np.array([direction, 1.0]))
 
 
 def _besides(ear: Ear) -> str:
@@ -126,7 +108,7 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     axis = -ear.hole_offset
     tall = max(0.5 * ear.width + axis, float(outline[:, 1].max()))
     deep = max(0.5 * ear.width - axis, 0.5 * shank.width)
-    sketch.fill(profile(ear) + np.array([0.0, axis]), face=theme.metal, edge=theme.ink)
+    sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
     sketch.line(outline, theme.quiet, dashed=True)
     # the pin where it bears: against the hole's end
     turn = np.deg2rad(joint.pull.angle)
@@ -134,8 +116,9 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     if np.cos(turn) > 0.0:
         touch[0] += ear.hole_slot
     if ear.flare_depth > 0.0:
-        sketch.fill(_obround(0.5 * ear.hole + _mouth(ear), ear), face=theme.paper, edge=theme.ink)
-    sketch.fill(_obround(0.5 * ear.hole, ear), face=theme.paper, edge=theme.ink)
+        mouth = contour.points(contour.hole(ear, _mouth(ear)))
+        sketch.fill(mouth, face=theme.paper, edge=theme.ink)
+    sketch.fill(contour.points(contour.hole(ear)), face=theme.paper, edge=theme.ink)
     sketch.circle(tuple(touch), 0.5 * pin.diameter, face=theme.steel, edge=theme.ink)
     sketch.centre(0.5 * ear.hole + 0.9 * text)
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length
