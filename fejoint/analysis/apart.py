@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fejoint.analysis.definitions import title
 from fejoint.inputs.units import figures
+
+if TYPE_CHECKING:
+    from fejoint.analysis.result import LimitLoad
 
 FACTOR = 1.5
 """Of the larger load over the smaller, from which on a reason is owed."""
@@ -25,28 +28,49 @@ HARDENS = (
     "pressed, and a wide ear holds it together"
 )
 OTHERWISE = "the rule takes even bearing and metal that does not harden"
+LOOSE = (
+    "by hand the pin fills its hole and bears over all of it; computed it bears where it lies on"
+)
+SHEET = (
+    "by hand the load goes as the thickness, off sheets that lie under a bolt's head and nut; by "
+    "our rule nearly as its square, with nothing counted on the outer face"
+)
+STRIP = "the rule takes the strip by itself, pulled at its hole along one line"
 
 
-def reason(part: str, load: float, by_hand: float, ears: int) -> str:
+def reason(
+    limit: LimitLoad, by_hand: float, quantity: str, *, ears: int = 2, rigid: bool = False
+) -> str:
     """Say why a limit lies apart from its value by hand; "" where it does not.
 
     Parameters
     ----------
-    part : str
-        "ear", "pin" or "shank".
-    load, by_hand : float
-        Computed, and of the rule, N.
+    limit : LimitLoad
+        With what its rule is outside of, if it is.
+    by_hand : float
+        N.
+    quantity : str
+        What the rule gives, as `definitions.Definition.by_hand` names it.
     ears : int
         How many ears the joint has: one is single shear.
+    rigid : bool
+        Whether the pin is: it bends in no hole.
     """
+    load = limit.load
     if by_hand <= 0.0 or load <= 0.0 or 1.0 / FACTOR < load / by_hand < FACTOR:
         return ""
     lower = load < by_hand
-    if ears == 1 and lower:
-        return TILTED
-    if part == "pin":
-        return OTHERWISE if lower else ARM
-    return CROWDED if lower else HARDENS
+    if limit.handbook_note:
+        return f"the rule is used outside its bounds: {limit.handbook_note}"
+    if quantity == "thin sheet":
+        return SHEET
+    if quantity in ("gross yield", "strip hinge"):
+        return STRIP
+    if limit.part == "pin":
+        return ARM if not lower else TILTED if ears == 1 else OTHERWISE
+    if not lower:
+        return HARDENS
+    return TILTED if ears == 1 else LOOSE if rigid else CROWDED
 
 
 def sentences(order: Iterable[Mapping[str, Any]]) -> Iterator[str]:

@@ -119,7 +119,8 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        told = verdict((beside_handbook(x, found, len(joint.ears)) for x in limits), ended)
+        ears, rigid = len(joint.ears), joint.pin.rigid
+        told = verdict((beside_handbook(x, found, ears=ears, rigid=rigid) for x in limits), ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear

@@ -84,7 +84,9 @@ def _gives(member: str) -> str:
     return f"{name} {'give' if member == EARS_ALIKE else 'gives'}"
 
 
-def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit], ears: int = 2) -> LimitLoad:
+def beside_handbook(
+    limit: LimitLoad, found: Sequence[HandbookLimit], *, ears: int = 2, rigid: bool = False
+) -> LimitLoad:
     """Return the limit with the closed form of the same quantity beside it, if there is one.
 
     An ear's closed form is its own; the pull on the joint at it goes by the share that the ear
@@ -102,10 +104,11 @@ def beside_handbook(limit: LimitLoad, found: Sequence[HandbookLimit], ears: int 
         load *= even / limit.share
         if abs(limit.share / even - 1.0) > TIE:
             source += f"; at the {100.0 * limit.share:.0f} % of the pull that it bears there"
-    return replace(
-        limit, handbook_load=load, handbook_source=source, handbook_note=line.outside,
-        handbook_apart=apart.reason(limit.part, limit.load, load, ears),
+    limit = replace(
+        limit, handbook_load=load, handbook_source=source, handbook_note=line.outside
     )  # fmt: skip
+    why = apart.reason(limit, load, told.by_hand, ears=ears, rigid=rigid)
+    return replace(limit, handbook_apart=why)
 
 
 _NOT_COMPUTED = {

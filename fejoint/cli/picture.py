@@ -30,8 +30,8 @@ def picture(
     answer
         The answer.json of a pull, or its folder; pictures of fields solve its case again.
     what
-        Which picture: stress, plastic, thickness, relief, pin, curve, limits, releases, drawing, or
-        film.
+        Which picture: stress, plastic, thickness, relief, pin, curve, limits, releases, dishing,
+        drawing, or film.
     out
         The file to write, beside the answer if left out; its suffix says PNG, SVG or PDF, of
         a film GIF or WebP.

@@ -11,17 +11,36 @@ from fejoint.analysis.verdict import beside_handbook
 from fejoint.handbook.limit_loads import HandbookLimit
 
 
+def limit(mode: str, part: str, load: float, note: str = "") -> LimitLoad:
+    return LimitLoad(mode, part, load, OFFSET_LOAD, handbook_note=note)
+
+
 @pytest.mark.parametrize(("ratio", "told"), [(1.49, False), (1.51, True), (1 / 1.49, False),
                                              (1 / 1.51, True)])  # fmt: skip
 def test_a_factor_of_one_and_a_half_owes_a_reason(ratio: float, told: bool):
-    assert bool(apart.reason("shank", 1000.0 * ratio, 1000.0, 2)) is told
+    row = limit("shank hole", "shank", 1000.0 * ratio)
+    assert bool(apart.reason(row, 1000.0, "bearing yield")) is told
 
 
-def test_the_reason_is_that_of_the_joint():
-    assert apart.reason("shank", 4317.0, 12375.0, 1) == apart.TILTED
-    assert apart.reason("shank", 4317.0, 12375.0, 2) == apart.CROWDED
-    assert apart.reason("ear", 4000.0, 1000.0, 2) == apart.HARDENS
-    assert apart.reason("pin", 2910.0, 1640.0, 2) == apart.ARM
+@pytest.mark.parametrize(("mode", "part", "ratio", "quantity", "joint", "why"), [
+    ("shank hole", "shank", 0.35, "bearing yield", {"ears": 1}, apart.TILTED),
+    ("shank hole", "shank", 0.35, "bearing yield", {"ears": 2}, apart.CROWDED),
+    ("shank hole", "shank", 0.35, "bearing yield", {"rigid": True}, apart.LOOSE),
+    ("hole elongation", "ear", 4.0, "bearing yield", {}, apart.HARDENS),
+    ("pin bending", "pin", 1.8, "pin hinge", {}, apart.ARM),
+    ("pin bending", "pin", 0.5, "pin hinge", {"ears": 1}, apart.TILTED),
+    ("pin bending", "pin", 1.8, "pin hinge", {"ears": 1}, apart.ARM),
+    ("end dishes", "ear", 0.6, "thin sheet", {}, apart.SHEET),
+    ("end dishes", "ear", 0.6, "thin sheet", {"ears": 1}, apart.SHEET),
+    ("strip yield", "ear", 0.6, "gross yield", {"ears": 1}, apart.STRIP),
+])  # fmt: skip
+def test_the_reason_is_that_of_the_limit_and_its_joint(mode, part, ratio, quantity, joint, why):
+    assert apart.reason(limit(mode, part, 1000.0 * ratio), 1000.0, quantity, **joint) == why
+
+
+def test_a_rule_outside_its_bounds_is_reason_enough():
+    row = limit("shank hole", "shank", 350.0, "made for a straight pull")
+    assert apart.reason(row, 1000.0, "bearing yield", ears=1).endswith(": made for a straight pull")
 
 
 def test_loads_of_one_reason_are_told_in_one_sentence():
@@ -43,6 +62,6 @@ def test_loads_of_one_reason_are_told_in_one_sentence():
 def test_a_limit_carries_the_reason():
     line = HandbookLimit("shank hole", "shank", 12375.0, "a book", "2 x 1", "from memory",
                          "bearing yield", "shank")  # fmt: skip
-    limit = LimitLoad("shank hole", "shank", 4317.0, OFFSET_LOAD)
-    assert beside_handbook(limit, [line], 1).handbook_apart == apart.TILTED
-    assert beside_handbook(limit, [line], 2).handbook_apart == apart.CROWDED
+    row = limit("shank hole", "shank", 4317.0)
+    assert beside_handbook(row, [line], ears=1).handbook_apart == apart.TILTED
+    assert beside_handbook(row, [line], ears=2).handbook_apart == apart.CROWDED

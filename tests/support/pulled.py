@@ -8,6 +8,18 @@ import fejoint
 from fejoint.analysis.result import Answer
 from support import DEMO
 
+THIN = {"ear.thickness": "0.7 mm", "ear.width": "24 mm", "ear.edge_distance": "12 mm"}
+"""Ears whose ends dish."""
+
+
+@functools.cache
+def thin_answer(head: str | None = None) -> Answer:
+    """Pull the demo joint with thin ears, under a head or none, to the end on a coarse mesh."""
+    joint = fejoint.load(DEMO)
+    for key, value in THIN.items():
+        joint = joint.replace(key, value)
+    return fejoint.pull(joint if head is None else joint.replace("pin.head", head), refine=0.35)
+
 
 @functools.cache
 def quick_answer() -> Answer:

@@ -20,7 +20,7 @@ from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.output.field_snapshot import Snapshot, pin_at
 from fejoint.output.pictures import bearing_strip, panels, yield_front
 from fejoint.output.pictures import theme as look
-from fejoint.output.pictures.picture import Picture
+from fejoint.output.pictures.picture import Picture, has_pin
 from fejoint.output.pictures.stress_fields import scale_bar, strength_marks
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.axial.pull import AxialHistory
@@ -365,6 +365,6 @@ def _bearing(panel: _Panel) -> list[tuple[Floats, Floats]]:
 PICTURES = (
     Picture(
         "pin", "pin", "The pin in its plates, and how the bearing spreads along it", (1800, 1040),
-        "sections", draw, "pin.png", rank=5, of_pin=True, tall=tall,
+        "sections", draw, "pin.png", rank=5, shows=has_pin, tall=tall,
     ),
 )  # fmt: skip

@@ -90,7 +90,7 @@ def rows_of(answer: Mapping[str, Any], *, all_limits: bool = True) -> list[Row]:
     found, odds = [], Odds.of_answer(answer)
     for k, part in enumerate(order):
         for j, limit in enumerate((part, *part["later"])[: None if all_limits else 1]):
-            found.append(_row(limit, odds, first=k == 0 and j == 0))
+            found.append(row_of(limit, odds, first=k == 0 and j == 0))
     return sorted(found, key=lambda row: row.load or 0.0)
 
 
@@ -102,7 +102,8 @@ def rows_of_all(answers: Sequence[Mapping[str, Any]], names: Sequence[str]) -> l
     return found
 
 
-def _row(limit: Mapping[str, Any], odds: Odds | None, *, first: bool) -> Row:
+def row_of(limit: Mapping[str, Any], odds: Odds | None, *, first: bool = False) -> Row:
+    """Return a limit of `answer.json` as a row."""
     what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
     band, hand = limit.get("band_N"), limit["handbook_load_N"]
     computed, by_rule = limit["source"] == "computed", limit["source"] == definitions.RULE

@@ -43,10 +43,8 @@ class Picture:
         Order in lists and reports.
     vector : bool
         Whether a report holds it as SVG: lines, not fields of thousands of triangles.
-    of_pin : bool
-        Whether there is nothing to draw where the pin is rigid.
-    of_path : bool
-        Whether there is nothing to draw without a path of pulls that let go.
+    shows : callable, optional
+        Whether an answer has what it shows; every answer has it without.
     tall : callable, optional
         (what it needs, width) to the height of a picture whose height follows what it shows and
         how wide it is, inches; `size` gives it without.
@@ -61,15 +59,12 @@ class Picture:
     file: str = ""
     rank: int = 0
     vector: bool = False
-    of_pin: bool = False
-    of_path: bool = False
+    shows: Callable[[Answer], bool] | None = None
     tall: Callable[[Any, float], float] | None = None
 
     def is_of(self, answer: Answer) -> bool:
         """Whether an answer has what the picture shows."""
-        if self.of_path and not any(leg.leg.startswith("release") for leg in answer.path):
-            return False
-        return not self.of_pin or has_pin(answer)
+        return self.shows is None or self.shows(answer)
 
 
 def has_pin(answer: Answer) -> bool:

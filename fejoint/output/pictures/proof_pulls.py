@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis.definitions import BEND_SHARE, SET_SHARE
+from fejoint.analysis.result import Answer
 from fejoint.inputs.units import figures
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.panels import NARROW
@@ -128,9 +129,13 @@ def tall(answer: Mapping[str, Any], width: float) -> float:
     return (PANEL + FOOT + HEAD) * (2.0 if width < NARROW else 1.0)
 
 
+def _lets_go(answer: Answer) -> bool:
+    return any(leg.leg.startswith("release") for leg in answer.path)
+
+
 PICTURES = (
     Picture(
         "releases", "what stays", "What each release of the path leaves", (1800, 740), "data", draw,
-        "releases.png", rank=6, vector=True, of_path=True, tall=tall,
+        "releases.png", rank=6, vector=True, shows=_lets_go, tall=tall,
     ),
 )  # fmt: skip
