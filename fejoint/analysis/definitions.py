@@ -231,7 +231,7 @@ ENDING = (TORN_THROUGH, BROKEN, OWN_TOP, HIGHEST_PULL, DISHES)
 
 EVENT_TITLES: Mapping[str, str] = {
     "first yield ear": "first yield",
-    "first yield pin": "first yield",
+    "first yield pin": "first yield in bending",
     "offset load": "offset load (2 % of the hole)",
     "permanent set 2 %": "load that leaves 2 %",
     "load maximum": "highest pull",
@@ -240,6 +240,12 @@ EVENT_TITLES: Mapping[str, str] = {
     "pin shear": "full plastic shear",
 }
 """The events of an answer, and what each is called."""
+
+EVENT_PARTS = {
+    "first yield ear": "ears", "first yield pin": "pin", "offset load": "ears",
+    "permanent set 2 %": "ears", "pin hinge": "pin", "pin shear": "pin",
+}  # fmt: skip
+"""Whose an event is, where no member has met it yet; others may be anyone's."""
 
 MESH_SCALE = ("first yield ear", "first yield pin")
 """Events that happen in a spot no larger than an element: two figures, with "about"."""

@@ -232,10 +232,11 @@ def event_lines(answer: Answer) -> Iterator[str]:
     from fejoint.inputs.units import figures
 
     missed: dict[str, list[str]] = {}
+    alone = len(answer.joint.ears) == 1
     for event in answer.events:
         name = definitions.EVENT_TITLES[event.name]
-        of_pin = event.name.endswith("pin") or event.name.startswith("pin")
-        member = event.member or ("pin" if of_pin else "")
+        whose = definitions.EVENT_PARTS.get(event.name, "")
+        member = event.member or ("ear" if alone and whose == "ears" else whose)
         name = f"{member}: {name}" if member else name
         if event.load is None:
             missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from support import DEMO
 from support.pulled import quick_answer
 
+import fejoint
 import fejoint.cli
 from fejoint.analysis import pull as analysis
 from fejoint.analysis.cautions import IN_A_LINE
@@ -182,3 +183,12 @@ def test_progress_never_begins_a_second_line(monkeypatch, capsys):
     monkeypatch.setenv("COLUMNS", "80")
     console.progress_line("x" * 300)
     assert len(capsys.readouterr().err.replace("\r\x1b[2K", "")) == 79
+
+
+@pytest.mark.parametrize(("count", "whose"), [(2, "ears"), (1, "ear")])
+def test_what_was_not_reached_says_whose_it_is(count: int, whose: str):
+    """The pin's disc and the shank may have yielded where ears and the bent pin have not."""
+    joint = fejoint.load(DEMO).replace("ear.count", count).replace("pull.stop_load", "50 N")
+    (line,) = (x for x in event_lines(fejoint.pull(joint, refine=0.35)) if "not reached" in x)
+    for event in (f"{whose}: first yield", f"{whose}: offset load", "pin: first yield in bending"):
+        assert event in line
