@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fejoint.cli import console
-from fejoint.cli.options import Json
+from fejoint.cli.options import Json, WholeOrNone
 from fejoint.errors import BadInput, Fault
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ def book(
     /,
     *,
     parity: Path | None = None,
-    strike: int | None = None,
+    strike: WholeOrNone = None,
     as_json: Json = False,
 ) -> None:
     """List a results book and say how its predictions did.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fejoint.cli import console
-from fejoint.cli.options import Flag, Json
+from fejoint.cli.options import Flag, Json, WholeOrNone
 from fejoint.errors import BadInput, Fault
 
 _STYLES = {"pass": "", "MISS": "bold red", "known miss": "yellow", "not run": "dim"}
@@ -13,7 +13,7 @@ _PIPE_WIDTH = 160
 
 
 def check(
-    *, only: str | None = None, jobs: int | None = None, page: Flag = False, as_json: Json = False
+    *, only: str | None = None, jobs: WholeOrNone = None, page: Flag = False, as_json: Json = False
 ) -> int:
     """Compute the reference cases and compare with textbooks, tests and a second library.
 

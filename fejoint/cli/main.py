@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from cyclopts import App, CycloptsError
 
 import fejoint
-from fejoint.cli import console, failures, interrupt
+from fejoint.cli import console, failures, interrupt, usage
 from fejoint.errors import BadInput, FejointError
 
 COMMANDS = {
@@ -97,7 +97,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         done = app(words, exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
     except CycloptsError as error:
-        console.warn(f"fejoint: {' '.join(str(error).split())}")
+        console.warn(f"fejoint: {usage.told(error)}")
         return BadInput.exit_code
     except FejointError as error:
         console.warn(*str(error).splitlines())

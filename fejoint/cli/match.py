@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from fejoint.cli import console
-from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Flag
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Flag, WholeOrNone
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 
@@ -33,7 +33,7 @@ def match(
     plan: Flag = False,
     learn: Flag = False,
     part: str = "ear",
-    hold_out: int | None = None,
+    hold_out: WholeOrNone = None,
     caliper: Path | None = None,
     broke: str | None = None,
     note: str = "",

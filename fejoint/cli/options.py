@@ -6,11 +6,12 @@ study of many joints, to `StudyOptions`. No other file is touched.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from cyclopts import Parameter
+from cyclopts import Parameter, Token
 
 from fejoint.errors import BadInput, Fault
 
@@ -44,6 +45,15 @@ Case = Annotated[
         "`fejoint new` writes one to begin from.",
     ),
 ]
+
+
+def _whole(_: Any, tokens: Sequence[Token]) -> int:
+    """Read a whole number; a library's own conversion would round one that is none."""
+    return int(tokens[0].value)
+
+
+Whole = Annotated[int, Parameter(converter=_whole)]
+WholeOrNone = Annotated[int | None, Parameter(converter=_whole)]
 
 Json = Annotated[
     bool,
@@ -105,6 +115,7 @@ class StudyOptions(CaseOptions):
     workers: Annotated[
         int | None,
         Parameter(
+            converter=_whole,
             validator=_workers_within,
             help="How many processes solve; one a core if left out, 0 for this process alone.",
         ),

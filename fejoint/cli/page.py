@@ -6,11 +6,13 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from fejoint.cli.options import Whole
+
 
 def page(
     *,
     host: str = "127.0.0.1",
-    port: int = 8737,
+    port: Whole = 8737,
     browser: Annotated[bool, Parameter(negative="--no-browser")] = True,
 ) -> int:
     """Serve the page: a drawing of the joint to turn, and the answer beside it.

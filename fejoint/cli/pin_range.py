@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fejoint.cli import console
-from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Whole
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.inputs.units import KGF, both_units, figures
 
@@ -21,7 +21,7 @@ def pin_range(
     *,
     softest: str = "150 HV",
     hardest: str = "600 HV",
-    points: int = 12,
+    points: Whole = 12,
     after: str | None = None,
     out: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from fejoint.cli import console
-from fejoint.cli.options import STUDY_DEFAULTS, Case, StudyOptions
+from fejoint.cli.options import STUDY_DEFAULTS, Case, StudyOptions, Whole
 from fejoint.cli.sweep import exit_code, summary
 
 if TYPE_CHECKING:
@@ -20,8 +20,8 @@ def scatter(
     case: Case,
     /,
     *,
-    draws: int = 60,
-    seed: int = 1,
+    draws: Whole = 60,
+    seed: Whole = 1,
     metals: Annotated[bool, Parameter(negative="--no-metals")] = True,
     out: Path | None = None,
     given: StudyOptions = STUDY_DEFAULTS,
@@ -70,7 +70,8 @@ def _show(found: Tolerance) -> None:
         b = found.offset_load
         band = f"{b.median:,.0f} N ({b.low:,.0f} to {b.high:,.0f} N)"
         console.say(f"offset load: {band}, {b.count} joints")
-    console.say("", "what causes the band (rank correlation with the load, share of the band):")
+    heading = "what causes the band (rank correlation with the load, share of the band):"
+    console.say("", heading if found.causes else "too few joints to tell what causes the band")
     for cause in found.causes:
         console.say(f"  {cause.path}: {cause.correlation:+.2f}, {100 * cause.share:.0f} %")
     frame = found.table.frame

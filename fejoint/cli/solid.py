@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from fejoint.cli import console
-from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Whole
 from fejoint.errors import BadInput, Fault, SolveStopped
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def solid(
     case: Case,
     /,
     *,
-    ear: int = 1,
+    ear: Whole = 1,
     head: str | None = None,
     crooked: str | None = None,
     form: Literal["curl", "tilt"] = "curl",

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from fejoint.cli import console
-from fejoint.cli.options import STUDY_DEFAULTS, Case, Flag, StudyOptions, Texts
+from fejoint.cli.options import STUDY_DEFAULTS, Case, Flag, StudyOptions, Texts, Whole, WholeOrNone
 from fejoint.errors import BadInput, SolveStopped
 from fejoint.inputs.units import KGF, figures
 
@@ -29,11 +29,11 @@ def sweep(
     /,
     *,
     vary: Texts = (),
-    samples: int | None = None,
+    samples: WholeOrNone = None,
     spread: Literal["latin", "sobol", "halton"] = "latin",
-    seed: int = 1,
+    seed: Whole = 1,
     out: Path | None = None,
-    most: int = 20_000,
+    most: Whole = 20_000,
     whole: Flag = False,
     estimate: Flag = False,
     given: StudyOptions = STUDY_DEFAULTS,

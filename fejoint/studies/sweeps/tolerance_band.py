@@ -22,6 +22,8 @@ from fejoint.studies.sweeps.sampling import Draws, as_numbers, spreads_of
 USUAL_DRAWS = 60
 LOW, HIGH = 5.0, 95.0
 """Percentiles of the band."""
+FEWEST = 20
+"""Joints below which none of them stands for one in twenty: the band is then from least to most."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +46,20 @@ class Cause:
 
 @dataclass(frozen=True)
 class Band:
-    """Where a load lies, N: half of all joints below `median`, 5 % below `low` and above `high`."""
+    """Where a load lies, N: half of all joints below `median`, 5 % below `low` and above `high`.
+
+    Of fewer than FEWEST joints (`count`) `low` and `high` are the least and the most instead.
+    """
 
     median: float
     low: float
     high: float
     count: int
+
+    @property
+    def whole(self) -> bool:
+        """Whether there are joints enough to tell one in twenty."""
+        return self.count >= FEWEST
 
     @classmethod
     def of(cls, loads: Any) -> Band | None:
@@ -57,7 +67,8 @@ class Band:
         good = np.asarray([x for x in loads if x is not None and np.isfinite(x)], float)
         if len(good) == 0:
             return None
-        low, middle, high = np.percentile(good, [LOW, 50.0, HIGH])
+        ends = [LOW, HIGH] if len(good) >= FEWEST else [0.0, 100.0]
+        middle, low, high = np.percentile(good, [50.0, *ends])
         return cls(float(middle), float(low), float(high), len(good))
 
 
@@ -92,9 +103,18 @@ class Tolerance:
     def sentence(self) -> str:
         """Say the band and what gives."""
         b = self.load
+
+        def often(share: float) -> str:
+            return f"{100 * share:.0f} %" if b.whole else f"{share * b.count:.0f} of {b.count}"
+
         said = ", ".join(
-            f"{part}: {title(mode)} {100 * p:.0f} %" for (part, mode), p in self.modes.items()
+            f"{part}: {title(mode)} {often(share)}" for (part, mode), share in self.modes.items()
         )
+        if not b.whole:
+            return (
+                f"The {b.count} joints drawn give between {figures(b.low)} and {figures(b.high)} "
+                f"N: too few to tell one in twenty, which takes {FEWEST}. First to give: {said}."
+            )
         return (
             f"Half of {b.count} joints give below {figures(b.median)} N, one in twenty below "
             f"{figures(b.low)} N and one in twenty above {figures(b.high)} N. "

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pandas as pd
+import pandas as pd
 import pytest
 from support import DEMO, cheap
 
@@ -90,6 +91,21 @@ def test_scatter_prints_band_modes_and_causes(tmp_path, capsys):
         assert part in said
     assert main([*words, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["load_N"]["count"] == 40
+
+
+@pytest.mark.parametrize(("draws", "few"), [(3, True), (19, True), (20, False)])
+def test_a_scatter_of_few_joints_tells_no_twentieth_of_them(draws, few, tmp_path, capsys):
+    words = ["scatter", CASE, "--draws", str(draws), "--workers", "0", "--out", str(tmp_path)]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert ("too few to tell one in twenty" in said) is few
+    assert (f"hole stretches {draws} of {draws}" in said) is few
+    assert ("too few joints to tell what causes the band" in said) is (draws == 3)
+    assert main([*words, "--json"]) == 0
+    load = json.loads(capsys.readouterr().out)["load_N"]
+    table = pd.read_csv(tmp_path / "table.csv")
+    ends = table["load_N"].min(), table["load_N"].max()
+    assert ((load["low"], load["high"]) == pytest.approx(ends)) is few
 
 
 def _case():
