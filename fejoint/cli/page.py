@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
@@ -14,6 +15,7 @@ def page(
     host: str = "127.0.0.1",
     port: Whole = 8737,
     browser: Annotated[bool, Parameter(negative="--no-browser")] = True,
+    book: Path | None = None,
 ) -> int:
     """Serve the page: a drawing of the joint to turn, and the answer beside it.
 
@@ -25,7 +27,9 @@ def page(
         The port to bind to; 0 takes a free one.
     browser
         Open the browser at the page.
+    book
+        A results book that measured pulls may be kept in from the page; made with the first.
     """
     from fejoint.page import serve
 
-    return serve.run(host, port, open_browser=browser)
+    return serve.run(host, port, open_browser=browser, book=book and book.absolute())

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from fejoint.cli import console
-from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions
+from fejoint.cli.options import CASE_DEFAULTS, Case, CaseOptions, Flag
 from fejoint.errors import SolveStopped
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ def pull(
     out: Path | None = None,
     solver: str = "fastest",
     pictures: Annotated[bool, Parameter(negative="--no-pictures")] = True,
+    film: Flag = False,
     band: Annotated[bool, Parameter(negative="--no-band")] = True,
     book: Path | None = None,
     given: CaseOptions = CASE_DEFAULTS,
@@ -47,6 +48,8 @@ def pull(
         The solver of the equations: fastest, pardiso or superlu.
     pictures
         Draw pictures beside the answer's files.
+    film
+        Write the pull as a film (WebP) too.
     band
         Say how sure each load is, and how often the first part gives first: a third more time.
     book
@@ -83,7 +86,7 @@ def pull(
         answer = surer(answer, own)
     written: list[Path] = []
     try:
-        written.extend(_write(answer, folder, pictures))
+        written.extend(_write(answer, folder, pictures=pictures, moving=film))
     finally:
         # a verdict is not thrown away because its files cannot be kept
         if given.as_json:
@@ -139,7 +142,7 @@ def slower_because(solver: str) -> str | None:
     return f"solved more slowly than it could be: {', '.join(missing)}; see `fejoint doctor`"
 
 
-def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
+def _write(answer: Answer, folder: Path, *, pictures: bool, moving: bool) -> Iterator[Path]:
     from fejoint.output import result_files
 
     yield from result_files.write_each(answer, folder)
@@ -147,6 +150,10 @@ def _write(answer: Answer, folder: Path, pictures: bool) -> Iterator[Path]:
         from fejoint.output import pictures as drawn
 
         yield from drawn.write_each(answer, folder)
+    if moving and answer.trust.finished:
+        from fejoint.output.pictures.film import film
+
+        yield film(answer, folder / "film.webp")
 
 
 @contextmanager

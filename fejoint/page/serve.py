@@ -5,12 +5,13 @@ from __future__ import annotations
 import socket
 import sys
 import webbrowser
+from pathlib import Path
 
 from fejoint.errors import BadInput, Fault
 from fejoint.page.guard import is_loopback
 
 
-def run(host: str, port: int, *, open_browser: bool) -> int:
+def run(host: str, port: int, *, open_browser: bool, book: Path | None = None) -> int:
     """Serve the page until it is stopped.
 
     Parameters
@@ -19,6 +20,8 @@ def run(host: str, port: int, *, open_browser: bool) -> int:
     port : int
         0 takes a free one.
     open_browser : bool
+    book : Path, optional
+        The results book that measured pulls may be kept in.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def run(host: str, port: int, *, open_browser: bool) -> int:
     if open_browser:
         webbrowser.open(address)
     config = uvicorn.Config(
-        app(host), log_level="warning", access_log=False, timeout_graceful_shutdown=2,
+        app(host, book=book), log_level="warning", access_log=False, timeout_graceful_shutdown=2,
         http=BoundedConnection, limit_concurrency=MOST,
     )  # fmt: skip
     try:

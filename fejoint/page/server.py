@@ -7,7 +7,7 @@
 | POST /api/drop | `tab`, `place` | |
 | GET /api/pulls/ID/scene | | meshes and fields over the pull (see `scene`) |
 | GET /api/pulls/ID/answer.json | | the answer as a file |
-| GET /api/pulls/ID/report.html | `beside`: another ID | the report, or the comparison of two |
+| GET /api/pulls/ID/report.html | `beside`: other IDs | the report, or the comparison of all |
 | GET /api/pulls/ID/pictures/WHAT.SUFFIX | `theme`, `width`, `height` | a picture |
 | GET /api/pulls/ID/cut/NAME | | a plate as DXF or SVG: "ear.dxf", "ear-1.svg", "shank.dxf" |
 | POST /api/pulls/ID/proof | `load_N` | what a pull to that load leaves behind |
@@ -48,6 +48,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
+from fejoint.analysis.definitions import DEFINITIONS
 from fejoint.errors import BadInput
 from fejoint.joint.schema import PARTS
 from fejoint.output.pictures import table
@@ -73,10 +74,15 @@ STATIC = Path(__file__).parent / "static"
 DETAIL = {"coarse": (0.35, 1.5, 0), "fine": (1.0, 1.0, 1)}
 """Mesh refinement and pace of a pull, and whether it lets others go first."""
 
+MOST_BESIDE = 3
+"""Joints that a report compares one with."""
+
 _KINDS = {"png": "image/png", "svg": "image/svg+xml", "pdf": "application/pdf"}
 
 
-def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
+def app(
+    host: str = "127.0.0.1", pool: SolverPool | None = None, book: Path | None = None
+) -> Starlette:
     """Return the page as an ASGI application.
 
     Parameters
@@ -84,6 +90,8 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
     host : str
         Address that it will be bound to.
     pool : SolverPool, optional
+    book : Path, optional
+        The results book that measured pulls may be kept in.
 
     Returns
     -------
@@ -131,6 +139,7 @@ def app(host: str = "127.0.0.1", pool: SolverPool | None = None) -> Starlette:
     made.state.pool = own
     made.state.listeners = Listeners()
     made.state.studies = desk
+    made.state.book = book
     return made
 
 
@@ -191,8 +200,8 @@ async def _answer(request: Request) -> Response:
 
 
 async def _report(request: Request) -> Response:
-    pool, other = request.app.state.pool, request.query_params.get("beside")
-    beside = json.loads(await pool.ask(other, "json")) if other else None
+    pool, others = request.app.state.pool, request.query_params.getlist("beside")[:MOST_BESIDE]
+    beside = [json.loads(await pool.ask(other, "json")) for other in others]
     text = await pool.ask(request.path_params["id"], "report", beside=beside)
     return _file(text, "text/html; charset=utf-8", "report.html")
 
@@ -253,7 +262,7 @@ async def _progress(request: Request) -> Response:
     return StreamingResponse(words(), media_type="text/event-stream")
 
 
-async def _start(_: Request) -> Response:
+async def _start(request: Request) -> Response:
     return _json(
         {
             "cases": starting_cases(),
@@ -271,6 +280,11 @@ async def _start(_: Request) -> Response:
             "cautions": list(CAUTIONS),
             "limits": list(LIMITS),
             "pictures": [[p.name, p.label] for p in table().values() if p.label],
+            "meanings": [
+                {"mode": d.mode, "cause": d.cause, "says": f"{d.read}: {d.threshold} ({d.source})"}
+                for d in DEFINITIONS
+            ],
+            "book": None if request.app.state.book is None else request.app.state.book.name,
         }
     )
 

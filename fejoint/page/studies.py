@@ -30,7 +30,7 @@ PATIENCE = 5.0
 """Seconds after which a study that was cancelled is ended."""
 LONGEST_WORDS = 200_000
 """Characters of what a command prints that are kept."""
-SHOWN = frozenset({".png", ".svg", ".json", ".csv", ".html", ".toml", ".parquet", ".vtu", ".gif"})
+SHOWN = frozenset({".png", ".svg", ".json", ".csv", ".html", ".toml", ".parquet", ".vtu", ".webp"})
 """Endings of the files that can be fetched."""
 
 
@@ -46,7 +46,7 @@ class Study:
         The command.
     title : str
     words : list of str
-        The command's options.
+        The command's words.
     inputs : mapping
         Files that it reads, by name, with their text.
     state : str
@@ -197,7 +197,6 @@ async def _run(study: Study) -> None:
     study.process = await asyncio.create_subprocess_exec(
         *COMMAND,
         study.kind,
-        "case.toml",
         *study.words,
         cwd=study.folder,
         env=os.environ | {"FEJOINT_PROGRESS": "lines", "COLUMNS": "100", "NO_COLOR": "1"},

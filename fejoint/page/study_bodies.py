@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, ClassVar
 
 from fejoint.errors import BadInput, Fault
@@ -18,6 +19,8 @@ _TEXT = Field("text", longest=200)
 _LOG = Field("text", lines=True, longest=8_000_000)
 
 OPTIONS: dict[str, dict[str, Field]] = {
+    "pull": {"film": Field("flag", "true")},
+    "book": {},
     "pin-range": {
         "softest": Field("text", '"150 HV"', longest=40),
         "hardest": Field("text", '"600 HV"', longest=40),
@@ -52,11 +55,13 @@ OPTIONS: dict[str, dict[str, Field]] = {
         "speed": Field("text", '"5 mm/min"', longest=40),
         "broke": _TEXT,
         "note": _TEXT,
+        "book": Field("flag", "true"),
     },
 }
 """Options of the commands that the page runs, named as there."""
 
-_WITHOUT_FILES = ("advise", "used", "blow")
+CASE = "case.toml"
+_WITHOUT_FILES = ("advise", "used", "blow", "book")
 _AS_JSON = ("advise",)
 
 
@@ -81,25 +86,37 @@ class StudyBody(CaseBody):
     kind: str = ""
     options: dict[str, Any] | None = None
 
-    def words(self) -> list[str]:
-        """Return the command's options as words, each whole.
+    def words(self, book: Path | None = None) -> list[str]:
+        """Return the command's words, each whole.
+
+        Parameters
+        ----------
+        book : Path, optional
+            The results book, if there is one.
 
         Raises
         ------
         BadInput
             With every fault of the options.
         """
+        if book is None and (self.kind == "book" or (self.options or {}).get("book")):
+            mend = "start the page by `fejoint page --book FILE`"
+            raise BadInput(Fault("book", "", "is none that this page was given", mend))
+        if self.kind == "book":
+            return [str(book)]
         fields = OPTIONS[self.kind]
         reading = Reading(whole="this study")
         given = {k: v for k, v in (self.options or {}).items() if v not in (None, "", [])}
         values = reading.table("", given, fields)
         if reading.faults:
             raise BadInput(*reading.faults)
-        words = [] if self.kind in _WITHOUT_FILES else ["--out=out"]
+        words = [CASE] if self.kind in _WITHOUT_FILES else [CASE, "--out=out"]
         words += ["--json"] if self.kind in _AS_JSON else []
         for key, value in values.items():
             if key == "log":
                 words.append(LOG)
+            elif key == "book":
+                words += [f"--book={book}"] if value else []
             elif value is True:
                 words.append(f"--{key}")
             elif value is not False:

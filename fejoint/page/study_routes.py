@@ -13,7 +13,7 @@ from fejoint.materials import hardness, library
 from fejoint.page.bodies import read_body
 from fejoint.page.jobs import Refused
 from fejoint.page.studies import StudyDesk
-from fejoint.page.study_bodies import StudyBody
+from fejoint.page.study_bodies import CASE, StudyBody
 
 
 def routes() -> list[Route]:
@@ -39,10 +39,10 @@ async def _begin(request: Request) -> Response:
     body = read_body(StudyBody, await request.body())
     table = body.table()
     joint = model.read(table)
-    words = body.words()
+    words = body.words(request.app.state.book)
     shown = {k: v for k, v in (body.options or {}).items() if k != "log"}
     # the case goes to the command as it was given: what only a study reads is still in it
-    files = {"case.toml": _text_of(joint, table), **body.inputs}
+    files = {CASE: _text_of(joint, table), **body.inputs}
     study = _desk(request).begin(body.kind, joint.title, words, files, shown)
     return _json(study.summary())
 

@@ -159,7 +159,7 @@ def _serve(
         from fejoint.output import report
 
         beside = job["beside"]
-        say("done", report.compared([answer, beside]) if beside else report.single(answer))
+        say("done", report.compared([answer, *beside]) if beside else report.single(answer))
     else:
         say("done", answer.to_json())
 

@@ -122,7 +122,7 @@ def test_a_solve_can_be_stopped(bench):
 
 
 def test_a_second_joint_begins_as_a_copy_at_one_scale(bench):
-    bench.page.get_by_role("button", name="Compare with a second joint").click()
+    bench.page.get_by_role("button", name="Compare with another joint").click()
     bench.solved("b")
     assert bench.sentence("b") == bench.sentence("a")
     assert bench.joint("b").locator(".title").input_value() == "Fluke anchor, hard pin, changed"
@@ -137,8 +137,46 @@ def test_a_second_joint_begins_as_a_copy_at_one_scale(bench):
             "return a.width > 0 && a.width === b.width && a.height === b.height; }",
             arg=canvas,
         )
-    bench.page.get_by_role("button", name="Remove the second joint").click()
+    bench.joint("b").get_by_role("button", name="Remove this joint").click()
     assert bench.joint("b").count() == 0
+    assert bench.joint("a").get_by_role("button", name="Remove this joint").count() == 0
+
+
+def test_four_joints_stand_together_and_any_can_go(bench):
+    another = bench.page.get_by_role("button", name="Compare with another joint")
+    for place in "bcd":
+        another.click()
+        bench.solved(place)
+    assert another.is_disabled()
+    titles = [bench.joint(p).locator(".title").input_value() for p in "abcd"]
+    assert titles[1:] == [f"{titles[0]}, changed{n}" for n in ("", " 2", " 3")]
+    # what gives first in each stands on the axis under the joint's name
+    bench.page.wait_for_function("() => document.querySelectorAll('#axis .jump').length === 4")
+    names = bench.page.locator("#axis .flag-name").all_text_contents()
+    assert sorted(n.rpartition(": both ears")[0] for n in names) == sorted(titles)
+    before = bench.solved("c")
+    bench.box("ear.thickness", "c").fill("3")
+    bench.box("ear.thickness", "c").press("Enter")
+    bench.solved("c", other_than=before)
+    bench.joint("b").get_by_role("button", name="Remove this joint").click()
+    assert [j.get_attribute("data-place") for j in bench.page.locator(".joint").all()] == [*"acd"]
+    assert bench.text("ear.thickness", "c") == "3"
+    assert bench.text("ear.thickness", "d") == "2"
+    bench.page.get_by_role("button", name="Undo").click()  # brings it back
+    bench.page.wait_for_function("() => document.querySelectorAll('.joint').length === 4")
+    texts = [bench.text("ear.thickness", p) for p in "acd"]
+    assert sorted([*texts, bench.text("ear.thickness", "b")]) == ["2", "2", "2", "3"]
+    for place in "bcd":
+        bench.joint(place).get_by_role("button", name="Remove this joint").click()
+    bench.solved()
+
+
+def test_a_limit_opens_to_say_what_it_is_counted_as(bench):
+    bench.solved()
+    first = bench.joint().locator(".order .meaning").first
+    assert not first.locator("p").is_visible()
+    first.locator("summary").click()
+    assert "2 % of the hole off the elastic line (ASTM E238" in first.locator("p").inner_text()
 
 
 def test_a_phone_shows_one_column_and_leaves_another_tab_alone(bench, browser, address, tmp_path):

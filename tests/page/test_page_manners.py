@@ -109,7 +109,7 @@ def test_a_link_followed_just_after_a_change_is_not_lost(anew, starting):
 
 def test_reload_and_a_link_keep_both_joints(anew, browser):
     anew.turn("ear.width", "15.5")
-    anew.page.get_by_role("button", name="Compare with a second joint").click()
+    anew.page.get_by_role("button", name="Compare with another joint").click()
     anew.solved("b")
     anew.page.wait_for_timeout(400)
     link = anew.page.url
@@ -124,7 +124,7 @@ def test_reload_and_a_link_keep_both_joints(anew, browser):
         other.locator(".joint[data-place=b] .dims [data-path='ear.width']").input_value() == "15.5"
     )
     other.close()
-    anew.page.get_by_role("button", name="Remove the second joint").click()
+    anew.joint("b").get_by_role("button", name="Remove this joint").click()
 
 
 def test_a_broken_link_begins_with_the_first_joint(browser, address):

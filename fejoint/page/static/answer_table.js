@@ -4,11 +4,12 @@ import { grouped, kgf, told } from "./case_table.js";
 
 const cell = (tag, text, kind = "") => Object.assign(document.createElement(tag), { textContent: text, className: kind });
 
-export function showOrder(find, answer) {
+// meanings: what each limit is counted as, by its mode and cause
+export function showOrder(find, answer, meanings) {
   const first = answer.verdict.load_N;
   const rows = [];
   for (const row of answer.verdict.order)
-    [row, ...row.later].forEach((limit, k) => rows.push(line(limit, k, first, figuresOf(answer, limit))));
+    [row, ...row.later].forEach((limit, k) => rows.push(line(limit, k, first, figuresOf(answer, limit), meanings.find((m) => m.mode === limit.mode && m.cause === limit.cause)?.says)));
   find(".order tbody").replaceChildren(...rows);
   find(".notes").replaceChildren(...answer.warnings.map((w) => cell("li", w)));
 }
@@ -19,14 +20,14 @@ export function figuresOf(answer, limit) {
   return (answer.trust.band_N ?? []).find(same)?.figures;
 }
 
-function line(limit, k, first, figures) {
+function line(limit, k, first, figures, meaning) {
   const made = document.createElement("tr");
   if (k) made.className = "further";
   const hand = limit.handbook_load_N;
   const by = limit.source === "handbook" ? `${limit.cause}, by hand` : limit.cause;
   const part = cell(k ? "td" : "th", k ? "" : limit.member);
   if (!k) part.scope = "row";
-  made.append(part, cell("td", `${limit.title} (${by})`), cell("td", told(limit.load_N, figures), "n"), cell("td", told(kgf(limit.load_N), figures), "n"));
+  made.append(part, named(`${limit.title} (${by})`, meaning), cell("td", told(limit.load_N, figures), "n"), cell("td", told(kgf(limit.load_N), figures), "n"));
   made.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
   const outside = limit.handbook_note;
   const last = cell("td", hand === null ? "" : outside ? `(${told(hand)})` : told(hand), "n");
@@ -35,9 +36,20 @@ function line(limit, k, first, figures) {
   return made;
 }
 
-// id: of an exact answer, or null; plates: names of its drawings; other: [id, title] of the joint
-// beside, or null.
-export function showDownloads(place, id, pictures, plates, other) {
+// A cell that opens to say what its words mean.
+function named(words, meaning) {
+  if (!meaning) return cell("td", words);
+  const opens = document.createElement("details");
+  opens.className = "meaning";
+  opens.append(cell("summary", words), cell("p", meaning));
+  const made = document.createElement("td");
+  made.append(opens);
+  return made;
+}
+
+// id: of an exact answer, or null; plates: names of its drawings; others: [id, title] of the
+// joints beside.
+export function showDownloads(place, id, pictures, plates, others) {
   place.replaceChildren();
   if (id === null) return;
   const link = (text, path) => {
@@ -46,7 +58,10 @@ export function showDownloads(place, id, pictures, plates, other) {
     return a;
   };
   const items = [[link("answer", "answer.json")], [link("report", "report.html")]];
-  if (other) items.push([link(`report beside ${other[1] || "the other joint"}`, `report.html?beside=${other[0]}`)]);
+  if (others.length) {
+    const whom = others.length === 1 ? others[0][1] || "the other joint" : `the other ${others.length} joints`;
+    items.push([link(`report beside ${whom}`, `report.html?${others.map(([one]) => `beside=${one}`).join("&")}`)]);
+  }
   for (const [what, name] of pictures) items.push([link(name, `pictures/${what}.png`), " (", link("svg", `pictures/${what}.svg`), ")"]);
   for (const plate of plates) items.push([link(`${plate.replace("-", " ")}, to cut`, `cut/${plate}.dxf`), " (", link("svg", `cut/${plate}.svg`), ")"]);
   const list = document.createElement("ul");

@@ -19,7 +19,7 @@ const BEFORE = "Of the joint before the last change.";
 export class JointView {
   // to.moved(answered): what all joints share must be drawn again; to.record(path): a change is
   // made, of which those of one path in quick steps are one; to.back(): undo;
-  // to.say(joint, sentence): tell those who listen.
+  // to.say(joint, sentence): tell those who listen; to.away(joint): take it off the page.
   constructor(place, case_, to) {
     this.place = place;
     this.to = to;
@@ -44,6 +44,7 @@ export class JointView {
     this.fields = new Fields(this.find, to.metals, to.ranges, take, hands);
     this.find(".title").addEventListener("change", (e) => this.change("title", e.target.value, true));
     this.find(".save").addEventListener("click", () => this.#save());
+    this.find(".away").addEventListener("click", () => to.away(this));
     this.find(".open").addEventListener("click", () => this.find(".file").click());
     this.find(".file").addEventListener("change", (e) => this.#open(e.target));
     for (const canvas of this.root.querySelectorAll("canvas")) {
@@ -193,7 +194,7 @@ export class JointView {
     if (answer.trust.matters_most) this.words.push(answer.trust.matters_most);
     if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
     this.#state();
-    showOrder(this.find, answer);
+    showOrder(this.find, answer, this.to.meanings);
     this.showDownloads();
     this.root.dataset.shown = id;
     this.root.dataset.detail = detail;
@@ -251,11 +252,11 @@ export class JointView {
   }
 
   showDownloads() {
-    const other = this.to.beside(this);
+    const others = this.to.beside(this).map((j) => [j.id, j.table.get("title")]);
     const ears = this.told?.case.ear ?? [];
     const alike = ears.length === 2 && JSON.stringify(ears[0]) === JSON.stringify(ears[1]);
     const plates = [...(ears.length === 2 && !alike ? ["ear-1", "ear-2"] : ["ear"]), "shank"];
-    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, plates, other && [other.id, other.table.get("title")]);
+    showDownloads(this.find(".take"), this.detail === "fine" ? this.id : null, this.to.pictures, plates, others);
   }
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.

@@ -1,6 +1,7 @@
 // What was changed, to be undone and done again, and the joints in the page's address.
 
 const MOST = 200;
+const MOST_JOINTS = 4;
 const TOGETHER = 900; // ms within which arrow keys' steps of one field are one change
 
 function packed(state) {
@@ -20,7 +21,7 @@ export function fromAddress(hash) {
   if (!hash.startsWith("#joint=")) return null;
   try {
     const state = unpacked(hash.slice(7));
-    const cases = Array.isArray(state) ? state.slice(0, 2) : [];
+    const cases = Array.isArray(state) ? state.slice(0, MOST_JOINTS) : [];
     return cases.length && cases.every((c) => c && typeof c === "object") ? cases : null;
   } catch {
     return null;

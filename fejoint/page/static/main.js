@@ -1,4 +1,4 @@
-// The page: one or two joints, and what they share: scales, colours, the axis of pull.
+// The page: a joint or several, and what they share: scales, colours, the axis of pull.
 
 import { grouped, pullWords } from "./case_table.js";
 import { Drawing } from "./drawing.js";
@@ -18,6 +18,7 @@ const keeping = new Keeping(restore, () => {
   $("redo").disabled = !keeping.after;
 });
 const printing = matchMedia("print");
+const PLACES = ["a", "b", "c", "d"]; // of the joints that stand on the page together
 const SETTLED = 1500; // ms after which an answer is told
 const PLAYED = 6000; // ms that a whole pull is played in
 let start;
@@ -47,7 +48,7 @@ function solved() {
   return joints.filter((joint) => joint.scene);
 }
 
-// What both joints are drawn by.
+// What all joints are drawn by.
 function shared() {
   const scenes = solved().map((joint) => joint.scene);
   const to = look();
@@ -171,45 +172,57 @@ function record(path = "") {
   keeping.record(joints.map((j) => j.case), path);
 }
 
-// The other joint, where both are solved exactly.
+// The other joints that are solved exactly, as it is itself.
 function beside(joint) {
-  const other = joints.find((j) => j !== joint);
-  return other?.id && [joint, other].every((j) => j.detail === "fine" && !j.stale) ? other : null;
+  const exact = (j) => j.id && j.detail === "fine" && !j.stale;
+  return exact(joint) ? joints.filter((j) => j !== joint && exact(j)) : [];
 }
 
-function add(key, case_) {
-  const to = { metals: start.metals, ranges: start.fields, pictures: start.pictures, moved, proof, record, beside, say, back: () => keeping.go(-1) };
-  const joint = new JointView(key, case_, to);
+function add(case_) {
+  const { metals, fields, pictures, meanings } = start;
+  const to = { metals, ranges: fields, pictures, meanings, moved, proof, record, beside, say, back: () => keeping.go(-1), away };
+  const joint = new JointView(PLACES.find((place) => joints.every((j) => j.place !== place)), case_, to);
   joints.push(joint);
   $("joints").append(joint.root);
   joint.begin();
+  counted();
 }
 
-function showSecond(case_) {
-  if (case_) add("b", case_);
-  else joints.pop().remove();
-  const wanted = joints.length > 1;
-  $("second").setAttribute("aria-pressed", wanted);
-  $("second").textContent = wanted ? "Remove the second joint" : "Compare with a second joint";
-  document.body.classList.toggle("two", wanted);
+// Take a joint off the page.
+function away(joint) {
+  drop(joint);
+  record();
+  $("another").focus();
+}
+
+function drop(joint) {
+  joints.splice(joints.indexOf(joint), 1);
+  joint.remove();
+  counted();
+}
+
+function counted() {
+  $("another").disabled = joints.length === PLACES.length;
+  for (const joint of joints) joint.find(".away").hidden = joints.length < 2;
   drawSoon();
 }
 
-// The second joint begins as a copy of the first: what is then changed is the difference.
-function toggleSecond() {
-  const copy = joints.length > 1 ? null : structuredClone(joints[0].case);
-  if (copy) copy.title = `${copy.title || "Joint"}, changed`;
-  showSecond(copy);
+// Another joint begins as a copy of the last: what is then changed is the difference.
+function addAnother() {
+  const copy = structuredClone(joints.at(-1).case);
+  const title = (copy.title || "Joint").replace(/, changed( \d)?$/, "");
+  copy.title = `${title}, changed${joints.length > 1 ? ` ${joints.length}` : ""}`;
+  add(copy);
   record();
 }
 
 // Show cases again: by undo, or as an address says.
 function restore(cases) {
-  if (joints.length > cases.length) showSecond(null);
+  while (joints.length > cases.length) drop(joints.at(-1));
   joints.forEach((joint, k) => {
     if (JSON.stringify(joint.case) !== JSON.stringify(cases[k])) joint.begin({ case: cases[k] }, joint.table.chosen);
   });
-  if (joints.length < cases.length) showSecond(cases[1]);
+  for (const more of cases.slice(joints.length)) add(more);
 }
 
 function goTo(load) {
@@ -241,16 +254,14 @@ async function begin() {
   start = { ...told, metals: metals.materials.map((m) => m.name) };
   for (const [id, texts] of [["cautions", told.cautions], ["limits", told.limits]])
     $(id).replaceChildren(...texts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-  const [first, second] = fromAddress(location.hash) ?? [told.cases[0]];
-  add("a", first);
-  if (second) showSecond(second);
+  for (const one of fromAddress(location.hash) ?? [told.cases[0]]) add(one);
   record();
   showMetals($("more"), metals.materials);
-  new Studies($("more"), () => joints);
+  new Studies($("more"), () => joints, told.book);
   listen((word) => joints.find((j) => j.place === word.place)?.progress(word));
 }
 
-$("second").addEventListener("click", toggleSecond);
+$("another").addEventListener("click", addAnother);
 $("undo").addEventListener("click", () => keeping.go(-1));
 $("redo").addEventListener("click", () => keeping.go(1));
 $("fresh").addEventListener("click", () => {

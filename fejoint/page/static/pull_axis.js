@@ -1,4 +1,5 @@
 // One axis of pull in N and kgf; limits of the first joint stand on it, of the second hang below.
+// Of more joints, what gives first in each stands on it, and the others are dots.
 // A line with the slider stays at hand while one scrolls.
 
 import { figuresOf } from "./answer_table.js";
@@ -17,7 +18,7 @@ export class PullAxis {
     this.short = line.querySelector("svg");
   }
 
-  // joints: [{answer, scene}], one or two, some of them null.
+  // joints: [{answer, scene, table}], some of them null.
   draw(joints) {
     const width = this.root.clientWidth;
     const known = joints.filter(Boolean);
@@ -28,8 +29,12 @@ export class PullAxis {
     const length = width - 2 * SIDE - spare;
     const x = (load) => SIDE + (load / end) * length;
     // on a narrow page only what gives first is named; the table names the others
-    const named = (l) => !narrow || l.first;
-    const sets = joints.map((j) => (j ? flags(limitsOf(j.answer).filter(named), x) : []));
+    const many = joints.length > 2;
+    const bare = narrow || many;
+    const named = (l) => !bare || l.first;
+    const sets = many
+      ? [flags(known.flatMap((j) => limitsOf(j.answer).filter(named).map((l) => ({ ...l, name: `${j.table.get("title")}: ${l.name}` }))).sort((a, b) => a.load - b.load), x)]
+      : joints.map((j) => (j ? flags(limitsOf(j.answer).filter(named), x) : []));
     const up = LINE * 2 * Math.max(1, ...sets[0].map((f) => f.row + 1)) + 10;
     const down = sets[1]?.length ? LINE * 2 * Math.max(...sets[1].map((f) => f.row + 1)) + 8 : 0;
     const at = up + 4;
@@ -38,7 +43,7 @@ export class PullAxis {
     this.root.style.height = `${height}px`;
     this.svg.replaceChildren();
     this.#ruler(x, at, end);
-    if (narrow)
+    if (bare)
       for (const limit of known.flatMap((j) => limitsOf(j.answer)))
         this.#add("circle", { cx: x(limit.load), cy: at, r: 3, class: `flag ${limit.computed ? "" : "by-hand"}` });
     sets.forEach((set, k) => set.forEach((flag) => this.#flag(flag, at, k === 0 ? 1 : -1)));

@@ -2,7 +2,7 @@
 
 import { get, post } from "./link.js";
 import { showAdvice, showText } from "./study_answers.js";
-import { QUESTIONS } from "./study_questions.js";
+import { questions } from "./study_questions.js";
 import { showSweep } from "./sweep_view.js";
 
 const EVERY = 1000; // ms between two looks at what runs
@@ -14,13 +14,13 @@ const made = (tag, more = {}, ...inside) => {
 };
 
 export class Studies {
-  // joints(): those on the page; ranges: what is known of every field
-  constructor(root, joints) {
-    Object.assign(this, { root, joints });
+  // joints(): those on the page; book: name of the results book, or null
+  constructor(root, joints, book) {
+    Object.assign(this, { root, joints, questions: questions(book) });
     this.shown = new Map(); // id: {box, state}
     this.list = root.querySelector(".study-list");
     const forms = root.querySelector(".questions");
-    for (const question of QUESTIONS) forms.append(this.#form(question));
+    for (const question of this.questions) forms.append(this.#form(question));
     this.look();
   }
 
@@ -113,7 +113,7 @@ export class Studies {
   }
 
   #box(study) {
-    const question = QUESTIONS.find((q) => q.kind === study.kind);
+    const question = this.questions.find((q) => q.kind === study.kind);
     const where = made("p", { className: "where" });
     const bar = made("progress", { max: 1, ariaLabel: "How far it is" });
     const cancel = made("button", { type: "button" });
@@ -137,8 +137,8 @@ export class Studies {
       if (whole.state === "done" && study.kind === "advise") showAdvice(known.inside, whole.said, joint);
       else if (whole.state === "done" && study.kind === "sweep") await showSweep(known.inside, base, whole, joint);
       else showText(known.inside, whole.said);
-      for (const name of whole.files.filter((f) => f.endsWith(".png") && study.kind !== "sweep"))
-        known.inside.append(made("img", { src: base + name, alt: `${name.replace(/\.png$/, "")}: ${study.title}`, loading: "lazy" }));
+      for (const name of whole.files.filter((f) => /\.(png|webp)$/.test(f) && study.kind !== "sweep"))
+        known.inside.append(made("img", { src: base + name, alt: `${name.replace(/\.\w+$/, "")}: ${study.title}`, loading: "lazy" }));
       if (whole.files.length) {
         const links = whole.files.map((name) => made("li", {}, made("a", { href: base + name, download: name.split("/").pop(), textContent: name })));
         known.inside.append(made("div", { className: "take" }, "Download", made("ul", {}, ...links)));

@@ -15,8 +15,21 @@ function varied(path, range, count) {
   return `${path}=${low}:${high}:${count} mm`;
 }
 
+const KEEP = ["book", "keep it in the results book", "checkbox", true];
+
+// What can be asked; book: name of the results book, or null.
+export function questions(book) {
+  if (!book) return QUESTIONS;
+  const all = QUESTIONS.map((q) => (q.kind === "match" ? { ...q, inputs: [...q.inputs, KEEP], ask: (v) => ({ options: v.log ? v : { plan: true, book: v.book } }) } : q));
+  return [...all, {
+    kind: "book", title: "What does the results book say?", go: "Read it",
+    what: `Every measured pull in ${book} beside its prediction, and how the predictions did.`,
+    inputs: [], ask: () => ({ options: {} }),
+  }];
+}
+
 // Rows of inputs: [name, words, kind, value at the start, choices].
-export const QUESTIONS = [
+const QUESTIONS = [
   {
     kind: "pin-range", title: "How hard should the pin be?", go: "Pull with soft to hard pins",
     what: "Pulls the joint with steel pins from soft to hard, and finds where another part comes to give first.",
@@ -72,6 +85,11 @@ export const QUESTIONS = [
     what: "Pulls one ear as a solid body: what it loses when its end leaves its plane. Worth asking where an end is thin and long.",
     inputs: [["ear", "ear", "choice", "1", [["1", "ear 1"], ["2", "ear 2"]]], ["head", "head or washer on it, mm across", "text", ""]],
     ask: (v) => ({ options: { ear: Number(v.ear), head: v.head && !/[a-z"]/i.test(v.head) ? `${v.head} mm` : v.head } }),
+  },
+  {
+    kind: "pull", title: "Pictures and a film to hand on?", go: "Draw them",
+    what: "Draws every picture of the pull as for print, and a film of it.",
+    inputs: [], ask: () => ({ options: { film: true } }),
   },
   {
     kind: "match", title: "How does a measured pull compare?", go: "Lay it over",
