@@ -36,8 +36,9 @@ LOOK = 2.0
 """Seconds between two looks at memory."""
 ENOUGH = 200
 """Looks below which memory is told, but not judged: caches are still being filled."""
-GROWTH = 1.15
-"""Median of the last quarter's memory over that of the second, beyond which it is not flat."""
+GROWTH = 1.05
+"""Median of the last quarter's memory over that of the third, beyond which it is not flat: what is
+kept for joints to come takes up to half of a long run to fill."""
 COST = ("wall_s", "solve_cpu_s", "reused", "key")
 """Columns that tell how a row came about, not what it says."""
 
@@ -68,7 +69,7 @@ class Memory:
         n = max(1, len(self.taken) // 4)
         quarters = [median(self.taken[k * n : (k + 1) * n] or [0.0]) for k in range(4)]
         shown = ", ".join(f"{q:,.0f}" for q in quarters)
-        flat = quarters[3] <= GROWTH * quarters[1]
+        flat = quarters[3] <= GROWTH * quarters[2]
         judged = len(self.taken) >= ENOUGH
         word = ("flat" if flat else "NOT FLAT") if judged else "too short a run to judge"
         most = max(self.taken, default=0.0)
