@@ -63,7 +63,7 @@ def test_a_worker_that_dies_is_told_of_and_replaced(server, client, starting):
     assert again.status_code == 200
 
 
-def test_a_report_of_one_pull_or_two_can_be_taken_away(client, starting):
+def test_a_report_of_one_pull_or_several_can_be_taken_away(client, starting):
     names = [
         client.post("/api/pulls", json={"case": short(case), "detail": "coarse", "tab": str(k)})
         for k, case in enumerate(starting)
@@ -76,6 +76,10 @@ def test_a_report_of_one_pull_or_two_can_be_taken_away(client, starting):
     both = client.get(f"/api/pulls/{one}/report.html", params={"beside": two})
     assert starting[0]["title"] in both.text
     assert starting[1]["title"] in both.text
+    third = short(starting[0]) | {"title": "A third"}
+    three = client.post("/api/pulls", json={"case": third, "detail": "coarse", "tab": "2"}).json()
+    every = client.get(f"/api/pulls/{one}/report.html", params={"beside": [two, three["id"]]})
+    assert all(case["title"] in every.text for case in (*starting, third))
     drawn = client.get(f"/api/pulls/{one}/cut/ear.dxf")
     assert drawn.headers["content-type"] == "image/vnd.dxf"
     assert "LWPOLYLINE" in drawn.text

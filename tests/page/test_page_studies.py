@@ -53,7 +53,7 @@ async def ended(study):
 
 
 def begun(desk, title="joint"):
-    return desk.begin("sweep", title, ["--out=out"], {"case.toml": "a case"}, {})
+    return desk.begin("sweep", title, ["case.toml", "--out=out"], {"case.toml": "a case"}, {})
 
 
 def test_a_study_tells_its_progress_its_words_and_its_files(monkeypatch):
@@ -144,6 +144,7 @@ def test_an_answer_may_be_that_there_is_none(monkeypatch):
 @pytest.mark.parametrize(
     ("kind", "options", "words"),
     [
+        ("pull", {"film": True}, ["--out=out", "--film"]),
         ("blow", {"angle": 45}, ["--angle=45"]),
         ("advise", {"target": "900 kgf", "margin": ""}, ["--json", "--target=900 kgf"]),
         (
@@ -157,7 +158,7 @@ def test_an_answer_may_be_that_there_is_none(monkeypatch):
 )
 def test_options_become_words_of_the_command(kind, options, words):
     body = read_body(StudyBody, {"case": {}, "kind": kind, "options": options})
-    assert body.words() == words
+    assert body.words() == ["case.toml", *words]
     assert body.inputs == ({"log.csv": options["log"]} if "log" in options else {})
 
 
@@ -169,6 +170,8 @@ def test_options_become_words_of_the_command(kind, options, words):
         ("blow", {"angel": 45}, "angel"),
         ("match", {}, "log"),
         ("sweep", {"vary": []}, "vary"),
+        ("book", {}, "book"),
+        ("match", {"plan": True, "book": True}, "book"),
     ],
 )
 def test_bad_options_are_named(kind, options, field):
@@ -176,6 +179,16 @@ def test_bad_options_are_named(kind, options, field):
     with pytest.raises(BadInput) as bad:
         body.words()
     assert bad.value.faults[0].field == field
+
+
+def test_a_page_that_has_a_book_keeps_pulls_in_it_and_reads_it(tmp_path):
+    book = tmp_path / "pulls.sqlite"
+    options = {"log": "N,mm\n1,2\n", "book": True}
+    body = read_body(StudyBody, {"case": {}, "kind": "match", "options": options})
+    assert f"--book={book}" in body.words(book)
+    kept = read_body(StudyBody, {"case": {}, "kind": "match", "options": options | {"book": False}})
+    assert not any("book" in word for word in kept.words(book))
+    assert read_body(StudyBody, {"case": {}, "kind": "book"}).words(book) == [str(book)]
 
 
 def test_a_study_of_the_page_says_what_the_command_says(client, starting, tmp_path, capsys):
