@@ -81,10 +81,12 @@ def _show(found: Advice) -> None:
     from fejoint.analysis import definitions
 
     goal = both_units(found.goal)
-    console.say(
-        f"as it is: {found.present['part']}: {definitions.title(found.present['mode'])} at "
-        f"{both_units(found.present['load_N'])}; to be reached: {goal}"
-    )
+    now = found.present
+    gives = (
+        f"nothing gives up to {both_units(now['nothing_up_to_N'])}" if now["load_N"] is None
+        else f"{now['part']}: {definitions.title(now['mode'])} at {both_units(now['load_N'])}"
+    )  # fmt: skip
+    console.say(f"as it is: {gives}; to be reached: {goal}")
     if found.reached:
         console.say("the joint as it is reaches it: nothing needs to change")
         return

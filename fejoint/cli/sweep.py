@@ -172,9 +172,14 @@ def _show_table(table: Table) -> None:
     frame = table.frame
     if "mode" in frame:
         for mode, part in frame[frame["mode"].notna()].groupby("mode"):
-            low, high = part["load_N"].min(), part["load_N"].max()
+            gave = str(mode) != definitions.NOTHING
+            loads = part["load_N" if gave else "nothing_up_to_N"]
+            span = f"{figures(loads.min())} to {figures(loads.max())} N"
             what = definitions.title(str(mode))
-            console.say(f"{what} first in {len(part)}: {figures(low)} to {figures(high)} N")
+            if gave:
+                console.say(f"{what} first in {len(part)}: {span}")
+            else:
+                console.say(f"nothing gave in {len(part)}, up to {span}")
     for reason in list(frame.loc[frame["reason"].fillna("") != "", "reason"].unique())[:5]:
         console.say(f"note: {reason}")
 
@@ -188,12 +193,15 @@ def _show_along(v: Variation, table: Table) -> None:
     cells = []
     for row in table.frame.sort_values(v.column).to_dict("records"):
         first, offset = (_number(row.get(name)) for name in ("load_N", "offset_load_N"))
+        borne = _number(row.get("nothing_up_to_N"))
+        gives = (
+            f"{row['part']}: {definitions.title(row['mode'])}" if first is not None
+            else row["state"] if borne is None else f"nothing up to {figures(borne)} N"
+        )  # fmt: skip
         cells.append(
             (
                 f"{row[v.column]:.6g}",
-                row["state"]
-                if first is None
-                else f"{row['part']}: {definitions.title(row['mode'])}",
+                gives,
                 "" if first is None else figures(first),
                 "" if first is None else figures(first / KGF),
                 "" if offset is None else figures(offset),

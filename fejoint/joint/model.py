@@ -5,6 +5,7 @@ Plain frozen data in mm, N and degrees, valid once made.
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
@@ -201,6 +202,11 @@ class Joint:
     def to_toml(self) -> str:
         """Return the joint as a case file with units and comments; it loads as the same joint."""
         return writer.write(self.case or self.to_dict())
+
+    def until_it_gives(self) -> Joint:
+        """Return the joint pulled once, to no stop of its own: for those who ask what gives."""
+        pull = dataclasses.replace(self.pull, legs=(), stop_displacement=None, stop_load=None)
+        return dataclasses.replace(self, pull=pull)
 
     def replace(self, path: str, value: Any) -> Joint:
         """Return the joint with one value changed, checked again.

@@ -250,7 +250,7 @@ def used(
         raise BadInput(Fault("marks", "", "are missing", mend))
     _refuse_unreadable(joint, measured)
     settings = PullSettings(refine, solver=solver)
-    new = replace(joint, pull=replace(joint.pull, legs=()))
+    new = joint.until_it_gives()  # what a joint has seen stops at no rig's stop
     shared: Shared = {}
     members = solve_members(new, settings, shared=shared)
     history = pull_axial(new, members, settings)
@@ -268,7 +268,7 @@ def used(
         return UsedJoint(marks, first)
     near = load[off <= off[best] + _NEAR[0]]
     to = Leg("displacement", float(np.interp(place[best], points, history.extension)))
-    again = replace(joint, pull=replace(joint.pull, legs=(to, Leg("release"))))
+    again = replace(new, pull=replace(new.pull, legs=(to, Leg("release"))))
     answer = pull(again, refine=refine, solver=solver, shared=shared)
     gives: LimitLoad | None = None
     refits: tuple[Refit, ...] = ()
@@ -359,8 +359,9 @@ def _refit(
 def _mark(name: str, measured: float, within: float, stays: Floats, load: Floats) -> Mark:
     """Return the pulls that leave a mark; refuse one that no pull leaves."""
     rising = np.maximum.accumulate(stays)
-    if not 0.0 < measured <= rising[-1] + within:
-        allowed = f"must lie between 0 and {rising[-1]:.3g} mm, the most that a pull of it leaves"
+    if rising[-1] <= 0.0 or not 0.0 < measured <= rising[-1] + within:
+        most = f"between 0 and {rising[-1]:.3g} mm, the most that a pull of it leaves"
+        allowed = f"must lie {most}" if rising[-1] > 0.0 else "is left by no pull of this joint"
         mend = "give what the pull has changed: new and used size apart, in mm"
         raise BadInput(Fault(name, f"{measured:g} mm", allowed, mend))
 

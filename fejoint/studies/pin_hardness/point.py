@@ -175,9 +175,9 @@ class Faces:
 
 def with_hardness(joint: Joint, hardness: float, enough: float = np.inf) -> Joint:
     """Return the joint with a steel pin of a hardness (HV), pulled once and to `enough` N."""
-    case = joint.replace("pin.hardness", f"{hardness:.6g} HV")
-    stops = [x for x in (case.pull.stop_load, enough) if x is not None and np.isfinite(x)]
-    return replace(case, pull=replace(case.pull, legs=(), stop_load=min(stops, default=None)))
+    case = joint.replace("pin.hardness", f"{hardness:.6g} HV").until_it_gives()
+    stop = enough if 0.0 < enough < np.inf else None
+    return replace(case, pull=replace(case.pull, stop_load=stop))
 
 
 def solve_faces(joint: Joint, hardness: float, finesse: Finesse, enough: float = np.inf) -> Faces:

@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fejoint.analysis.progress import Progress, Told
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.inputs import fields
+from fejoint.inputs.units import both_units
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.studies.sweeps import dimensions, search, variation
 from fejoint.studies.sweeps import row as one_joint
@@ -145,6 +146,8 @@ def advise(
     ------
     BadInput
         If the target is no pull, or a limit or name fits no dimension.
+    SolveStopped
+        If the joint's pull ends below the target before anything gives.
 
     Examples
     --------
@@ -159,16 +162,23 @@ def advise(
     tell = Told(progress)
     goal = target * (1.0 + margin)
     table = joint.case or joint.to_dict()
-    fine = {"refine": refine, "whole": True}
-    coarse = {"refine": min(refine, COARSE), "whole": False}
+    fine = {"refine": refine, "whole": True, "stops": False}
+    coarse = {"refine": min(refine, COARSE), "whole": False, "stops": False}
     tell("the joint as it is", 0.0)
     present = dict(model(joint.to_dict(), fine))
     solves = 1
-    if present["load_N"] >= goal:
+    if one_joint.borne(present) >= goal:
         return Advice(target, margin, present, (), (), {}, True, solves)
+    if present["load_N"] is None:
+        borne = both_units(present["nothing_up_to_N"])
+        message = (
+            f"the joint's pull ended at {borne}, where {present['stopped_because']}, and nothing "
+            "had given by then: there is nothing to mend"
+        )
+        raise SolveStopped(message)
     rough = dict(model(joint.to_dict(), coarse))
     # the coarse mesh is a few tenths of a per cent off: aim there by as much
-    aim = goal * rough["load_N"] / present["load_N"]
+    aim = goal * one_joint.borne(rough) / present["load_N"]
     with _submitting(workers, scheduler) as submit:
 
         def map_out(function: Callable[[Any], Any], jobs: Sequence[Any]) -> list[Any]:
@@ -180,7 +190,7 @@ def advise(
         ones = map_out(_alone, [(g, aim) for g in grounds])
         solves += sum(o.solves for o in ones)
         tell("two dimensions at a time", 0.5, present["load_N"])
-        chosen = _worth_pairing(ones, rough["load_N"])
+        chosen = _worth_pairing(ones, one_joint.borne(rough))
         twos = map_out(
             _together, [(table, a, b, coarse, model, aim, rough) for a, b in chosen[:pairs]]
         )
@@ -238,8 +248,8 @@ def _together(job: tuple[Any, ...]) -> _Found:
     needs = []
     for found, d in zip((one, other), pair, strict=True):
         reach = abs(found.ends[0]) * d.step / d.value
-        gain = max(found.best - rough["load_N"], 1e-9)
-        needed = (aim - rough["load_N"]) / gain * reach
+        now = one_joint.borne(rough)
+        needed = (aim - now) / max(found.best - now, 1e-9) * reach
         needs.append(found.size if found.steps is not None else min(needed, 5.0))
     ends = (one.ends[0], other.ends[0])
     steps = search.together(ground, aim, ends, (needs[0], needs[1]))
@@ -259,7 +269,7 @@ def _verified(job: tuple[Any, ...]) -> tuple[Change | None, int]:
     joint = joint_with(table, ground.changes(steps))
     one_joint.forget()
     row = dict(model(joint.to_dict(), settings))
-    if row["load_N"] < goal:
+    if row["load_N"] is None or row["load_N"] < goal:
         return None, len(ground.rows) + 1
     change = Change(found.dimensions, ground.values(steps), ground.size(steps), joint, row)
     return change, len(ground.rows) + 1

@@ -15,6 +15,7 @@ from fejoint.inputs.units import both_units, figures
 from fejoint.output.pictures import theme as look
 from fejoint.studies.sweeps.design_changes import Advice
 from fejoint.studies.sweeps.maps import spoken
+from fejoint.studies.sweeps.row import borne
 from fejoint.studies.sweeps.sensitivities import Sensitivity
 from fejoint.studies.sweeps.tolerance_band import LOW, Tolerance
 
@@ -233,7 +234,7 @@ def _then(modes: Sequence[str]) -> str:
 
 def advice(found: Advice, path: Path, *, title: str = "", theme: str = "print") -> Path:
     """Draw the load of the joint as it is and of each advised change, with the pull to carry."""
-    rows = [("as it is", float(found.present["load_N"]), _gives(found.present))]
+    rows = [("as it is", borne(found.present), _gives(found.present))]
     rows += [
         (_plain(c.words), float(c.row["load_N"]), _gives(c.row))
         for c in (*found.single, *found.double)
@@ -244,4 +245,6 @@ def advice(found: Advice, path: Path, *, title: str = "", theme: str = "print") 
 
 
 def _gives(row: Mapping[str, Any]) -> str:
+    if row["load_N"] is None:
+        return f"nothing gives up to {figures(borne(row))} N"
     return f"{figures(row['load_N'])} N, {row['part']}: {definitions.title(str(row['mode']))}"

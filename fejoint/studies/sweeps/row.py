@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.definitions import NOTHING_GAVE
 from fejoint.analysis.plate_cache import SharedPlates
 from fejoint.analysis.result import EVENTS, Answer
 from fejoint.errors import BadInput, FejointError
@@ -69,7 +70,8 @@ def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any
     settings : mapping
         Settings of `fejoint.pull`, and "whole": whether to pull to the end. Else the pull stops
         soon after the first part has given, which takes half the time; what gives first, and at
-        what load, is the same to about 0.1 %, and events beyond are not reached.
+        what load, is the same to about 0.1 %, and events beyond are not reached. "stops": whether
+        the stops and the path that the case itself gives hold.
 
     Returns
     -------
@@ -84,7 +86,9 @@ def solve(case: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any
         If the user stopped the solve.
     """
     joint = Joint.from_dict(case)
-    own = {name: value for name, value in settings.items() if name != "whole"}
+    if not settings.get("stops", True):
+        joint = joint.until_it_gives()
+    own = {name: value for name, value in settings.items() if name not in ("whole", "stops")}
     whole = bool(settings.get("whole", True)) or _says_where_to_stop(joint)
     _KEPT.reused.clear()
     with one_thread():
@@ -107,8 +111,6 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     A part that had not given by the largest load of this stretch gives at a higher one, so that
     the first to give here is the first of all.
     """
-    from fejoint.analysis.definitions import NOTHING_GAVE
-
     hole = max(ear.hole for ear in joint.ears)
     slack = max(joint.clearance(ear) for ear in joint.ears) + joint.clearance(joint.shank)
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
@@ -136,12 +138,14 @@ def columns_of(answer: Answer) -> dict[str, Any]:
     """Return what a table keeps of an answer; loads are pulls on the whole joint, N."""
     order = answer.verdict.order
     first = order[0].first
+    gave = first.cause != NOTHING_GAVE
     row: dict[str, Any] = {
         "mode": first.mode,
         "part": first.part,
         "member": first.member,
-        "load_N": first.load,
-        "load_kgf": first.load / KGF,
+        "load_N": first.load if gave else None,
+        "load_kgf": first.load / KGF if gave else None,
+        "nothing_up_to_N": None if gave else first.load,
         "margin_to_next": answer.verdict.margin,
         "next_mode": order[1].first.mode if len(order) > 1 else None,
     }
@@ -164,6 +168,12 @@ def columns_of(answer: Answer) -> dict[str, Any]:
         "steps": cost.steps,
         "factorisations": cost.factorisations,
     }
+
+
+def borne(row: Mapping[str, Any]) -> float:
+    """Return the pull of a row up to which no part gives, N."""
+    gives = row["load_N"]
+    return float(row["nothing_up_to_N"] if gives is None else gives)
 
 
 def weight(joint: Joint) -> float:

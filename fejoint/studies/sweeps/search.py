@@ -74,9 +74,9 @@ class SearchSpace:
         return self.rows[steps]
 
     def load(self, steps: Steps) -> float:
-        """Return the pull at which the first part gives, N; 0 if there is no such joint."""
+        """Return the pull up to which no part gives, N; 0 if there is no such joint."""
         row = self.row(steps)
-        return 0.0 if row is None or row.get("finished") is False else float(row["load_N"])
+        return 0.0 if row is None or row.get("finished") is False else one_joint.borne(row)
 
 
 def last_possible(ground: SearchSpace, number: int, direction: int) -> int:

@@ -101,7 +101,7 @@ def sensitivities(
                 rows.append(Row(len(rows), inputs, case))
             except BadInput as bad:
                 rows.append(Row(len(rows), inputs, None, told(bad)))
-    settings = {"refine": refine, "whole": False}
+    settings = {"refine": refine, "whole": False, "stops": False}
     plan = Listed(("dimension", "value"), rows)
     found = run(
         plan, settings, model=model, folder=where, workers=workers, scheduler=scheduler,

@@ -110,6 +110,10 @@ class Tolerance:
         said = ", ".join(
             f"{part}: {title(mode)} {often(share)}" for (part, mode), share in self.modes.items()
         )
+        frame = self.table.frame
+        without = int(frame["nothing_up_to_N"].notna().sum()) if "nothing_up_to_N" in frame else 0
+        if without:
+            said += f". In {without} more nothing gave by the end of the pull: not in the band"
         if not b.whole:
             return (
                 f"The {b.count} joints drawn give between {figures(b.low)} and {figures(b.high)} "
@@ -175,14 +179,18 @@ def scatter(
     plan = Draws(joint, spreads, draws, seed)
     where = Path(folder) if folder is not None else None
     table = run(
-        plan, {"refine": refine, "whole": False}, model=model, folder=where, workers=workers,
-        scheduler=scheduler, progress=telling(progress, tell),
+        plan, {"refine": refine, "whole": False, "stops": False}, model=model, folder=where,
+        workers=workers, scheduler=scheduler, progress=telling(progress, tell),
     )  # fmt: skip
     frame = table.frame
-    good = frame[frame["state"] == "solved"] if "load_N" in frame else frame[:0]
+    good = frame[frame["load_N"].notna()] if "load_N" in frame else frame[:0]
+    good = good[good["state"] == "solved"]
     band = Band.of(good["load_N"]) if len(good) else None
     if band is None:
         reasons = [str(x) for x in frame["reason"] if x]
+        if "nothing_up_to_N" in frame and frame["nothing_up_to_N"].notna().any():
+            message = "nothing gave in any drawn joint by the end of its pull"
+            raise SolveStopped(message)
         message = f"no drawn joint was solved: {reasons[0] if reasons else 'interrupted'}"
         raise SolveStopped(message)
     counted = good.groupby(["part", "mode"]).size().sort_values(ascending=False) / len(good)
