@@ -156,9 +156,9 @@ def of_plan(made: test_plan.Plan) -> list[str]:
     for h in made.happenings:
         if h.load is not None:
             load = definitions.load_words(h.name, h.load)
-            told.append(f"  {h.name}: {load}, joint {h.extension:.2f} mm longer")
+            told.append(f"  {h.title}: {load}, joint {h.extension:.2f} mm longer")
         else:
-            told.append(f"  {h.name}: not reached ({h.why})")
+            told.append(f"  {h.title}: not reached ({h.why})")
     return [
         *told,
         f"load cell: {both_units(made.cell)} or the next larger; highest pull to expect: "

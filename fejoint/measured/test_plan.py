@@ -8,7 +8,7 @@ from typing import Any
 
 from fejoint.analysis import definitions
 from fejoint.analysis.cautions import CAUTIONS
-from fejoint.analysis.result import Answer
+from fejoint.analysis.result import Answer, Event
 from fejoint.inputs.units import KGF
 from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.measured import statistics
@@ -33,9 +33,13 @@ RIG_CAUTIONS = (
 
 @dataclass(frozen=True)
 class Happening:
-    """Something to expect: load in N, with the extension of joint and hole in mm."""
+    """Something to expect: load in N, with the extension of joint and hole in mm.
+
+    `name` is an event's as in `answer.json`, or a limit's words; `title` is for people.
+    """
 
     name: str
+    title: str
     load: float | None
     extension: float | None
     hole: float | None
@@ -88,7 +92,7 @@ class Plan:
             "title": self.answer.joint.title,
             "expect": [
                 {
-                    "name": h.name, "load_N": h.load,
+                    "name": h.name, "title": h.title, "load_N": h.load,
                     "load_kgf": None if h.load is None else h.load / KGF,
                     "extension_mm": h.extension, "hole_elongation_mm": h.hole, "reason": h.why,
                 }
@@ -141,20 +145,34 @@ def make(
             f"the strength of the {part}'s metal" if band > SCATTER else "a judgement: no samples"
         )
     count = statistics.samples_needed(difference, spread, power)
-    happenings = [_of(e.name, e.load, answer, e.reason) for e in answer.events]
+    happenings = [_of(e.name, _title(e), e.load, answer, e.reason) for e in answer.events]
     known = [e.load for e in answer.events if e.load is not None]
     for each in answer.verdict.order:
         for limit in (each.first, *each.later):
             name = f"{limit.member}: {definitions.title(limit.mode)}, {limit.cause}"
             told_already = any(abs(limit.load - load) < 1e-3 * load for load in known)
             if limit.source == "computed" and not told_already:
-                happenings.append(_of(name, limit.load, answer, ""))
+                happenings.append(_of(name, name, limit.load, answer, ""))
     happenings.sort(key=lambda h: math.inf if h.load is None else h.load)
     least = first.load if first is not None else expected.most
     proof = PROOF * least * max(1.0 - QUANTILE * spread, 0.2)
     highest = expected.most * (1.0 + 2.0 * spread)
-    cell = next((1e3 * c for c in CELLS if CELL_USE * 1e3 * c >= highest), 1e3 * CELLS[-1])
+    least_cell = highest / CELL_USE
+    cell = next((1e3 * c for c in CELLS if 1e3 * c >= least_cell), rounded_up(least_cell))
     return Plan(expected, tuple(happenings), spread, told, cell, proof, difference, power, count)
+
+
+def _title(event: Event) -> str:
+    """Name an event as tables and pictures do, and whose it is."""
+    title = definitions.EVENT_TITLES[event.name]
+    whose = event.member or definitions.EVENT_PARTS.get(event.name, "")
+    return f"{whose}: {title}" if whose else title
+
+
+def rounded_up(load: float) -> float:
+    """Return a load in one figure, no smaller than it was."""
+    power = 10.0 ** math.floor(math.log10(load))
+    return math.ceil(load / power - 1e-9) * power
 
 
 def _strength_band(answer: Answer, part: str) -> float:
@@ -164,15 +182,16 @@ def _strength_band(answer: Answer, part: str) -> float:
     return whole.material.strength_band
 
 
-def _of(name: str, load: float | None, answer: Answer, why: str) -> Happening:
+def _of(name: str, title: str, load: float | None, answer: Answer, why: str) -> Happening:
     if load is None:
-        return Happening(name, None, None, None, why)
+        return Happening(name, title, None, None, None, why)
     import numpy as np
 
     c = answer.curve
     end = int(np.argmax(c.load)) + 1
     return Happening(
         name,
+        title,
         load,
         float(np.interp(load, c.load[:end], c.extension[:end])),
         float(np.interp(load, c.load[:end], c.hole_elongation[:end])),

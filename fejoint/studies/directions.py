@@ -84,7 +84,8 @@ def directions(
     Parameters
     ----------
     joint : Joint, path or mapping
-        The joint, its case file, or the tables of one; its own angle and path are left aside.
+        The joint, its case file, or the tables of one; its own angle, path and stops are
+        left aside.
     angles : iterable of float or str
         Degrees, -180 to 180.
     refine, solver
@@ -109,7 +110,7 @@ def directions(
     >>> [row.angle for row in rows]
     [0.0, 90.0]
     """
-    joint = load(joint)
+    joint = load(joint).until_it_gives()
     if isinstance(angles, str) or not isinstance(angles, Iterable):
         mend = "write for example [0, 45, 90]"
         raise BadInput(Fault("angles", shorten(repr(angles)), "must be a list of angles", mend))
@@ -117,7 +118,7 @@ def directions(
     shared: Shared = {}
 
     def turned(angle: float) -> Answer:
-        pulled = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
+        pulled = replace(joint, pull=replace(joint.pull, angle=angle))
         return pull(pulled, refine=refine, solver=solver, shared=shared)
 
     told, rows = Told(progress), {}
@@ -150,6 +151,7 @@ def _row(angle: float, answer: Answer) -> Direction:
 
 def _interaction(angle: float, ends: Sequence[Direction]) -> float | None:
     along, across = (end.joint_load for end in ends)
-    if along is None or across is None or abs(angle) > 90.0:
+    # a joint that is never loaded has no interaction
+    if not along or not across or abs(angle) > 90.0:
         return None
     return oblique_load(along, across, angle)

@@ -104,20 +104,31 @@ def drawn(rows: Sequence[Direction], title: str, ear: Ear | None, shade: look.Th
 
 def sentence(rows: Sequence[Direction]) -> str:
     """Say in which direction the joint gives first, where, and what it bears straight."""
-    low = min(rows, key=lambda row: row.first_load)
+    low = _lowest(rows)
+    if low is None:
+        most = both_units(max(row.largest_load for row in rows))
+        return f"Nothing gave in any direction, up to {most}."
     what = definitions.title(low.first_mode)
     said = f"Lowest at {low.angle:g} degrees: {what} at {both_units(low.first_load)}"
     straight = next((row for row in rows if row.angle == 0.0), None)
-    if straight is None or straight is low:
+    if straight is None or straight is low or straight.first_mode == definitions.NOTHING:
         return f"{said}."
-    share = 100.0 * (1.0 - low.first_load / max(straight.first_load, 1e-300))
+    share = 100.0 * (1.0 - low.first_load / straight.first_load)
     return f"{said}, {share:.0f} % less than straight ({both_units(straight.first_load)})."
+
+
+def _lowest(rows: Sequence[Direction]) -> Direction | None:
+    """Return the direction in which something gives at the lowest pull."""
+    gave = (row for row in rows if row.first_mode != definitions.NOTHING)
+    return min(gave, key=lambda row: row.first_load, default=None)
 
 
 def _modes(axes: PolarAxes, rows: Sequence[Direction], shade: look.Theme) -> None:
     """Mark the lowest, and name what gives first, once in each stretch of directions."""
-    low = min(rows, key=lambda row: row.first_load)
-    axes.plot([np.radians(low.angle)], [low.first_load], "o", color=shade.mark, ms=7.0, zorder=6)
+    low = _lowest(rows)
+    if low is not None:
+        at = [np.radians(low.angle)], [low.first_load]
+        axes.plot(*at, "o", color=shade.mark, ms=7.0, zorder=6)
     stretch: list[Direction] = []
     for row in [*rows, None]:
         if row is not None and (not stretch or row.first_mode == stretch[-1].first_mode):

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from fejoint.analysis.cautions import CAUTIONS
 from fejoint.errors import BadInput
-from fejoint.measured import plan_page, statistics, test_plan
+from fejoint.measured import plan_page, report_lines, statistics, test_plan
 
 
 @pytest.fixture(scope="module")
@@ -46,3 +48,17 @@ def test_the_page_holds_loads_in_both_units_and_the_cautions(made, tmp_path):
     for said in (*CAUTIONS, f"{made.proof:,.0f} N", f"{made.proof / 9.80665:,.0f} kgf"):
         assert said.replace("'", "&#39;") in text
     assert "https://" not in text.replace("http://www.w3.org", "")
+
+
+@pytest.mark.parametrize("most", [1.0, 374.0, 376.0, 7.4e5, 7.6e5, 3.2e6, 9.9e8])
+def test_a_cell_is_never_smaller_than_what_it_is_to_bear(expected, most: float):
+    made = test_plan.make(replace(expected, most=most), scatter=0.05)
+    assert made.cell >= made.highest / test_plan.CELL_USE
+    assert made.cell <= max(500.0, 3.0 * made.highest / test_plan.CELL_USE)
+
+
+def test_events_are_named_as_tables_name_them(expected):
+    said = "\n".join(report_lines.of_plan(test_plan.make(expected)))
+    assert "both ears: first yield: about " in said
+    assert "both ears: offset load (2 % of the hole): " in said
+    assert "first yield ear" not in said
