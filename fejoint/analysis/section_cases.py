@@ -148,6 +148,9 @@ def face_case(joint: Joint, part: Ear | Shank, settings: PullSettings | None = N
     shank = isinstance(part, Shank)
     length = part.length if isinstance(part, Shank) else part.grip_length
     outline = EarOutline(part.width, part.hole, part.edge_distance, length, part.end, part.clip)
+    if part.outline is not None:
+        drawn = (part.outline.outside, *part.outline.openings)
+        outline = replace(outline, drawn=drawn, symmetric=part.outline.symmetric)
     flare = (0.0, 90.0)
     if isinstance(part, Ear):
         outline = replace(outline, slot=part.hole_slot, offset=part.hole_offset)

@@ -307,6 +307,11 @@ def _plate(part: Ear | Shank) -> dict[str, Any]:
     table = {key: getattr(part, key) for key in keys if hasattr(part, key) and key != "material"}
     if part.end != "clipped":
         del table["clip"]
+    if part.outline is None:
+        del table["outline"]
+    else:
+        told = {k: v for k, v in table.items() if k not in (*schema.OF_OUTLINE, "edge_distance")}
+        table = told | {"outline": part.outline.to_dict()}
     return table | {"material": part.material.name}
 
 

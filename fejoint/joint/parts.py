@@ -15,6 +15,7 @@ from fejoint.errors import BadInput
 from fejoint.inputs.fields import Field, Reading
 from fejoint.inputs.units import Kind
 from fejoint.joint import schema
+from fejoint.joint.outline import Outline
 from fejoint.materials import library
 from fejoint.materials.material import Material
 
@@ -49,6 +50,9 @@ class Ear:
         How far off the ear's axis the hole lies, to the side that a pull at +90 degrees goes, mm.
     flare_depth, flare_angle : float
         Conical mouth of the hole on the ear's outer face: depth (mm) and whole angle (degrees).
+    outline : Outline or None
+        Of an ear that is no plain strip. Width, edge distance, grip length and hole offset are
+        then its own, as measured beside and behind the hole.
 
     Raises
     ------
@@ -74,10 +78,16 @@ class Ear:
     hole_offset: float = 0.0
     flare_depth: float = 0.0
     flare_angle: float = 90.0
+    outline: Outline | None = None
 
     def __post_init__(self) -> None:
         """Read what was given as text."""
         _read(self, "ear", schema.EAR)
+
+    @property
+    def strip_width(self) -> float:
+        """Least metal across the ear between the hole and where it is held, mm."""
+        return self.width if self.outline is None else self.outline.strip_width
 
 
 @dataclass(frozen=True)
@@ -131,7 +141,7 @@ class Shank:
         Measured as an ear's, mm; the length from the hole's centre to where it is held.
     material : Material
         Or what `fejoint.metal` makes one of.
-    end, clip
+    end, clip, outline
         As an ear's.
 
     Raises
@@ -153,10 +163,16 @@ class Shank:
     material: Material
     end: End = "round"
     clip: float = 0.0
+    outline: Outline | None = None
 
     def __post_init__(self) -> None:
         """Read what was given as text."""
         _read(self, "shank", schema.SHANK)
+
+    @property
+    def strip_width(self) -> float:
+        """Least metal across the shank between the hole and where it is held, mm."""
+        return self.width if self.outline is None else self.outline.strip_width
 
 
 @dataclass(frozen=True)

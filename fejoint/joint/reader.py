@@ -8,7 +8,7 @@ from typing import Any, cast
 
 from fejoint.errors import BadInput
 from fejoint.inputs.fields import Field, Reading
-from fejoint.joint import rules, scatter, schema
+from fejoint.joint import outline, rules, scatter, schema
 from fejoint.joint.parts import Ear, Leg, LegKind, Pin, Pull, Shank
 from fejoint.materials import library
 from fejoint.materials.hardness import STEEL
@@ -107,9 +107,46 @@ class _Case:
 
     def _part(self, where: str, fields: Mapping[str, Field], table: object) -> dict[str, Any]:
         """Read a part's table; needed numbers that are missing become nan."""
+        if isinstance(table, Mapping) and "outline" in table:
+            return self._drawn(where, fields, table)
         got = self.reading.table(where, table, fields) if table is not None else {}
         missing = {key: math.nan for key, field in fields.items() if field.needed}
         return missing | got
+
+    def _drawn(
+        self, where: str, fields: Mapping[str, Field], table: Mapping[str, Any]
+    ) -> dict[str, Any]:
+        """Read the table of a part whose outline was drawn."""
+        length = "length" if where == "shank" else "grip_length"
+        own = {key: table[key] for key in table if key not in ("outline", *schema.OF_OUTLINE)}
+        for key in schema.OF_OUTLINE:
+            if key in table and key in fields:
+                allowed = "cannot stand beside an outline, which says it"
+                self.reading.fault(f"{where}.{key}", table[key], allowed, "take it out")
+        missing = {key: math.nan for key, field in fields.items() if field.needed}
+        try:
+            shape = outline.read(table["outline"], f"{where}.outline")
+            if "edge_distance" in own:
+                field = fields["edge_distance"]
+                end = self.reading.quantity(
+                    f"{where}.edge_distance", own.pop("edge_distance"), "length", field.low,
+                    field.high,
+                )  # fmt: skip
+                if math.isfinite(end):
+                    shape = shape.ending_at(end, f"{where}.edge_distance")
+        except BadInput as bad:
+            self.reading.faults += bad.faults
+            wanted = {k: v for k, v in fields.items() if not v.needed or k in own}
+            return missing | self.reading.table(where, own, wanted)
+        measured = dict(shape.measures)
+        measured[length] = measured.pop("grip_length")
+        told = {k: v for k, v in measured.items() if k in fields}
+        wanted = {k: v for k, v in fields.items() if k not in told}
+        got = self.reading.table(where, own, wanted)
+        hole, slot = got.get("hole", math.nan), got.get("hole_slot", 0.0)
+        if math.isfinite(hole) and math.isfinite(slot):
+            self.reading.faults += shape.faults(f"{where}.outline", hole, slot)
+        return missing | told | got | {"outline": shape}
 
     def _metal(self, where: str, got: Mapping[str, Any], diameter: float | None = None) -> Material:
         name, hardness = got.get("material"), got.get("hardness")

@@ -34,8 +34,9 @@ def relations(
         if name == "ear" and number > 1:
             break
         yield from _hole_faults(name, ear.hole, pin.diameter)
-        yield from _plate_faults(name, ear.width, ear.edge_distance, ear.hole)
-        yield from _end_faults(name, ear.end, ear.clip, ear.width, ear.edge_distance, ear.hole)
+        if ear.outline is None:
+            yield from _plate_faults(name, ear.width, ear.edge_distance, ear.hole)
+            yield from _end_faults(name, ear.end, ear.clip, ear.width, ear.edge_distance, ear.hole)
         yield from _shape_faults(name, ear)
         if ear.grip_length < ear.width:
             yield _fault(
@@ -46,10 +47,11 @@ def relations(
             )
     yield from _head_faults(ears, pin)
     yield from _hole_faults("shank", shank.hole, pin.diameter)
-    yield from _plate_faults("shank", shank.width, shank.edge_distance, shank.hole)
-    yield from _end_faults(
-        "shank", shank.end, shank.clip, shank.width, shank.edge_distance, shank.hole
-    )
+    if shank.outline is None:
+        yield from _plate_faults("shank", shank.width, shank.edge_distance, shank.hole)
+        yield from _end_faults(
+            "shank", shank.end, shank.clip, shank.width, shank.edge_distance, shank.hole
+        )
     if shank.length < shank.width:
         yield _fault(
             "shank.length",
@@ -91,7 +93,10 @@ def pull_faults(pull: Pull) -> Iterator[Fault]:
 
 
 def _range_faults(name: str, part: object, fields: dict[str, Field]) -> Iterator[Fault]:
+    drawn = getattr(part, "outline", None) is not None
     for key, field in fields.items():
+        if drawn and key == "hole_offset":  # to either side
+            continue
         value = getattr(part, key, None)
         if field.kind == "choice" and value not in field.choices:
             words = ", ".join(field.choices)
@@ -166,7 +171,7 @@ def _shape_faults(name: str, ear: Ear) -> Iterator[Fault]:
     """Find a slot, an offset or a flare that leaves too little metal."""
     half, least = 0.5 * ear.width, (0.5 + LEAST_METAL) * ear.hole
     least_metal = f"of {LEAST_METAL:g} hole diameters beside and behind the hole"
-    if ear.hole_slot > 0.0 or ear.hole_offset > 0.0:
+    if ear.outline is None and (ear.hole_slot > 0.0 or ear.hole_offset > 0.0):
         ahead = ear.edge_distance - ear.hole_slot
         if ear.end == "round" and ahead < half:
             ahead = half - math.hypot(half - ahead, ear.hole_offset)

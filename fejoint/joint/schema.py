@@ -70,6 +70,12 @@ EAR: dict[str, Field] = {
     **HOLE,
     "material": Field("text", '"316 strip, annealed"', note="see `fejoint materials`"),
     "hardness": Field("text", '"48 HRC"', note="instead of a material; steel only"),
+    "outline": Field(
+        "table",
+        '"ear.dxf"',
+        note="a drawing (DXF or SVG) of a plate that is no plain strip; its dimensions are then "
+        "the drawing's, and edge_distance moves the end",
+    ),
 }
 
 PIN: dict[str, Field] = {
@@ -112,7 +118,11 @@ SHANK: dict[str, Field] = {
     "clip": EAR["clip"],
     "material": EAR["material"],
     "hardness": EAR["hardness"],
+    "outline": EAR["outline"],
 }
+
+OF_OUTLINE = ("width", "grip_length", "length", "hole_offset", "end", "clip")
+"""Keys of a part that its outline takes the place of."""
 
 SHANK_HOLES = {"width": 3.0, "edge_distance": 1.5, "length": 5.0}
 """What is taken for a shank's dimension that is left out, in hole diameters."""

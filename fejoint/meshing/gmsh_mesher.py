@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
 from fejoint.errors import SolveStopped
+from fejoint.meshing import drawn_mesh
+from fejoint.meshing.contours import Contour
 from fejoint.meshing.gmsh_session import session
 from fejoint.meshing.mesh import Mesh, jacobians
 
@@ -41,6 +44,12 @@ class EarOutline:
         How much longer than round the hole is, towards the end.
     offset : float
         How far off the plate's axis the hole lies, towards positive y.
+    drawn : tuple of Contour
+        Of a plate that is no strip: its outside, whose last side is held, and every further hole.
+        Width, edge distance and offset are then as measured beside and behind the hole.
+    symmetric : bool
+        Whether a drawn plate is its own mirror image about y = 0, with no hole on that line but
+        the pin's.
     """
 
     width: float
@@ -51,10 +60,21 @@ class EarOutline:
     clip: float = 0.0
     slot: float = 0.0
     offset: float = 0.0
+    drawn: tuple[Contour, ...] = ()
+    symmetric: bool = True
+
+    @property
+    def contours(self) -> tuple[Contour, ...]:
+        """The drawn contours with the pin's hole among them."""
+        r = 0.5 * self.hole
+        hole = ((self.slot, -r, 1.0), (self.slot, r, 0.0), (0.0, r, 1.0), (0.0, -r, 0.0))
+        return (self.drawn[0], hole, *self.drawn[1:])
 
     @property
     def thinnest(self) -> float:
         """Thinnest ligament between the hole and the outline, mm."""
+        if self.drawn:
+            return drawn_mesh.least_distance(self.contours[1], (self.drawn[0], *self.drawn[1:]))
         half = self.width / 2.0
         ahead = self.edge_distance - self.slot
         if self.end == "round" and ahead < half:
@@ -102,14 +122,22 @@ def ear_half(
         r, top, slot = outline.hole / 2.0, outline.width / 2.0, outline.slot
         hole, (right, *_, left) = _round(geo, r, slot, 2)
         grip0 = geo.addPoint(-outline.grip_length, 0, 0)
-        grip1 = geo.addPoint(-outline.grip_length, top, 0)
-        tip0 = geo.addPoint(outline.edge_distance, 0, 0)
-        outer = _end(geo, outline, tip0, grip1)
+        openings: list[list[int]] = []
+        if outline.drawn:
+            outer, tip0, grip1 = drawn_mesh.upper_half(geo, outline.drawn[0])
+            openings = [
+                drawn_mesh.closed(geo, c) for c in outline.drawn[1:] if drawn_mesh.is_above(c)
+            ]
+        else:
+            grip1 = geo.addPoint(-outline.grip_length, top, 0)
+            tip0 = geo.addPoint(outline.edge_distance, 0, 0)
+            outer = _end(geo, outline, tip0, grip1)
         neck, tip = geo.addLine(left, grip0), geo.addLine(tip0, right)
         grip = geo.addLine(grip1, grip0)
         ring = [*outer, grip, -neck, *(-c for c in reversed(hole)), -tip]
-        ear = geo.addPlaneSurface([geo.addCurveLoop(ring)])
+        ear = geo.addPlaneSurface([geo.addCurveLoop(c) for c in (ring, *openings)])
         curves = {"hole": hole, "outer": outer, "grip": [grip], "neck": [neck], "tip": [tip]}
+        curves |= {"openings": [c for opening in openings for c in opening]} if openings else {}
         surfaces = {"ear": ear}
         if pin is not None:
             arcs, (begin, *_, end) = _round(geo, pin / 2.0, 0.0, 2)
@@ -138,14 +166,22 @@ def ear_free(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
         geo = gmsh.model.geo
         r, half, axis = outline.hole / 2.0, outline.width / 2.0, -outline.offset
         hole, _ = _round(geo, r, outline.slot, 4)
-        high, low = (geo.addPoint(-outline.grip_length, axis + y, 0) for y in (half, -half))
-        tip = geo.addPoint(outline.edge_distance, axis, 0)
-        upper = _end(geo, outline, tip, high)
-        lower = _end(geo, outline, tip, low, -1.0)
-        grip = geo.addLine(high, low)
-        ring = geo.addCurveLoop([*upper, grip, *(-c for c in reversed(lower))])
-        ear = geo.addPlaneSurface([ring, geo.addCurveLoop(hole)])
-        curves = {"hole": hole, "outer": [*upper, *lower], "grip": [grip]}
+        openings: list[list[int]] = []
+        if outline.drawn:
+            *outer, grip = drawn_mesh.closed(geo, outline.drawn[0])
+            ring = geo.addCurveLoop([*outer, grip])
+            openings = [drawn_mesh.closed(geo, c) for c in outline.drawn[1:]]
+        else:
+            high, low = (geo.addPoint(-outline.grip_length, axis + y, 0) for y in (half, -half))
+            tip = geo.addPoint(outline.edge_distance, axis, 0)
+            upper = _end(geo, outline, tip, high)
+            lower = _end(geo, outline, tip, low, -1.0)
+            grip = geo.addLine(high, low)
+            outer = [*upper, *lower]
+            ring = geo.addCurveLoop([*upper, grip, *(-c for c in reversed(lower))])
+        ear = geo.addPlaneSurface([ring, *(geo.addCurveLoop(c) for c in (hole, *openings))])
+        curves = {"hole": hole, "outer": outer, "grip": [grip]}
+        curves |= {"openings": [c for opening in openings for c in opening]} if openings else {}
         surfaces = {"ear": ear}
         if pin is not None:
             arcs, _ = _round(geo, pin / 2.0, 0.0, 4)
@@ -155,7 +191,7 @@ def ear_free(outline: EarOutline, sides: int, pin: float | None = None) -> Mesh:
 
 
 def _check_grip(outline: EarOutline) -> None:
-    if outline.shoulder <= -outline.grip_length:
+    if not outline.drawn and outline.shoulder <= -outline.grip_length:
         reach = (
             f"{-outline.shoulder:.3g} mm towards the grip, past its {outline.grip_length:.3g} mm"
         )
@@ -216,7 +252,8 @@ def _meshed(
     graded = {surfaces["ear"]: (size, o.hole / 2.0, o.width / 5.0, o.slot)}
     if pin is not None:
         graded[surfaces["pin"]] = (math.pi * pin / sides, pin / 2.0, pin / 4.0, 0.0)
-    _grade(gmsh, graded, UNGRADED * o.hole, far)
+    finer = drawn_mesh.finer(gmsh, o.contours, surfaces["ear"], GROWTH, LAYERS) if o.drawn else []
+    _grade(gmsh, graded, UNGRADED * o.hole, far, finer)
     return _checked(_generate(gmsh, curves, surfaces))
 
 
@@ -288,20 +325,24 @@ def _grade(
     graded: dict[int, tuple[float, float, float, float]],
     plateau: float,
     far: Far | None,
+    finer: Sequence[int] = (),
 ) -> None:
-    """Set the size per surface: fine at its hole's edge, growing with the distance from it."""
+    """Set the size per surface: fine at its hole's edge, growing with the distance from it.
+
+    Fields that ask for less elsewhere may be given.
+    """
     sizes, away = {}, {"neck": "-1", "tip": "1"}.get(far or "", "0")
     for surface, (h, r, most, slot) in graded.items():
         x = f"(x - min(max(x, 0), {slot}))" if slot > 0.0 else "x"
         distance = f"abs(sqrt({x}*{x} + y*y) - {r})"
         edge = f"{h}*(1 + max(0, {away}*{x})/{r})"
         sizes[surface] = f"min({edge} + {GROWTH}*max(0, {distance} - {plateau}), {most})"
-    _background(gmsh, sizes)
+    _background(gmsh, sizes, finer)
 
 
-def _background(gmsh: Any, sizes: dict[int, str]) -> None:
+def _background(gmsh: Any, sizes: dict[int, str], finer: Sequence[int] = ()) -> None:
     fields = gmsh.model.mesh.field
-    restricted = []
+    restricted = list(finer)
     for surface, formula in sizes.items():
         size = fields.add("MathEval")
         fields.setString(size, "F", formula)

@@ -25,9 +25,10 @@ from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 from fejoint.inputs.units import both_units
 from fejoint.joint import contour
-from fejoint.joint.contour import Contour
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
+from fejoint.meshing import contours
+from fejoint.meshing.contours import Contour
 
 if TYPE_CHECKING:
     from fejoint.analysis.result import Answer
@@ -70,7 +71,7 @@ class CutPart:
     @property
     def gauge(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """Ends of the gauge, below the part, mm."""
-        left, low, _, _ = contour.box(self.outside)
+        left, low, _, _ = contours.box(self.outside)
         return (left, low - 8.0), (left + GAUGE_MM, low - 8.0)
 
     def lines(self) -> Iterator[tuple[float, float, str, str]]:
@@ -170,7 +171,7 @@ def dxf(part: CutPart) -> str:
 
 def svg(part: CutPart) -> str:
     """Return the part as SVG, a user unit a millimetre."""
-    left, _, right, high = contour.box(part.outside)
+    left, _, right, high = contours.box(part.outside)
     lines = list(part.lines())
     low = min(y for _, y, _, _ in lines) - _TEXT
     wide = max(right, part.gauge[1][0], max(x + 0.62 * _TEXT * len(t) for x, _, _, t in lines))
@@ -205,7 +206,7 @@ def _path(corners: Contour) -> str:
     said = [f"M{x:.9g} {-y:.9g}"]
     for (x0, y0, bulge), (x1, y1, _) in zip(corners, [*corners[1:], corners[0]], strict=True):
         if bulge:
-            radius = contour.arc_radius((x0, y0), (x1, y1), bulge)
+            radius = contours.arc_radius((x0, y0), (x1, y1), bulge)
             turn = f"{int(abs(bulge) > 1.0)} {int(bulge < 0.0)}"
             said.append(f"A{radius:.9g} {radius:.9g} 0 {turn} {x1:.9g} {-y1:.9g}")
         else:
@@ -263,7 +264,7 @@ def _loop(occ: Any, corners: Contour) -> int:
         begin, end = points[k], points[(k + 1) % len(points)]
         if bulge:
             to = corners[(k + 1) % len(corners)]
-            middle = occ.addPoint(*contour.arc_middle((x, y), to[:2], bulge), 0)
+            middle = occ.addPoint(*contours.arc_middle((x, y), to[:2], bulge), 0)
             sides.append(occ.addCircleArc(begin, middle, end, center=False))
         else:
             sides.append(occ.addLine(begin, end))

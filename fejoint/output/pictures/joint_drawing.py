@@ -10,6 +10,7 @@ from fejoint.arrays import Floats
 from fejoint.joint import contour
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
+from fejoint.meshing import contours
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Sketch
 from fejoint.output.pictures.picture import Picture
@@ -81,7 +82,7 @@ def _oblique_shank(joint: Joint) -> Floats:
 
 def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
     """Return the outline of a plate about its hole, (k, 2), mm, its end in a direction of x."""
-    return np.asarray(contour.points(contour.outside(part)) * np.array([direction, 1.0]))
+    return np.asarray(contours.points(contour.outside(part)) * np.array([direction, 1.0]))
 
 
 def _besides(ear: Ear) -> str:
@@ -116,9 +117,9 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     if np.cos(turn) > 0.0:
         touch[0] += ear.hole_slot
     if ear.flare_depth > 0.0:
-        mouth = contour.points(contour.hole(ear, _mouth(ear)))
+        mouth = contours.points(contour.hole(ear, _mouth(ear)))
         sketch.fill(mouth, face=theme.paper, edge=theme.ink)
-    sketch.fill(contour.points(contour.hole(ear)), face=theme.paper, edge=theme.ink)
+    sketch.fill(contours.points(contour.hole(ear)), face=theme.paper, edge=theme.ink)
     sketch.circle(tuple(touch), 0.5 * pin.diameter, face=theme.steel, edge=theme.ink)
     sketch.centre(0.5 * ear.hole + 0.9 * text)
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length

@@ -18,6 +18,7 @@ from fejoint.kernel.contact import Circle, PinContact, PinSurface, SecondaryEdge
 from fejoint.kernel.elements import Quadrature, Solid
 from fejoint.kernel.newton import EquilibriumPoint
 from fejoint.kernel.plasticity import Metal
+from fejoint.meshing.contours import in_spans, spans_at
 from fejoint.meshing.gmsh_mesher import EarOutline, Far, ear_free, ear_half, ear_whole
 from fejoint.meshing.mesh import Mesh
 from fejoint.sections.interpolation import in_triangle, on_edge
@@ -216,6 +217,10 @@ class FaceProblem:
     def _sides(self) -> tuple[Ints, Ints]:
         """Nodes of the upper and the lower side within a hole's diameter of its middle."""
         o, (x, y) = self.case.outline, self.mesh.points.T
+        if o.drawn:
+            outer = self.mesh.nodes_of("outer")
+            outer = outer[np.abs(x[outer]) < o.hole]
+            return outer[y[outer] > 0.0], outer[y[outer] < 0.0]
         top = 0.5 * o.width - o.offset
         near = np.abs(x) < o.hole
         on = [near & (np.abs(y - edge) < 1e-6 * o.width) for edge in (top, top - o.width)]
@@ -232,7 +237,11 @@ class FaceProblem:
         top = 0.5 * o.width - o.offset
         low = 0.0 if self.half else top - o.width
         count = 12
-        heights = low + (np.arange(count) + 0.5) / count * (top - low)
+        shares = (np.arange(count) + 0.5) / count
+        if o.drawn:
+            heights = in_spans(spans_at(o.drawn, -away), shares, above=self.half)
+        else:
+            heights = low + shares * (top - low)
         for y in heights:
             for node, share in in_triangle(self.mesh, "ear", np.array([-away, y])):
                 weights[2 * node : 2 * node + 2] += share / count * self.direction
@@ -272,7 +281,8 @@ def build(case: FaceCase, settings: FaceSettings | None = None) -> FaceProblem:
     FaceProblem
     """
     settings = settings or FaceSettings()
-    free = settings.free or case.outline.offset != 0.0
+    one_sided = case.outline.offset != 0.0 or not case.outline.symmetric
+    free = settings.free or one_sided
     half = case.angle % 180.0 == 0.0 and not settings.whole and not free
     meshed_pin = case.pin_diameter if case.pin_metal is not None else None
     if free:
