@@ -19,6 +19,7 @@ from fejoint.inputs.units import figures
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.materials.material import Material
+from fejoint.meshing.contours import dense
 from fejoint.sections.face.pull import FaceHistory
 
 _NOWHERE = (None, "")
@@ -31,8 +32,19 @@ def tear_mode(history: FaceHistory) -> str:
         return "net section"
     if at[0] < -by.GRIP_SHARE * history.problem.case.outline.grip_length:
         return "ear bending"
+    if beside_an_opening(history):
+        return "net section"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
     return "end tear-out" if angle < by.SECTOR_DEG else "net section"
+
+
+def beside_an_opening(history: FaceHistory) -> bool:
+    """Whether a plate's damage is largest nearer to another hole of it than to the pin's."""
+    o, at = history.problem.case.outline, history.torn_at
+    if len(o.drawn) < 2 or not np.all(np.isfinite(at)):
+        return False
+    own, *openings = (float(np.hypot(*(dense(c) - at).T).min()) for c in o.contours[1:])
+    return min(openings) < own
 
 
 class JointReading(MeasuredPin):

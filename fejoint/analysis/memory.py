@@ -110,7 +110,7 @@ def _face(case: FaceCase, sides: int) -> Size:
     # close where the hole is, wide apart where the size is at its largest
     out = max(math.sqrt(wide / math.pi) - r, 0.01 * r) * np.linspace(0.0, 1.0, 200) ** 2
     share = 1.0 if far_side(case) is None else FAR_SHARE
-    if case.angle % 180.0 == 0.0 and o.offset == 0.0:
+    if case.angle % 180.0 == 0.0 and o.offset == 0.0 and o.symmetric:
         share *= 0.5
 
     def dense(size: float, most: float) -> Floats:

@@ -8,9 +8,9 @@ from dataclasses import asdict, replace
 
 import numpy as np
 
-from fejoint.analysis import audit, dishing, load_path
+from fejoint.analysis import audit, load_path, notes
 from fejoint.analysis.cost import Clock, versions
-from fejoint.analysis.definitions import EXHAUSTED, end_words
+from fejoint.analysis.definitions import end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
 from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.joint_odds import surer
@@ -36,7 +36,6 @@ from fejoint.handbook import limit_loads
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.continuation import EquilibriumPoint, Observer
-from fejoint.kernel.stop_reason import StopReason
 from fejoint.sections.axial import pull as axial
 from fejoint.sections.axial.case import AxialCase
 from fejoint.sections.axial.problem import AxialProblem
@@ -140,7 +139,7 @@ def pull(
             pin,
             trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(_warnings(joint, reading, curve)),
+            tuple(notes.told(joint, reading, curve)),
             versions(),
             faces,
             history,
@@ -358,41 +357,3 @@ def _cost_of(histories: Sequence[FaceHistory | AxialHistory], clock: Clock) -> C
         sum(h.statistics.seconds for h in histories),
         dict(clock.seconds),
     )
-
-
-def _warnings(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
-    said = list(joint.assumptions)
-    asked, load = joint.pull.stop_load, float(curve.load[-1])
-    ended = reading.stop.reason is StopReason.REQUESTED
-    if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
-        said.append(
-            f"asked to stop at {asked:g} N, which the shortest step goes past: it ended at "
-            f"{load:.2g} N"
-        )
-    for k in reading.different_ears:
-        borne = float(np.abs(reading.history.shares[:, k]).max())
-        head_said = joint.pin.head is not None
-        said += dishing.cautions(reading.member(k), reading.dishing(k), borne, head_said=head_said)
-    if len(joint.ears) == 1:
-        said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
-    said += load_path.limits_of(joint)
-    if reading.flattens:
-        said.append(
-            "the pin yields under the holes' edges before the first part gives: it is taken in "
-            "plane stress there and flattens too easily; `fejoint pin-range` tells plane strain too"
-        )
-    if joint.pin.ends == "headed":
-        said.append("headed pin: what the head resists by turning is not counted")
-        if len(joint.ears) == 2:
-            said.append(
-                "headed pin: its heads are taken to lie against the ears and to keep them there"
-            )
-    for k in (*reading.different_ears, 1):
-        if reading.damage(k).max() >= EXHAUSTED:
-            metal = reading.members[k].part.material
-            said.append(
-                f"{reading.member(k)}: where it tears rests on the fracture strain "
-                f"{metal.fracture_strain:g}, which may lie from {metal.fracture_band[0]:g} to "
-                f"{metal.fracture_band[1]:g}"
-            )
-    return said

@@ -161,6 +161,9 @@ def solid_case(joint: Joint, asked: SolidQuestion) -> SolidCase:
         raise BadInput(Fault("--refine", f"{asked.refine:g}", allowed, "1 is for every day"))
     ear, gap = joint.ears[asked.ear], joint.gaps[asked.ear]
     flat = face_case(joint, ear)
+    if ear.outline is not None:
+        mend = "give its width, end and edge distance instead"
+        raise BadInput(Fault("ear.outline", "", "is not solved as a solid", mend))
     refuse_unswept(flat.outline)
     if ear.flare_depth > 0.0:
         mend = "set ear.flare_depth to 0 mm"

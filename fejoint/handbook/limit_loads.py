@@ -236,7 +236,7 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
     pin, count, angle = joint.pin.diameter, len(joint.ears), joint.pull.angle
     t, metal = ear.thickness, ear.material
     end = ear.edge_distance - ear.hole_slot - ear.hole / 2.0
-    side = (ear.width - ear.hole) / 2.0 - ear.hole_offset
+    side = (ear.width - ear.hole) / 2.0 - abs(ear.hole_offset)
     bearing, thick = bearing_thickness(ear), "(t - flare/2)" if ear.flare_depth > 0.0 else "t"
     spec = "read in the specification's text"
     turned = "" if angle % 180.0 == 0.0 else f"made for a straight pull, not {angle:g} deg"
@@ -278,9 +278,10 @@ def _one_ear(joint: Joint, ear: Ear, member: str) -> Iterator[HandbookLimit]:
               "2 t min(2 t + 16 mm, b) Fu", spec, "breaking", stubby)  # fmt: skip
     yield row("net section", (ear.width - ear.hole) * t * metal.rm, "textbook net section",
               "(W - D) t Rm", "common practice, no source", "breaking",
-              "the hole lies off the axis" if ear.hole_offset > 0.0 else "")  # fmt: skip
-    yield row("strip yield", codes.aisc_gross_yield(ear.width, t, metal.rp02), f"{AISC} D5.1(d)",
-              "Fy W t (the whole section yields)", spec, "gross yield")  # fmt: skip
+              "the hole lies off the axis" if ear.hole_offset != 0.0 else "")  # fmt: skip
+    yield row("strip yield", codes.aisc_gross_yield(ear.strip_width, t, metal.rp02),
+              f"{AISC} D5.1(d)", "Fy W t (the whole section yields)", spec,
+              "gross yield")  # fmt: skip
     yield row("net section", rule_side, f"{EN} Table 3.9", "2 t fy (c - d0/3)",
               "read in a secondary text", "rule")  # fmt: skip
     place: thin_plates.Place = "outside bare"

@@ -21,6 +21,7 @@ from fejoint.meshing.contours import (
     box,
     crossings,
     dense,
+    in_spans,
     spans_at,
     whole_sides,
     within,
@@ -74,13 +75,29 @@ class Outline:
         }
 
     @cached_property
-    def strip_width(self) -> float:
-        """Return the least metal across the plate between the hole and where it is held, mm."""
-        grip = self.outside[0][0]
-        # not at the very edge, which belongs to both sides of it
-        places = np.linspace(grip * (1.0 - 1e-9), 0.0, _SECTIONS)
+    def sections(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Sections across the plate between the hole and where it is held.
+
+        Each is its place x, its metal (mm), the height at which half of the metal lies on either
+        side (mm), and the first moment of both halves about it (mm2): times thickness and yield
+        stress the full plastic pull and moment.
+        """
         contours = (self.outside, *self.openings)
-        return min(sum(b - a for a, b in spans_at(contours, float(x))) for x in places)
+        # not at the very edge, which belongs to both sides of it
+        places = np.linspace(self.outside[0][0] * (1.0 - 1e-9), 0.0, _SECTIONS)
+        found = []
+        for x in places:
+            spans = spans_at(contours, float(x))
+            metal = sum(b - a for a, b in spans)
+            # half way across an opening where the metal parts there
+            middle = float(in_spans(spans, np.array([0.5 - 1e-9, 0.5 + 1e-9]), above=False).mean())
+            found.append((float(x), metal, middle, sum(_moment(a, b, middle) for a, b in spans)))
+        return tuple(found)
+
+    @property
+    def strip_width(self) -> float:
+        """The least metal across the plate between the hole and where it is held, mm."""
+        return min(metal for _, metal, _, _ in self.sections)
 
     @property
     def symmetric(self) -> bool:
@@ -213,6 +230,13 @@ def _contour(rows: Any) -> Contour:
             raise ValueError
         made.append(corner)
     return tuple(made)
+
+
+def _moment(low: float, high: float, middle: float) -> float:
+    """Return the first moment of a stretch about a height, both sides counted up, mm2."""
+    if low >= middle or high <= middle:
+        return abs(0.5 * (low + high) - middle) * (high - low)
+    return 0.5 * ((middle - low) ** 2 + (high - middle) ** 2)
 
 
 def _mirrored(contour: Contour, among: tuple[Contour, ...], size: float) -> bool:

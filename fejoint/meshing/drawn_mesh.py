@@ -111,11 +111,11 @@ def finer(
     made = []
     for size, places in asked:
         formula = "min(" * (len(places) - 1) + ", ".join(
-            f"sqrt((x - {x})^2 + (y - {y})^2)" + (")" if k else "")
+            f"sqrt((x - ({x:.9f}))^2 + (y - ({y:.9f}))^2)" + (")" if k else "")
             for k, (x, y) in enumerate(places)
         )
         field = fields.add("MathEval")
-        fields.setString(field, "F", f"{size} + {growth}*{formula}")
+        fields.setString(field, "F", f"{size:.9f} + {growth:g}*{formula}")
         limited = fields.add("Restrict")
         fields.setNumber(limited, "InField", field)
         fields.setNumbers(limited, "SurfacesList", [surface])

@@ -57,7 +57,9 @@ class CutPart:
         Of its files: "ear", "ear-1", "ear-2" or "shank".
     thickness : float
         mm.
-    outside, hole : Contour
+    outside : Contour
+    holes : tuple of Contour
+        The pin's, and then every other.
     notes : tuple of str
         Lines beside it.
     """
@@ -65,8 +67,13 @@ class CutPart:
     name: str
     thickness: float
     outside: Contour
-    hole: Contour
+    holes: tuple[Contour, ...]
     notes: tuple[str, ...]
+
+    @property
+    def cut(self) -> tuple[tuple[str, Contour], ...]:
+        """Every contour to be cut, with its layer."""
+        return ((OUTSIDE, self.outside), *((HOLES, hole) for hole in self.holes))
 
     @property
     def gauge(self) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -101,7 +108,8 @@ def parts(joint: Joint, answer: Answer | None = None) -> tuple[CutPart, ...]:
     found.append(("shank", joint.shank, 1, ("shank",)))
     return tuple(
         CutPart(
-            name, part.thickness, contour.outside(part), contour.hole(part),
+            name, part.thickness, contour.outside(part),
+            (contour.hole(part), *contour.openings(part)),
             tuple(_notes(joint, part, name.replace("-", " "), count, members, answer)),
         )
         for name, part, count, members in found
@@ -154,7 +162,7 @@ def dxf(part: CutPart) -> str:
     for name, (colour, _) in _COLOURS.items():
         made.layers.add(name, color=colour)
     space = made.modelspace()
-    for layer, corners in ((OUTSIDE, part.outside), (HOLES, part.hole)):
+    for layer, corners in part.cut:
         space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs={"layer": layer})
     (x0, y), (x1, _) = part.gauge
     space.add_line((x0, y), (x1, y), dxfattribs={"layer": GAUGE})
@@ -181,7 +189,7 @@ def svg(part: CutPart) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{size[0]}mm" height="{size[1]}mm" '
         f'viewBox="{left:.9g} {-high:.9g} {size[0]} {size[1]}">'
     ]
-    for layer, corners in ((OUTSIDE, part.outside), (HOLES, part.hole)):
+    for layer, corners in part.cut:
         made.append(
             f'<g id="{layer}" fill="none" stroke="{_COLOURS[layer][1]}" stroke-width="0.1">'
             f'<path d="{_path(corners)}"/></g>'
@@ -249,7 +257,7 @@ def write_steps(joint: Joint, folder: Path) -> Iterator[Path]:
     for part in parts(joint):
         with session() as gmsh:
             occ = gmsh.model.occ
-            loops = [_loop(occ, corners) for corners in (part.outside, part.hole)]
+            loops = [_loop(occ, corners) for _, corners in part.cut]
             occ.extrude([(2, occ.addPlaneSurface(loops))], 0, 0, part.thickness)
             yield _step(gmsh, folder / f"{part.name}.step")
     with session() as gmsh:

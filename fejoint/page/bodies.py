@@ -170,6 +170,10 @@ def read_joint(table: dict[str, Any]) -> Joint:
 
 
 def _too_much(joint: Joint) -> Iterator[Fault]:
+    shapes = (*(("ear", ear.outline) for ear in joint.ears), ("shank", joint.shank.outline))
+    for name in dict.fromkeys(name for name, shape in shapes if shape is not None):
+        mend = "use `fejoint pull`, `fejoint picture` and `fejoint report`"
+        yield Fault(f"{name}.outline", "", "is not shown on the page", mend)
     mend = "make it smaller, or use `fejoint pull`, which has no such limit"
     alike = len(set(joint.ears)) == 1
     plates = [

@@ -119,7 +119,7 @@ def side_blow(
     reading = JointReading(struck, members, history, settings.axial(struck))
     offset, bends = reading.offset(0), reading.strip_hinge_place(0)
     ear, pin, rigid = joint.ears[0], joint.pin, joint.pin.rigid
-    moment = 0.25 * ear.width * ear.thickness**2 * ear.material.rp02
+    moment = 0.25 * ear.strip_width * ear.thickness**2 * ear.material.rp02
     area = 0.25 * math.pi * pin.diameter**2
     return SideBlow(
         None if rigid else history.first_yield,

@@ -30,6 +30,8 @@ def _ear(thickness: float = 2.0, strength: float = 290.0) -> SimpleNamespace:
         hole_offset=0.0,
         flare_depth=0.0,
         grip_length=25.0,
+        strip_width=14.0,
+        outline=None,
         material=_metal(strength, 620.0),
     )
 

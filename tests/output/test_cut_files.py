@@ -12,6 +12,7 @@ from support import DEMO
 
 import fejoint
 from fejoint.joint import contour
+from fejoint.meshing import contours
 from fejoint.meshing.gmsh_session import session
 from fejoint.output import cut_files
 
@@ -65,7 +66,7 @@ def test_a_dxf_holds_each_contour_once_to_a_millionth_of_a_millimetre(changes):
     for part in cut_files.parts(joint):
         lines = polylines(cut_files.dxf(part))
         assert set(lines) == {"outside", "holes"}
-        for layer, wanted in (("outside", part.outside), ("holes", part.hole)):
+        for layer, wanted in part.cut:
             (only,) = lines[layer]
             assert only["closed"]
             for got, corner in zip(only["points"], wanted, strict=True):
@@ -84,7 +85,7 @@ def test_the_gauge_is_as_long_as_it_says():
     for part in cut_files.parts(joint_of({})):
         (x0, y0), (x1, y1) = part.gauge
         assert (x1 - x0, y1 - y0) == (50.0, 0.0)
-        assert y0 < contour.box(part.outside)[1]
+        assert y0 < contours.box(part.outside)[1]
         assert any(words == "50 mm" and layer == "gauge" for *_, layer, words in part.lines())
 
 
@@ -96,9 +97,9 @@ def test_an_svg_has_the_same_contours(changes):
         assert root.get("width").endswith("mm")
         _, _, wide, high = map(float, root.get("viewBox").split())
         assert (root.get("width"), root.get("height")) == (f"{wide:.6g}mm", f"{high:.6g}mm")
-        for layer, wanted in (("outside", part.outside), ("holes", part.hole)):
+        for layer, wanted in part.cut:
             (path,) = root.findall(f"s:g[@id='{layer}']/s:path", space)
-            assert along(path.get("d")) == pytest.approx(contour.area(wanted), rel=1e-6)
+            assert along(path.get("d")) == pytest.approx(contours.area(wanted), rel=1e-6)
 
 
 def along(data):
@@ -177,7 +178,7 @@ def test_a_step_file_is_one_body_of_the_parts_volume(changes, tmp_path, capfd):
     assert set(paths) == {"ear.step", "shank.step", "pin.step"}
     assert capfd.readouterr().out == ""
     ear = joint.ears[0]
-    flat = contour.area(contour.outside(ear)) - contour.area(contour.hole(ear))
+    flat = contours.area(contour.outside(ear)) - contours.area(contour.hole(ear))
     volumes = {
         "ear.step": flat * ear.thickness,
         "pin.step": math.pi * joint.pin.diameter**2 / 4 * joint.grip,

@@ -43,8 +43,8 @@ def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
     ear, shank = joint.ears[0], joint.shank
     oblique = _oblique_shank(joint)
     left, right = -ear.grip_length, max(shank.length, float(oblique[:, 0].max()))
-    low = min(-0.5 * ear.width - ear.hole_offset, float(oblique[:, 1].min()))
-    high = max(0.5 * ear.width - ear.hole_offset, float(oblique[:, 1].max()))
+    _, deep, _, tall = contours.box(contour.outside(ear))
+    low, high = min(deep, float(oblique[:, 1].min())), max(tall, float(oblique[:, 1].max()))
     width, height = figure.get_size_inches()
     scale = min(
         (width - 2.0 * SIDE) / (right - left),
@@ -106,9 +106,11 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     outline = _oblique_shank(joint)
     sketch.fill(outline, face=theme.paper, edge=theme.quiet, behind=True)
     # the hole's centre is the origin: one off the axis moves the ear under it
-    axis = -ear.hole_offset
-    tall = max(0.5 * ear.width + axis, float(outline[:, 1].max()))
-    deep = max(0.5 * ear.width - axis, 0.5 * shank.width)
+    shape = contour.outside(ear)
+    _, ear_low, _, ear_high = contours.box(shape)
+    half, axis = 0.5 * (shape[-1][1] - shape[0][1]), 0.5 * (shape[-1][1] + shape[0][1])
+    tall = max(ear_high, float(outline[:, 1].max()))
+    deep = max(-ear_low, 0.5 * shank.width)
     sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
     sketch.line(outline, theme.quiet, dashed=True)
     # the pin where it bears: against the hole's end
@@ -120,22 +122,23 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
         mouth = contours.points(contour.hole(ear, _mouth(ear)))
         sketch.fill(mouth, face=theme.paper, edge=theme.ink)
     sketch.fill(contours.points(contour.hole(ear)), face=theme.paper, edge=theme.ink)
+    for opening in contour.openings(ear):
+        sketch.fill(contours.points(opening), face=theme.paper, edge=theme.ink)
     sketch.circle(tuple(touch), 0.5 * pin.diameter, face=theme.steel, edge=theme.ink)
     sketch.centre(0.5 * ear.hole + 0.9 * text)
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length
-    sketch.held(-grip, 0.5 * ear.width, axis)
+    sketch.held(-grip, half, axis)
     above, below = tall + 1.8 * text, -deep - 1.8 * text
-    sketch.across((-grip, 0.0), above, f"{grip:g} to the grip", feet=(0.5 * ear.width + axis, 0.0))
-    sketch.across((0.0, end), above, f"e {end:g}", feet=(0.0, 0.0))
+    sketch.across((-grip, 0.0), above, f"{grip:.5g} to the grip", feet=(half + axis, 0.0))
+    sketch.across((0.0, end), above, f"e {end:.5g}", feet=(0.0, 0.0))
     straight = joint.pull.angle == 0.0
     if straight:
         back = shank.edge_distance
         sketch.across((-back, 0.0), below, f"{back:g}", feet=(0.0, 0.0))
         sketch.across((0.0, out), below, f"{out:g} shank", feet=(0.0, -0.5 * shank.width))
         sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:g} wide", feet=out)
-    sketch.upright(
-        0.5 * ear.width, -grip - 2.2 * text, f"{ear.width:g} wide", feet=-grip, middle=axis
-    )
+    wide = f"{2.0 * half:g} wide" if ear.outline is None else f"{2.0 * half:.4g} held"
+    sketch.upright(half, -grip - 2.2 * text, wide, feet=-grip, middle=axis)
     clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
     at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
     sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:g}")

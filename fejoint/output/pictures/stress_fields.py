@@ -261,7 +261,7 @@ def window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, floa
     o = history.problem.case.outline
     moved = shots[-1].deformed
     right = max(float(moved[:, 0].max()), o.edge_distance)
-    left = -min(max(0.62 * o.width, 1.5 * o.hole), o.grip_length)
+    left = -o.grip_length if o.drawn else -min(max(0.62 * o.width, 1.5 * o.hole), o.grip_length)
     low, high = float(moved[:, 1].min()), float(moved[:, 1].max())
     low, high = min(low, -0.5 * o.width), max(high, 0.5 * o.width)
     edge = 0.03 * (right - left)

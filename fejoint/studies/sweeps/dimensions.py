@@ -91,6 +91,8 @@ def of(joint: Joint, reach: float = USUAL_REACH) -> tuple[Dimension, ...]:
     }  # fmt: skip
     for name, ear in ears.items():
         for key in ("thickness", "width", "hole", "edge_distance"):
+            if key == "width" and ear.outline is not None:
+                continue  # the drawing's own
             length(f"{name}.{key}", getattr(ear, key), schema.EAR)
     holes = [(f"{name}.hole", joint.clearance(ear)) for name, ear in ears.items()]
     holes.append(("shank.hole", joint.clearance(joint.shank)))

@@ -20,6 +20,7 @@ from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel.stop_reason import StopReason
+from fejoint.meshing import contours
 from fejoint.studies.sweeps.plan import told
 from fejoint.system.processes import one_thread
 
@@ -186,7 +187,11 @@ def weight(joint: Joint) -> float:
 
     def plate(part: Ear | Shank) -> float:
         length = part.length if isinstance(part, Shank) else part.grip_length
-        area = part.width * (length + part.edge_distance) - 0.25 * pi * part.hole**2
+        whole = part.width * (length + part.edge_distance)
+        if part.outline is not None:
+            whole = contours.area(part.outline.outside)
+            whole -= sum(abs(contours.area(c)) for c in part.outline.openings)
+        area = whole - 0.25 * pi * part.hole**2
         return area * part.thickness * part.material.density * 1e-3
 
     pin = 0.25 * pi * joint.pin.diameter**2 * joint.grip * 1e-3
