@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 
 from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs import toml_syntax
-from fejoint.joint import edit, reader, rules, schema, writer
+from fejoint.joint import drawing, edit, reader, rules, schema, writer
 from fejoint.joint.parts import Ear, Fit, Pin, Pull, Shank
 
 CaseLike: TypeAlias = "Joint | str | os.PathLike[str] | Mapping[str, Any]"
@@ -264,14 +264,14 @@ def load(case: CaseLike) -> Joint:
     if isinstance(case, Joint):
         return case
     if isinstance(case, Mapping):
-        return read(case)
+        return read(drawing.embedded(toml_syntax.plain(case), Path()))
     try:
         path = Path(os.fsdecode(case))
     except TypeError as error:
         allowed = "must be a joint, the path of a case file, or its tables as a dict"
         mend = 'write for example "joint.toml"'
         raise BadInput(Fault("case", shorten(case) or "''", allowed, mend)) from error
-    return read(toml_syntax.parse(path))
+    return read(drawing.embedded(toml_syntax.parse(path), path.parent))
 
 
 def read(table: Mapping[str, Any]) -> Joint:
