@@ -14,7 +14,14 @@ import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
-from fejoint.meshing.contours import Contour, area, dense, reversed_way, within
+from fejoint.meshing.contours import (
+    Contour,
+    arc_middle,
+    area,
+    dense,
+    reversed_way,
+    within,
+)
 
 Point = tuple[float, float]
 Side = tuple[Point, Point, float]
@@ -54,7 +61,7 @@ class Drawing:
 
     def box(self) -> tuple[float, float]:
         """Return how wide and high it is, in its own unit."""
-        ends = np.array([p for a, b, _ in self.sides for p in (a, b)])
+        ends = np.array([p for s in self.sides for p in (*s[:2], arc_middle(*s))])
         wide, high = np.ptp(ends, axis=0)
         return float(wide), float(high)
 
@@ -229,7 +236,10 @@ def _crossing(one: Floats, two: Floats, *, same: bool) -> Point | None:
         with np.errstate(divide="ignore", invalid="ignore"):
             t = ((q - p)[..., 0] * s[..., 1] - (q - p)[..., 1] * s[..., 0]) / cross
             u = ((q - p)[..., 0] * r[..., 1] - (q - p)[..., 1] * r[..., 0]) / cross
-        hit = (t > 1e-9) & (t < 1.0 - 1e-9) & (u > 1e-9) & (u < 1.0 - 1e-9)
+        hit = (t >= 0.0) & (t < 1.0) & (u >= 0.0) & (u < 1.0)
+        if same:  # neighbours meet where one ends
+            k, m = np.arange(start, start + len(p))[:, None], np.arange(len(c))[None]
+            hit &= (np.abs(k - m) > 1) & (np.abs(k - m) < len(c) - 1)
         if np.any(hit):
             k, m = np.argwhere(hit)[0]
             x, y = p[k, 0] + t[k, m] * r[k, 0]
