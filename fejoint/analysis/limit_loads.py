@@ -30,10 +30,10 @@ def tear_mode(history: FaceHistory) -> str:
     at, pull = history.torn_at, history.problem.direction
     if not np.all(np.isfinite(at)):
         return "net section"
-    if at[0] < -by.GRIP_SHARE * history.problem.case.outline.grip_length:
-        return "ear bending"
     if beside_an_opening(history):
         return "net section"
+    if at[0] < -by.GRIP_SHARE * history.problem.case.outline.grip_length:
+        return "ear bending"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
     return "end tear-out" if angle < by.SECTOR_DEG else "net section"
 

@@ -117,6 +117,18 @@ class Outline:
             "openings": [[list(corner) for corner in opening] for opening in self.openings],
         }
 
+    def scaled(self, by: float) -> Outline:
+        """Return the outline larger or smaller about the pin hole's centre."""
+        if by == 1.0:
+            return self
+
+        def larger(contour: Contour) -> Contour:
+            return tuple((x * by, y * by, b) for x, y, b in contour)
+
+        return replace(
+            self, outside=larger(self.outside), openings=tuple(map(larger, self.openings))
+        )
+
     def ending_at(self, edge_distance: float, where: str) -> Outline:
         """Return the outline with its end moved along the pull.
 

@@ -110,6 +110,10 @@ class _Case:
         if isinstance(table, Mapping) and "outline" in table:
             return self._drawn(where, fields, table)
         got = self.reading.table(where, table, fields) if table is not None else {}
+        if "outline_scale" in got:
+            allowed = "belongs to an outline, and there is none"
+            scale = got.pop("outline_scale")
+            self.reading.fault(f"{where}.outline_scale", scale, allowed, "take it out")
         missing = {key: math.nan for key, field in fields.items() if field.needed}
         return missing | got
 
@@ -126,6 +130,12 @@ class _Case:
         missing = {key: math.nan for key, field in fields.items() if field.needed}
         try:
             shape = outline.read(table["outline"], f"{where}.outline")
+            scale = fields["outline_scale"]
+            size = self.reading.quantity(
+                f"{where}.outline_scale", own.pop("outline_scale", 1.0), "number", scale.low,
+                scale.high,
+            )  # fmt: skip
+            shape = shape.scaled(size) if math.isfinite(size) else shape
             if "edge_distance" in own:
                 field = fields["edge_distance"]
                 end = self.reading.quantity(

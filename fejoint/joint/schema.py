@@ -76,6 +76,9 @@ EAR: dict[str, Field] = {
         note="a drawing (DXF or SVG) of a plate that is no plain strip; its dimensions are then "
         "the drawing's, and edge_distance moves the end",
     ),
+    "outline_scale": Field(
+        "number", "1.1", 0.05, 20.0, note="of a drawn outline; the pin's hole keeps its size"
+    ),
 }
 
 PIN: dict[str, Field] = {
@@ -119,6 +122,7 @@ SHANK: dict[str, Field] = {
     "material": EAR["material"],
     "hardness": EAR["hardness"],
     "outline": EAR["outline"],
+    "outline_scale": EAR["outline_scale"],
 }
 
 OF_OUTLINE = ("width", "grip_length", "length", "hole_offset", "end", "clip")

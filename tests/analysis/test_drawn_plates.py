@@ -1,0 +1,209 @@
+"""Plates of a drawn outline: ordinary ones answer as their dimensions do, others as by hand."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support import DEMO
+
+import fejoint
+from fejoint.cli.main import main
+from fejoint.errors import BadInput
+from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
+from fejoint.joint import contour
+from fejoint.joint.outline import Outline
+from fejoint.meshing import contours
+from fejoint.output import pictures
+
+OUTLINES = Path(__file__).parents[2] / "cases" / "outlines"
+COARSE = 0.5
+QUARTER = math.tan(math.radians(90.0) / 4.0)
+
+
+def circle(x: float, y: float, r: float) -> contours.Contour:
+    return ((x + r, y, 1.0), (x - r, y, 1.0))
+
+
+def drawn(joint: fejoint.Joint, outline: Outline | None = None, **keys) -> fejoint.Joint:
+    """Return a joint whose ears have an outline: their own, or another."""
+    own = joint.ears[0]
+    shape = outline or Outline(contour.outside(own))
+    ear = {"count": 2, "thickness": own.thickness, "hole": own.hole, "hole_slot": own.hole_slot,
+           "material": own.material.name, "outline": shape.to_dict()}  # fmt: skip
+    return fejoint.load(dict(joint.case) | {"ear": ear | keys})
+
+
+def loads(answer: fejoint.Answer) -> dict[tuple[str, str], float]:
+    rows = [x for part in answer.verdict.order for x in (part.first, *part.later)]
+    return {(x.member, f"{x.mode}, {x.cause}"): x.load for x in rows}
+
+
+@pytest.mark.parametrize("changes", [
+    {}, {"end": "square"}, {"end": "clipped", "clip": "3 mm"}, {"hole_slot": "0.8 mm"},
+    {"hole_offset": "0.7 mm"}, {"edge_distance": "9 mm"},
+], ids=str)  # fmt: skip
+@pytest.mark.parametrize("angle", ["0 deg", "30 deg"])
+def test_an_ordinary_ear_as_an_outline_gives_the_same(changes, angle: str):
+    table = dict(fejoint.load(DEMO).case)
+    joint = fejoint.load(table | {"ear": table["ear"] | changes}).replace("pull.angle", angle)
+    own, same = (fejoint.pull(x, refine=COARSE) for x in (joint, drawn(joint)))
+    found, wanted = loads(same), loads(own)
+    assert found.keys() == wanted.keys()
+    for key, load in wanted.items():
+        assert found[key] == pytest.approx(load, rel=2e-3), key
+
+
+def test_the_shank_s_outline_gives_the_same():
+    joint = fejoint.load(DEMO)
+    own = joint.shank
+    shank = {"thickness": own.thickness, "hole": own.hole, "material": own.material.name,
+             "outline": Outline(contour.outside(own)).to_dict()}  # fmt: skip
+    same = fejoint.load(dict(joint.case) | {"shank": shank})
+    assert loads(fejoint.pull(same, refine=COARSE)) == pytest.approx(
+        loads(fejoint.pull(joint, refine=COARSE)), rel=2e-3
+    )
+
+
+@pytest.fixture(scope="module", name="light")
+def _light() -> fejoint.Answer:
+    joint = fejoint.load(DEMO)
+    holes = (circle(-10.0, 2.9, 1.8), circle(-10.0, -2.9, 1.8))
+    return fejoint.pull(drawn(joint, Outline(contour.outside(joint.ears[0]), holes)), refine=COARSE)
+
+
+def test_an_ear_with_more_holes_tears_at_them_and_says_so(light):
+    ear = light.joint.ears[0]
+    assert ear.outline.symmetric
+    net = 14.0 - 4.0 * 1.8
+    assert ear.strip_width == pytest.approx(net, rel=1e-3)
+    found = loads(light)
+    metal, area = ear.material, 2.0 * net * ear.thickness
+    assert found["both ears", "strip yield, whole section at Rp0.2"] == pytest.approx(
+        area * metal.rp02, rel=2e-3
+    )
+    # the pull on the net section at the tensile strength, by hand
+    assert found["both ears", "net section, highest pull"] == pytest.approx(
+        area * metal.rm, rel=0.02
+    )
+    (used, _) = light.ductility
+    assert used["mode"] == "net section"
+    assert used["at_mm"][0] == pytest.approx(-10.0, abs=1.8)
+    assert any("beside an opening" in said for said in light.warnings)
+
+
+def test_an_ear_with_more_holes_converges(light):
+    """From half the everyday mesh to the everyday one; from there on by a third of that."""
+    finer = fejoint.pull(light.joint, refine=2.0 * COARSE)
+    for key, load in loads(light).items():
+        if "stretch used up" in key[1]:
+            continue  # of the mesh's scale, and told with a band
+        assert loads(finer)[key] == pytest.approx(load, rel=1e-2), key
+
+
+def test_a_weaker_section_towards_the_grip_hinges_first():
+    """A strip narrowed to half its width near the grip, pulled sideways: Mp goes as W squared."""
+    joint = fejoint.load(DEMO).replace("pull.angle", "90 deg")
+    waist = Outline((
+        (-25.0, -3.5, 0.0), (-20.0, -3.5, 0.0), (-20.0, -7.0, 0.0), (0.0, -7.0, 1.0),
+        (0.0, 7.0, 0.0), (-20.0, 7.0, 0.0), (-20.0, 3.5, 0.0), (-25.0, 3.5, 0.0),
+    ))  # fmt: skip
+    ear = drawn(joint, waist).ears[0]
+    full = 0.25 * ear.thickness * 7.0**2 * ear.material.rp02
+    assert strip_hinge_load(ear, 90.0) == pytest.approx(full / 25.0, rel=1e-3)
+    assert sum(strip_use(ear, full / 25.0, 90.0)) == pytest.approx(1.0, rel=1e-3)
+
+
+def test_sections_are_those_of_the_metal():
+    """Half of the metal lies on either side of a section's middle; openings count for nothing."""
+    outside = contour.outside(fejoint.load(DEMO).ears[0])
+    shape = Outline(outside, (circle(-10.0, 0.0, 3.5), circle(-17.0, 4.0, 1.0)))
+    at = {x: (metal, middle, moment) for x, metal, middle, moment in shape.sections}
+    near = min(at, key=lambda x: abs(x + 10.0))
+    metal, middle, moment = at[near]
+    assert metal == pytest.approx(7.0, abs=0.01)
+    assert middle == pytest.approx(0.0, abs=1e-6)
+    assert moment == pytest.approx(7.0**2 - 3.5**2, rel=1e-3)
+    near = min(at, key=lambda x: abs(x + 17.0))
+    metal, middle, _ = at[near]
+    assert metal == pytest.approx(12.0, abs=0.02)
+    assert middle == pytest.approx(-1.0, abs=0.01)
+
+
+def test_a_hook_to_one_side_is_meshed_whole_and_mirrored_gives_the_same():
+    joint = fejoint.load(OUTLINES / "hooked-ear.toml")
+    shape = joint.ears[0].outline
+    assert not shape.symmetric
+    over = Outline(
+        contours.turned_over(shape.outside), tuple(map(contours.turned_over, shape.openings))
+    )
+    first = over.outside
+    k = next(k for k, (x, _, _) in enumerate(first) if x == min(c[0] for c in first)
+             and first[k - 1][0] == x)  # fmt: skip
+    over = Outline((*first[k:], *first[:k]))
+    pulled = [fejoint.pull(x, refine=COARSE) for x in (joint, drawn(joint, over))]
+    assert loads(pulled[0]) == pytest.approx(loads(pulled[1]), rel=2e-3)
+
+
+@pytest.mark.parametrize("name", ["hooked-ear", "lightened-ear", "slotted-shank"])
+def test_the_drawn_cases_are_pulled_and_pictured(name: str, tmp_path: Path):
+    answer = fejoint.pull(OUTLINES / f"{name}.toml", refine=COARSE)
+    assert answer.trust.finished
+    assert not answer.trust.broken
+    drawn_parts = [p for p in (*answer.joint.ears, answer.joint.shank) if p.outline is not None]
+    assert any("drawn; by hand" in said for said in answer.warnings) is bool(drawn_parts)
+    for what in ("drawing", "stress", "plastic", "limits"):
+        assert pictures.picture(answer, what, tmp_path / f"{what}.png", width=120.0).exists()
+    answer.save(tmp_path / "answer.json")
+    assert fejoint.Answer.load(tmp_path / "answer.json").joint == answer.joint
+    if name == "lightened-ear":  # at more than half the way to the grip
+        assert answer.ductility[0]["mode"] == "net section"
+        assert ("both ears", "ear bending, highest pull") not in loads(answer)
+
+
+def test_sizes_of_a_drawn_plate_can_be_swept(tmp_path: Path):
+    joint = fejoint.load(OUTLINES / "lightened-ear.toml")
+    for path, value, factor in (
+        ("ear.edge_distance", 9.0, None), ("ear.hole", 4.2, None), ("ear.thickness", 2.2, 1.1),
+        ("ear.outline_scale", 1.1, None),
+    ):  # fmt: skip
+        changed = joint.replace(path, value)
+        answer = fejoint.pull(changed, refine=0.35)
+        before = fejoint.pull(joint, refine=0.35).verdict.first.load
+        assert answer.verdict.first.load != before
+        if factor:
+            assert answer.verdict.first.load == pytest.approx(factor * before, rel=5e-3)
+    larger = joint.replace("ear.outline_scale", 1.1).ears[0]
+    assert larger.grip_length == pytest.approx(1.1 * joint.ears[0].grip_length)
+    assert larger.hole == joint.ears[0].hole
+    with pytest.raises(BadInput, match="belongs to an outline"):
+        fejoint.load(DEMO).replace("ear.outline_scale", 1.1)
+    words = ["sweep", str(OUTLINES / "lightened-ear.toml"), "--vary", "ear.edge_distance=8:9:2 mm"]
+    assert main([*words, "--refine", "0.35", "--workers", "0", "--out", str(tmp_path)]) == 0
+
+
+def test_what_knows_no_outline_refuses_in_a_line(capsys):
+    assert main(["solid", str(OUTLINES / "hooked-ear.toml")]) == 2
+    assert "is not solved as a solid" in capsys.readouterr().err
+
+
+def test_places_in_the_metal():
+    """Stretches of an upright line, by a plate whose arcs turn back and a hole within it."""
+    plate = ((-4.0, -2.0, 0.0), (0.0, -2.0, 1.0), (0.0, 2.0, 0.0), (-4.0, 2.0, 0.0))
+    hole = circle(0.0, 0.0, 1.0)
+    for x, wanted in {
+        -3.0: [(-2.0, 2.0)],
+        0.5: [(-math.sqrt(3.75), -math.sqrt(0.75)), (math.sqrt(0.75), math.sqrt(3.75))],
+        1.5: [(-math.sqrt(1.75), math.sqrt(1.75))],
+        5.0: [],
+    }.items():
+        found = contours.spans_at([plate, hole], x)
+        assert np.ravel(found) == pytest.approx(np.ravel(wanted))
+    assert contours.within(plate, (1.0, 1.0))
+    assert not contours.within(plate, (1.9, 1.9))
+    spans = contours.spans_at([plate, hole], 0.5)
+    middle = contours.in_spans(spans, np.array([0.25, 0.75]), above=False)
+    assert middle == pytest.approx([-0.5 * (math.sqrt(3.75) + math.sqrt(0.75)),
+                                    0.5 * (math.sqrt(3.75) + math.sqrt(0.75))])  # fmt: skip
