@@ -1,4 +1,4 @@
-"""Draw every picture of twelve joints, and lay them out on sheets to be looked at.
+"""Draw every picture of thirteen joints, and lay them out on sheets to be looked at.
 
     scripts/pictures [FOLDER] [--joint NAME ...] [--what NAME ...] [--refine 0.5]
 
@@ -42,7 +42,7 @@ severity 1.0 (read from memory)."""
 
 
 def joints() -> dict[str, Joint]:
-    """Return the twelve joints by name; all data are invented."""
+    """Return the thirteen joints by name; all data are invented."""
     hard = fejoint.load(DEMO / "hard-pin.toml")
     plain = hard.to_dict()
 
@@ -88,6 +88,7 @@ def joints() -> dict[str, Joint]:
         "clipped, held": case(
             ears=clip, pin_is={"diameter": 4.0, "hardness": "40 HRC", "ends": "held"}
         ),
+        "drawn": fejoint.load(DEMO.parent / "outlines" / "hooked-ear.toml"),
     }
 
 

@@ -19,6 +19,7 @@ TOPICS: Mapping[str, str] = {
     "first-joint": "From nothing to a verdict",
     "case-file": "Every key of a case: unit, range, default",
     "modes": "What each way to fail, each event and each band means",
+    "drawings": "Outlines from a drawing, cut files for a cutter",
     "metals": "Names, hardness, certificates, tables",
     "studies": "Hardness, sweeps, advice, scatter, directions",
     "rig": "Plan, match, learn, keep a book; used joints",

@@ -26,6 +26,8 @@ from fejoint.system import resources
 STRESS = os.environ.get("FEJOINT_STRESS") == "1"
 FOLDER = Path(pages.__file__).parent
 BLOCK = re.compile(r"^```console( stress| solved)?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+CASE = r"(?s)```toml\n(.*?)```"
+"""The case that the page on drawings shows."""
 TEXTS = {topic: (FOLDER / f"{topic}.md").read_text(encoding="utf-8") for topic in pages.TOPICS}
 SESSIONS = [
     pytest.param(
@@ -92,6 +94,7 @@ def place(tmp_path, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
     resources.copy_demo(tmp_path / "anchor")
     (tmp_path / "wide.toml").write_text(WIDE)
+    (tmp_path / "drawn.toml").write_text(re.search(CASE, TEXTS["drawings"])[1])
     return tmp_path
 
 
