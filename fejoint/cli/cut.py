@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -17,6 +17,7 @@ def cut(
     *,
     out: Path | None = None,
     step: Flag = False,
+    sheets: Literal["a4", "letter"] | None = None,
     prediction: Annotated[bool, Parameter(negative="--no-prediction")] = True,
     given: CaseOptions = CASE_DEFAULTS,
 ) -> int:
@@ -28,6 +29,8 @@ def cut(
         The folder for the drawings; "out/NAME-cut" of the case if left out.
     step
         Write plates and pin as STEP, too.
+    sheets
+        Write a dimensioned sheet of each part for the shop, too, PDF and SVG: a4 or letter.
     prediction
         Pull the joint, and write beside each part what gives first.
     """
@@ -51,6 +54,10 @@ def cut(
     written = list(cut_files.write_each(joint, folder, answer))
     if step:
         written += cut_files.write_steps(joint, folder)
+    if sheets is not None:
+        from fejoint.output import sheets as drawn
+
+        written += drawn.write(joint, folder, answer, sheets, source.case.name)
     if given.as_json:
         console.say_json({"files": [str(path) for path in written]})
         return 0
