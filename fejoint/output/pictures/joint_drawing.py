@@ -75,6 +75,10 @@ def _oblique_shank(joint: Joint) -> Floats:
     if joint.pull.angle == 0.0:
         return shape
     shape[:, 0] = np.minimum(shape[:, 0], joint.shank.width)
+    return _into_the_pull(joint, shape)
+
+
+def _into_the_pull(joint: Joint, shape: Floats) -> Floats:
     turn = np.deg2rad(joint.pull.angle)
     across = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     return np.asarray(shape @ across)
@@ -111,8 +115,17 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     half, axis = 0.5 * (shape[-1][1] - shape[0][1]), 0.5 * (shape[-1][1] + shape[0][1])
     tall = max(ear_high, float(outline[:, 1].max()))
     deep = max(-ear_low, 0.5 * shank.width)
+    straight = joint.pull.angle == 0.0
+    holes = [
+        _into_the_pull(joint, np.asarray(contours.points(c) * np.array([-1.0, 1.0])))
+        for c in contour.openings(shank)
+        if straight or -contours.box(c)[0] < shank.width  # an oblique one is cut short
+    ]
+    for slot in holes:
+        sketch.fill(slot, face=theme.paper, edge=theme.quiet, behind=True)
     sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
-    sketch.line(outline, theme.quiet, dashed=True)
+    for line in (outline, *holes):
+        sketch.line(line, theme.quiet, dashed=True)
     # the pin where it bears: against the hole's end
     turn = np.deg2rad(joint.pull.angle)
     touch = 0.5 * joint.clearance(ear) * np.array([np.cos(turn), np.sin(turn)])
@@ -131,7 +144,6 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     above, below = tall + 1.8 * text, -deep - 1.8 * text
     sketch.across((-grip, 0.0), above, f"{grip:.5g} to the grip", feet=(half + axis, 0.0))
     sketch.across((0.0, end), above, f"e {end:.5g}", feet=(0.0, 0.0))
-    straight = joint.pull.angle == 0.0
     if straight:
         back = shank.edge_distance
         sketch.across((-back, 0.0), below, f"{back:g}", feet=(0.0, 0.0))
@@ -249,6 +261,9 @@ def _ends(joint: Joint) -> str:
 def _dimensions(joint: Joint) -> str:
     """Say the unit, and what the views do not show."""
     said = "mm, to scale" + _besides(joint.ears[0])
+    plates: tuple[Ear | Shank, ...] = (*joint.ears, joint.shank)
+    if any(contour.openings(part) for part in plates):
+        said += "; the cut leaves openings out"
     if joint.pull.angle != 0.0:
         said += f"; shank {joint.shank.width:g} wide, {joint.shank.length:g} long"
     if len(joint.ears) == 2 and joint.ears[0] != joint.ears[1]:
