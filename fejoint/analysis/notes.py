@@ -63,7 +63,8 @@ def _of_drawn(reading: JointReading) -> Iterator[str]:
         yield (
             f"{reading.member(k)}: drawn; by hand, and in the rule for dishing ends, it is a strip "
             f"{part.width:.4g} mm wide with {part.edge_distance:.4g} mm behind the hole, its "
-            f"nearest edges; its least section towards the grip is {part.strip_width:.4g} mm"
+            f"nearest edges; its least section towards the grip is {part.strip_width:.4g} mm, its "
+            f"thinnest metal at the hole {history.problem.case.outline.thinnest:.3g} mm"
         )
         if beside_an_opening(history):
             x, y = history.torn_at

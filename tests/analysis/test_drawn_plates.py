@@ -180,6 +180,13 @@ def test_sizes_of_a_drawn_plate_can_be_swept(tmp_path: Path):
     assert larger.hole == joint.ears[0].hole
     with pytest.raises(BadInput, match="belongs to an outline"):
         fejoint.load(DEMO).replace("ear.outline_scale", 1.1)
+    found = fejoint.advise(joint, f"{1.05 * before} N", only=["ear.outline_scale"], workers=0,
+                           refine=0.35)  # fmt: skip
+    (change,) = found.single
+    (scale,) = change.values
+    assert 1.01 < scale < 1.4
+    assert change.row["load_N"] >= 1.05 * before
+    assert larger.outline.strip_width == pytest.approx(1.1 * joint.ears[0].strip_width)
     words = ["sweep", str(OUTLINES / "lightened-ear.toml"), "--vary", "ear.edge_distance=8:9:2 mm"]
     assert main([*words, "--refine", "0.35", "--workers", "0", "--out", str(tmp_path)]) == 0
 

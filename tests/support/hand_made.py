@@ -163,7 +163,7 @@ def _member(part: Any, p: Plate, angle: float, behind: Floats | None) -> Any:
         first_yield_plate=p.yields, first_yield_pin=p.flattens, ductility=object(),
         torn_at=2.0 * at if p.torn_at is None else np.array(p.torn_at),
         problem=SimpleNamespace(
-            case=SimpleNamespace(outline=SimpleNamespace(grip_length=25.0)),
+            case=SimpleNamespace(outline=SimpleNamespace(grip_length=25.0, drawn=())),
             direction=pull, system=SimpleNamespace(terms=[None] * 3),
         ),
         path=SimpleNamespace(points=[]),

@@ -94,6 +94,10 @@ def of(joint: Joint, reach: float = USUAL_REACH) -> tuple[Dimension, ...]:
             if key == "width" and ear.outline is not None:
                 continue  # the drawing's own
             length(f"{name}.{key}", getattr(ear, key), schema.EAR)
+        if ear.outline is not None:
+            scale = _scale(joint.case.get("ear"), name)
+            low, high = (1.0 - reach) * scale, (1.0 + reach) * scale
+            found.append(Dimension(f"{name}.outline_scale", scale, "", low, high))
     holes = [(f"{name}.hole", joint.clearance(ear)) for name, ear in ears.items()]
     holes.append(("shank.hole", joint.clearance(joint.shank)))
     length("pin.diameter", joint.pin.diameter, schema.PIN, follow=tuple(holes))
@@ -103,6 +107,14 @@ def of(joint: Joint, reach: float = USUAL_REACH) -> tuple[Dimension, ...]:
         length("fit.gap", joint.gaps[0], schema.FIT)
     found += _hardness(joint, reach)
     return tuple(found)
+
+
+def _scale(tables: Any, name: str) -> float:
+    """Return the scale at which a case takes an ear's outline."""
+    number = name.partition(".")[2]
+    table = tables[int(number or 1) - 1] if isinstance(tables, (list, tuple)) else tables
+    given = table.get("outline_scale", 1.0) if isinstance(table, Mapping) else 1.0
+    return float(given)
 
 
 def _hardness(joint: Joint, reach: float) -> list[Dimension]:
