@@ -48,7 +48,7 @@ def test_a_key_has_all_that_a_guide_tells(name):
 @pytest.mark.parametrize("table", OF_PARTS)
 def test_what_a_part_takes_by_itself_is_what_the_schema_tells(table):
     own = {f.name: f.default for f in dataclasses.fields(OF_PARTS[table])}
-    apart = {"count", "material", "hardness"}
+    apart = {"count", "material", "hardness", "outline_scale"}
     for name, field in schema.PARTS[table].items():
         if name not in apart:
             from_hole = name in schema.SHANK_HOLES if table == "shank" else False

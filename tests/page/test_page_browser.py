@@ -144,6 +144,7 @@ def test_a_second_joint_begins_as_a_copy_at_one_scale(bench):
 
 def test_four_joints_stand_together_and_any_can_go(bench):
     another = bench.page.get_by_role("button", name="Compare with another joint")
+    was = bench.text("ear.thickness")
     for place in "bcd":
         another.click()
         bench.solved(place)
@@ -161,11 +162,11 @@ def test_four_joints_stand_together_and_any_can_go(bench):
     bench.joint("b").get_by_role("button", name="Remove this joint").click()
     assert [j.get_attribute("data-place") for j in bench.page.locator(".joint").all()] == [*"acd"]
     assert bench.text("ear.thickness", "c") == "3"
-    assert bench.text("ear.thickness", "d") == "2"
+    assert bench.text("ear.thickness", "d") == was
     bench.page.get_by_role("button", name="Undo").click()  # brings it back
     bench.page.wait_for_function("() => document.querySelectorAll('.joint').length === 4")
     texts = [bench.text("ear.thickness", p) for p in "acd"]
-    assert sorted([*texts, bench.text("ear.thickness", "b")]) == ["2", "2", "2", "3"]
+    assert sorted([*texts, bench.text("ear.thickness", "b")]) == sorted([was, was, was, "3"])
     for place in "bcd":
         bench.joint(place).get_by_role("button", name="Remove this joint").click()
     bench.solved()
