@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from support import DEMO
+from support import DEMO, ROOT
 
 import fejoint
 from fejoint.errors import BadInput
@@ -16,6 +16,14 @@ def refused(case) -> dict[str, str]:
     with pytest.raises(BadInput) as caught:
         bodies.read_joint(case)
     return {f.field: f.allowed for f in caught.value.faults}
+
+
+def test_a_drawn_plate_is_not_shown():
+    drawn = fejoint.load(ROOT / "cases" / "outlines" / "hooked-ear.toml").to_dict()
+    assert refused(drawn) == {"ear.outline": "is not shown on the page"}
+    named = CASE | {"shank": {"thickness": 6, "material": "A4-70 bolt shank", "outline": "x.dxf"}}
+    # no file of this machine is read for whoever asks
+    assert "must be a drawing's file, or the contours" in refused(named)["shank.outline"]
 
 
 def test_the_demo_is_taken():
