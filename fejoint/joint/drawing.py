@@ -28,6 +28,7 @@ from fejoint.meshing.contours import (
 
 LARGEST = 20_000_000
 """Bytes of a drawing's file."""
+MOST_HOLES = 100
 JOIN = 0.01
 """Distance of two ends that are joined, mm, where the case says none."""
 HELD = ("left", "right", "top", "bottom")
@@ -109,6 +110,10 @@ def _drawn(
     outline, found, said = _read(folder / told["file"], told, where, part.get("hole"))
     said = [f"{name}: {Path(told['file']).name}: {line}" for line in said]
     table["assumptions"] = [*table.get("assumptions", ()), *said]
+    given = _diameter(part.get("hole"))
+    if given is not None and abs(given - found["hole"]) > _SAME:
+        said.append(f"{name}: its hole of {found['hole']:.4g} mm is taken as {given:.4g} mm")
+        table["assumptions"] = [*table["assumptions"], said[-1]]
     slot = {"hole_slot": found["hole_slot"]} if name != "shank" else {}
     if name == "shank" and found["hole_slot"] > 0.0:
         raise BadInput(
@@ -116,6 +121,12 @@ def _drawn(
                   "name another hole")
         )  # fmt: skip
     return {"hole": found["hole"], **slot, **part, "outline": outline}
+
+
+def _diameter(hole: Any) -> float | None:
+    """Return what a case gives for a hole, mm; None where it gives none that can be read."""
+    number = math.nan if hole is None else Reading().quantity("hole", hole, "length")
+    return number if math.isfinite(number) else None
 
 
 def _read(
@@ -138,6 +149,9 @@ def _read(
     unit = _unit(drawing, told, where, said)
     contours, mended = sides.closed(drawing.scaled(unit), told.get("join", JOIN), where)
     outside, holes = sides.nested(contours, where)
+    if len(holes) > MOST_HOLES:
+        allowed = f"must hold at most {MOST_HOLES} holes, and holds {len(holes)}"
+        raise _no(where, path.name, allowed, "leave out those that weaken nothing")
     pin = _pin_hole([r for r in map(_round, holes) if r is not None], told, where, hole, path.name)
     side, line = _held(told, where)
     if "held" not in told:

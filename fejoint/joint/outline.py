@@ -22,6 +22,7 @@ from fejoint.meshing.contours import (
     crossings,
     dense,
     in_spans,
+    nearest,
     spans_at,
     whole_sides,
     within,
@@ -182,14 +183,10 @@ class Outline:
             off = np.hypot(row[:, 0] - np.clip(row[:, 0], 0.0, slot), row[:, 1]) - round_hole
             if off.min() < least:
                 yield self._too_near(where, row[int(off.argmin())], f"the hole and {name}", least)
-        for k, (name, contour) in enumerate(named):
-            for other, second in named[k + 1 :]:
-                a, b = dense(contour), dense(second)
-                gaps = np.array([np.hypot(*(b - p).T).min() for p in a])
-                inside = within(self.outside, (second[0][0], second[0][1]))
-                if gaps.min() < least or not inside:
-                    place = a[int(gaps.argmin())]
-                    yield self._too_near(where, place, f"{name} and {other}", least)
+        for k, opening in enumerate(self.openings):
+            apart, place = nearest(opening, [self.outside, *self.openings[:k]])
+            if apart < least or not within(self.outside, (opening[0][0], opening[0][1])):
+                yield self._too_near(where, place, "an opening and another edge", least)
 
     def _too_near(self, where: str, place: Any, what: str, least: float) -> Fault:
         x, y = place

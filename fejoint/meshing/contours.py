@@ -8,6 +8,7 @@ pull at +90 degrees goes towards positive y.
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Sequence
@@ -70,6 +71,7 @@ def points(contour: Sequence[Corner]) -> Floats:
     return np.vstack([*row, row[0]])
 
 
+@functools.lru_cache(maxsize=512)
 def dense(contour: Contour) -> Floats:
     """Return points along a contour, (n, 2), mm, at most a hundredth of its size apart."""
     row = points(contour)
@@ -80,6 +82,28 @@ def dense(contour: Contour) -> Floats:
         count = max(1, math.ceil(float(np.hypot(*(b - a))) / step))
         found.append(a + (b - a) * (np.arange(count) / count)[:, None])
     return np.vstack(found)
+
+
+def nearest(one: Contour, others: Sequence[Contour]) -> tuple[float, tuple[float, float]]:
+    """Return the least distance between a contour and some others, and where on it, mm."""
+    from scipy.spatial import cKDTree
+
+    best, place = math.inf, (math.nan, math.nan)
+    row = dense(one)
+    # those whose boxes lie near come first: the far ones need no look
+    for apart, other in sorted(((_boxes_apart(one, c), c) for c in others), key=lambda x: x[0]):
+        if apart >= best:
+            break
+        off = np.asarray(cKDTree(dense(other)).query(row)[0])
+        k = int(off.argmin())
+        if off[k] < best:
+            best, place = float(off[k]), (float(row[k, 0]), float(row[k, 1]))
+    return best, place
+
+
+def _boxes_apart(one: Contour, other: Contour) -> float:
+    a, b = box(one), box(other)
+    return math.hypot(*(max(a[k] - b[k + 2], b[k] - a[k + 2], 0.0) for k in (0, 1)))
 
 
 def box(contour: Sequence[Corner]) -> tuple[float, float, float, float]:

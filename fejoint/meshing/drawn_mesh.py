@@ -16,6 +16,7 @@ from fejoint.meshing.contours import (
     arc_radius,
     box,
     dense,
+    nearest,
     whole_sides,
 )
 
@@ -71,13 +72,6 @@ def is_above(contour: Contour) -> bool:
     return box(contour)[1] > 0.0
 
 
-def least_distance(one: Contour, others: Sequence[Contour]) -> float:
-    """Return the least distance between a contour and some others, mm."""
-    a = dense(one)
-    return min(float(np.hypot(*(b - p).T).min()) for other in others for b in [dense(other)]
-               for p in a)  # fmt: skip
-
-
 def finer(
     gmsh: Any, contours: Sequence[Contour], surface: int, growth: float, layers: float
 ) -> list[int]:
@@ -101,7 +95,7 @@ def finer(
     for opening in openings:
         row = dense(opening)
         perimeter = float(np.hypot(*np.diff(row, axis=0, append=row[:1]).T).sum())
-        thin = least_distance(opening, [c for c in contours if c is not opening])
+        thin = nearest(opening, [c for c in contours if c is not opening])[0]
         asked.append((min(perimeter / AROUND, thin / layers), row[:: max(1, len(row) // _SAMPLES)]))
     for begin, end, bulge in whole_sides(outside):
         if bulge < 0.0:  # a fillet or a notch: round the other way

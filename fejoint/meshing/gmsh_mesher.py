@@ -11,7 +11,7 @@ import numpy as np
 
 from fejoint.errors import SolveStopped
 from fejoint.meshing import drawn_mesh
-from fejoint.meshing.contours import Contour
+from fejoint.meshing.contours import Contour, nearest
 from fejoint.meshing.gmsh_session import session
 from fejoint.meshing.mesh import Mesh, jacobians
 
@@ -74,7 +74,7 @@ class EarOutline:
     def thinnest(self) -> float:
         """Thinnest ligament between the hole and the outline, mm."""
         if self.drawn:
-            return drawn_mesh.least_distance(self.contours[1], (self.drawn[0], *self.drawn[1:]))
+            return nearest(self.contours[1], self.drawn)[0]
         half = self.width / 2.0
         ahead = self.edge_distance - self.slot
         if self.end == "round" and ahead < half:

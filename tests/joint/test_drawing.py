@@ -327,6 +327,32 @@ def test_the_hole_is_named_by_its_size_or_its_place(tmp_path: Path):
     assert "must show which hole" in refused({"file": file, "hole": "5 mm"})
 
 
+def test_a_hole_of_another_size_than_drawn_is_told(tmp_path: Path):
+    made, space = document()
+    ear(space)
+    file = str(saved(made, tmp_path / "ear.dxf"))
+    case = dict(fejoint.load(DEMO).case)
+    for hole, told in (("4.1 mm", False), ("4.3 mm", True)):
+        joint = fejoint.load(case | {"ear": EAR | {"hole": hole, "outline": file}})
+        said = "ear: its hole of 4.1 mm is taken as 4.3 mm" in joint.assumptions
+        assert said is told
+        assert joint.ears[0].hole == float(hole.split()[0])
+
+
+def test_a_sieve_is_read_or_refused(tmp_path: Path):
+    for rows, too_many in ((6, False), (9, True)):
+        made, space = document()
+        space.add_lwpolyline([(-90, -30), (20, -30), (20, 30), (-90, 30)], close=True)
+        space.add_circle((0.0, 0.0), 2.05)
+        for k in range(12 * rows):
+            space.add_circle((-85.0 + 5.0 * (k % 12), -25.0 + 6.0 * (k // 12)), 1.5)
+        asked = {"file": str(saved(made, tmp_path / "ear.dxf")), "hole": "4.1 mm", "held": "left"}
+        if too_many:
+            assert "must hold at most 100 holes" in refused(asked)
+        else:
+            assert len(with_outline(asked).ears[0].outline.openings) == 72
+
+
 @pytest.mark.parametrize(("asked", "words"), [
     ("none.dxf", "cannot be read (No such file"),
     ("ear.step", "must end in .dxf or .svg"),
