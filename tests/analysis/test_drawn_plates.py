@@ -10,6 +10,7 @@ import pytest
 from support import DEMO
 
 import fejoint
+from fejoint.analysis import section_cases
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.handbook.strip_bending import strip_hinge_load, strip_use
@@ -17,6 +18,7 @@ from fejoint.joint import contour
 from fejoint.joint.outline import Outline
 from fejoint.meshing import contours
 from fejoint.output import pictures
+from fejoint.sections.face.problem import FaceSettings, build
 
 OUTLINES = Path(__file__).parents[2] / "cases" / "outlines"
 COARSE = 0.4
@@ -92,6 +94,19 @@ def test_an_ear_with_more_holes_tears_at_them_and_says_so(light):
     assert used["mode"] == "net section"
     assert used["at_mm"][0] == pytest.approx(-10.0, abs=1.8)
     assert any("beside an opening" in said for said in light.warnings)
+
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_the_mesh_has_the_area_of_the_plate(light, whole: bool):
+    case = section_cases.face_case(light.joint, light.joint.ears[0])
+    mesh = build(case, FaceSettings(sides=24, free=whole)).mesh
+    triangles = mesh.points[mesh.triangles[mesh.regions["ear"], :3]]
+    a, b, c = (triangles[:, k] for k in range(3))
+    found = 0.5 * np.abs(np.linalg.det(np.stack([b - a, c - a], axis=-1))).sum()
+    part = light.joint.ears[0]
+    area = contours.area(part.outline.outside) - 0.25 * math.pi * part.hole**2
+    area -= sum(contours.area(opening) for opening in part.outline.openings)
+    assert found == pytest.approx(area if whole else 0.5 * area, rel=0.01)
 
 
 def test_an_ear_with_more_holes_converges(light):

@@ -69,7 +69,9 @@ def test_a_plate_that_was_cut_comes_back(shape, kind: str, tmp_path: Path):
         assert contours.area(contour.outside(drawn)) == pytest.approx(area, abs=1e-5)
         box = contours.box(contour.outside(own))
         assert contours.box(contour.outside(drawn)) == pytest.approx(box, abs=1e-6)
-    assert back.ears[0].hole_slot == pytest.approx(joint.ears[0].hole_slot, abs=1e-6)
+    for key in ("hole_slot", "hole_offset", "width", "grip_length"):
+        own, drawn = (getattr(x.ears[0], key) for x in (joint, back))
+        assert drawn == pytest.approx(own, abs=1e-6), key
     again = tmp_path / "again.toml"
     again.write_text(back.to_toml())
     assert fejoint.load(again) == back
