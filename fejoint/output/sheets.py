@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-import fejoint
 from fejoint.analysis.cautions import IN_A_LINE
+from fejoint.analysis.cost import installed
 from fejoint.arrays import Floats
 from fejoint.inputs.fields import Reading
 from fejoint.joint import contour, scatter, schema
@@ -323,7 +323,7 @@ def _title(
     columns = (
         [(joint.title or "Joint", True), (f"{part.name}, {pieces}", False), (part.metal, False)],
         [(f"scale {ratio}, millimetres", True), (case, False),
-         (f"{date.today().isoformat()}, fejoint {fejoint.__version__}", False),
+         (f"{date.today().isoformat()}, fejoint {installed()['fejoint']}", False),
          (f"Computed: {said}" if said else "", False)],
         [(IN_A_LINE, False)],
     )  # fmt: skip
