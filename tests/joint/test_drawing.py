@@ -380,6 +380,8 @@ def test_keys_that_the_drawing_says_are_refused_and_others_change_it(tmp_path: P
     longer = joint.replace("ear.edge_distance", "9 mm").ears[0]
     assert longer.edge_distance == pytest.approx(9.0)
     assert contours.box(longer.outline.outside) == pytest.approx((-25.0, -7.0, 9.0, 7.0))
+    area = contours.area(joint.ears[0].outline.outside)
+    assert contours.area(longer.outline.outside) == pytest.approx(area + 2.0 * 14.0)
     assert joint.replace("ear.hole", "4.3 mm").ears[0].hole == pytest.approx(4.3)
     with pytest.raises(BadInput, match="cannot stand beside an outline"):
         joint.replace("ear.width", "15 mm")
@@ -442,6 +444,8 @@ def test_damaged_drawings_end_in_a_line_or_in_a_plate(draws, tally, tmp_path: Pa
 
 SVGS = {
     "path": '<path d="m-25 7h25a7 7 0 0 0 0-14h-25z"/><circle r="2.05"/>',
+    "quarters and three quarters": '<path d="M-25 7H0A7 7 0 0 0 7 0A7 7 0 0 0 0-7H-25Z"/>'
+    '<path d="M2.05 0A2.05 2.05 0 1 0 0 2.05A2.05 2.05 0 0 0 2.05 0Z"/>',
     "flags run together": '<path d="M-25,7 H0 A7,7,0,00,0,-7 H-25 Z"/><circle r="2.05"/>',
     "transforms": '<g transform="translate(-25,0) scale(2)"><path transform="rotate(90)" '
     'd="M3.5 0V-12.5A3.5 3.5 0 0 0 -3.5 -12.5V0Z"/><circle cx="12.5" r="1.025"/></g>',

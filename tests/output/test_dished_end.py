@@ -30,7 +30,8 @@ def test_it_says_the_limit_and_what_holds_the_ear(thin):
                if x.mode == "end dishes"), key=lambda x: x.load)  # fmt: skip
     said = _words(thin)
     assert f"at a pull of {row.load:,.0f}"[:-2] in said  # to three figures
-    assert "each ear: the end dishes at" in said
+    own = said.partition("each ear: the end dishes at ")[2].partition(" N")[0]
+    assert float(own.replace(",", "")) == pytest.approx(0.5 * row.load, rel=0.03)
     head = thin.joint.pin.head
     assert ("nothing is counted on its outer face" in said) is (head is None)
     assert ("a head of 6 mm does not keep it" in said) is (head == 6.0)
