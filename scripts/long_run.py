@@ -29,6 +29,7 @@ import httpx
 import psutil
 
 import fejoint
+from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.run import Table
 
 CASE = Path(__file__).parent.parent / "cases" / "demo" / "hard-pin.toml"
@@ -39,8 +40,6 @@ ENOUGH = 200
 GROWTH = 1.05
 """Median of the last quarter's memory over that of the third, beyond which it is not flat: what is
 kept for joints to come takes up to half of a long run to fill."""
-COST = ("wall_s", "solve_cpu_s", "reused", "key")
-"""Columns that tell how a row came about, not what it says."""
 
 
 class Memory:
@@ -150,7 +149,7 @@ def sweeps(joints: int, every: float, refine: float) -> bool:
         print(f"four workers, one killed every {every:g} s:", flush=True)
         with losing_workers(every) as (address, killed):
             there, also_flat = swept(joints, refine, Path(folder) / "there", address)
-        one, other = (t.frame.drop(columns=list(COST)) for t in (here, there))
+        one, other = (t.frame.drop(columns=[*row.COST, "key"]) for t in (here, there))
         same = bool(one.equals(other))
         print(f"{len(killed)} workers killed; rows {'equal' if same else 'DIFFER'}")
     return same and flat and also_flat

@@ -10,6 +10,8 @@ from support.page_bench import Bench
 
 BUSY = 50.0
 """Milliseconds that a change may keep the page from answering the hand."""
+LAYOUTS = 130
+"""Layouts that one change may ask of the browser; 67 to 86 were counted."""
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +32,24 @@ def test_turning_a_dimension_changes_the_verdict(bench):
     assert rows.count() >= 2
 
 
+def test_a_change_makes_the_browser_lay_the_page_out_few_times(bench):
+    browser = bench.page.context.new_cdp_session(bench.page)
+    browser.send("Performance.enable")
+
+    def layouts():
+        told = browser.send("Performance.getMetrics")["metrics"]
+        return next(m["value"] for m in told if m["name"] == "LayoutCount")
+
+    counts = []
+    for value in (7.1, 7.3, 7.5):
+        before = layouts()
+        bench.turn("ear.edge_distance", value)
+        bench.page.wait_for_timeout(100)
+        counts.append(layouts() - before)
+    assert 0 < min(counts) <= LAYOUTS
+
+
+@pytest.mark.stress
 def test_the_page_s_own_work_is_short(bench):
     work = []
     for value in (7.2, 7.4, 7.6):

@@ -30,6 +30,10 @@ if TYPE_CHECKING:
 Model = Callable[[Mapping[str, Any], Mapping[str, Any]], dict[str, Any]]
 """From a case table and settings to the columns of a row."""
 
+COST = ("wall_s", "solve_cpu_s", "factorisations", "reused")
+"""Columns that tell what a row cost. A plate that joints share tells the work that all of them
+asked of it, so these depend on what was solved before; no other column does."""
+
 KEPT_EARS, KEPT_SHANKS = 6, 16
 """Solved plates that a thread keeps, each some MB; most sweeps leave the shank as it is."""
 

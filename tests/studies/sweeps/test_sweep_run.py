@@ -27,16 +27,13 @@ from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.variation import parse
 
-COST = ("wall_s", "solve_cpu_s", "reused")
-"""Columns that tell how a row came about, not what it says."""
-
 
 def plan_of(joint, *texts):
     return Plan(joint, tuple(parse(text) for text in texts))
 
 
 def same_tables(one, other):
-    drop = [c for c in COST if c in one]
+    drop = [c for c in one_joint.COST if c in one]
     pd.testing.assert_frame_equal(
         one.drop(columns=drop), other.drop(columns=drop), check_exact=True
     )
