@@ -22,25 +22,32 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fejoint.analysis.joint_curve import Curve
     from fejoint.analysis.pull import pull
     from fejoint.analysis.result import Answer, Event, LimitLoad, Verdict
+    from fejoint.analysis.trace import Trace
     from fejoint.errors import BadInput, FejointError, SolveStopped
     from fejoint.joint.model import Joint, load
     from fejoint.joint.parts import Ear, Fit, Leg, Pin, Pull, Shank
     from fejoint.materials.library import metal
     from fejoint.materials.material import Material
-    from fejoint.measured.evaluate import learned, match
+    from fejoint.measured.book import Book
+    from fejoint.measured.calibration_result import LearnedLaw
+    from fejoint.measured.evaluate import learned, match, plan
+    from fejoint.measured.log_record import Hints
+    from fejoint.measured.outcome import Outcome
+    from fejoint.measured.test_plan import Plan
+    from fejoint.output.report import report
     from fejoint.reference_models.open_hole import open_hole
     from fejoint.reference_models.open_hole_result import PlateAnswer
-    from fejoint.studies.directions import Direction, directions
+    from fejoint.studies.directions import Direction, Directions, directions
     from fejoint.studies.pin_hardness.study import PinRange, pin_range
     from fejoint.studies.side_blow import SideBlow, side_blow
     from fejoint.studies.sweeps.design_changes import Advice, advise
     from fejoint.studies.sweeps.run import Table, sweep
-    from fejoint.studies.sweeps.sensitivities import sensitivities
+    from fejoint.studies.sweeps.sensitivities import Sensitivities, sensitivities
     from fejoint.studies.sweeps.tolerance_band import Tolerance, scatter
-    from fejoint.studies.used_joint import UsedJoint, used
+    from fejoint.studies.used_joint import used
+    from fejoint.studies.used_result import UsedJoint
 
     __version__: str
 
@@ -48,25 +55,32 @@ __all__ = [
     "Advice",
     "Answer",
     "BadInput",
-    "Curve",
+    "Book",
     "Direction",
+    "Directions",
     "Ear",
     "Event",
     "FejointError",
     "Fit",
+    "Hints",
     "Joint",
+    "LearnedLaw",
     "Leg",
     "LimitLoad",
     "Material",
+    "Outcome",
     "Pin",
     "PinRange",
+    "Plan",
     "PlateAnswer",
     "Pull",
+    "Sensitivities",
     "Shank",
     "SideBlow",
     "SolveStopped",
     "Table",
     "Tolerance",
+    "Trace",
     "UsedJoint",
     "Verdict",
     "__version__",
@@ -78,7 +92,9 @@ __all__ = [
     "metal",
     "open_hole",
     "pin_range",
+    "plan",
     "pull",
+    "report",
     "scatter",
     "sensitivities",
     "side_blow",
@@ -87,7 +103,7 @@ __all__ = [
 ]  # fmt: skip
 
 _NAMES = {
-    "analysis.joint_curve": ["Curve"],
+    "analysis.trace": ["Trace"],
     "analysis.pull": ["pull"],
     "analysis.result": ["Answer", "Event", "LimitLoad", "Verdict"],
     "errors": ["BadInput", "FejointError", "SolveStopped"],
@@ -95,17 +111,24 @@ _NAMES = {
     "joint.parts": ["Ear", "Fit", "Leg", "Pin", "Pull", "Shank"],
     "materials.library": ["metal"],
     "materials.material": ["Material"],
-    "measured.evaluate": ["learned", "match"],
+    "measured.book": ["Book"],
+    "measured.calibration_result": ["LearnedLaw"],
+    "measured.evaluate": ["learned", "match", "plan"],
+    "measured.outcome": ["Outcome"],
+    "measured.log_record": ["Hints"],
+    "measured.test_plan": ["Plan"],
+    "output.report": ["report"],
     "reference_models.open_hole": ["open_hole"],
     "reference_models.open_hole_result": ["PlateAnswer"],
-    "studies.directions": ["Direction", "directions"],
+    "studies.directions": ["Direction", "Directions", "directions"],
     "studies.pin_hardness.study": ["PinRange", "pin_range"],
     "studies.side_blow": ["SideBlow", "side_blow"],
     "studies.sweeps.design_changes": ["Advice", "advise"],
     "studies.sweeps.run": ["Table", "sweep"],
-    "studies.sweeps.sensitivities": ["sensitivities"],
+    "studies.sweeps.sensitivities": ["Sensitivities", "sensitivities"],
     "studies.sweeps.tolerance_band": ["Tolerance", "scatter"],
-    "studies.used_joint": ["UsedJoint", "used"],
+    "studies.used_joint": ["used"],
+    "studies.used_result": ["UsedJoint"],
 }
 """What each module gives to the package's own names."""
 _HOMES = {name: module for module, names in _NAMES.items() for name in names}

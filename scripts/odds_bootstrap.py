@@ -31,7 +31,7 @@ def limits_of(case: dict[str, Any], refine: float) -> list[tuple[str, str, float
 
     answer = pull(model.read(case), refine=refine)
     return [
-        (x.member, model_error.kind_of(x.mode, x.cause), x.load, answer.curve.load.max())
+        (x.member, model_error.kind_of(x.mode, x.cause), x.load, answer.trace.load.max())
         for part in answer.verdict.order
         for x in (part.first, *part.later)
         if not x.past_top

@@ -22,6 +22,7 @@ from resource import RUSAGE_SELF, getrusage
 from typing import Any
 
 import fejoint
+from fejoint.output.pictures import theme as look
 from fejoint.studies.sweeps import maps, store
 from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
@@ -124,7 +125,7 @@ def drawn(folder: Path) -> None:
     read = time.monotonic() - begun
     begun = time.monotonic()
     x, y = "ear.hole_mm", "ear.edge_distance_mm"
-    path = maps.draw(frame, x, y, folder / "map.png", others={"ear.width_mm": 14.0})
+    path = look.save(maps.draw(frame, x, y, others={"ear.width_mm": 14.0}), folder / "map.png")
     seconds = time.monotonic() - begun
     print(f"  table of {len(frame):,} rows read in {read:.1f} s, map drawn in {seconds:.1f} s")
     sizes = ", ".join(f"{p.name} {p.stat().st_size / 1e6:.1f} MB" for p in sorted(folder.iterdir()))

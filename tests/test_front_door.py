@@ -23,7 +23,7 @@ NAMES = [name for name in fejoint.__all__ if not name.startswith("_")]
 FUNCTIONS = [name for name in NAMES if inspect.isfunction(getattr(fejoint, name))]
 CLASSES = [name for name in NAMES if inspect.isclass(getattr(fejoint, name))]
 NOT_SOLVED = ("pull", "directions", "side_blow", "used", "sweep", "sensitivities", "advise",
-              "scatter", "pin_range")  # fmt: skip
+              "scatter", "pin_range", "plan", "match")  # fmt: skip
 """Studies whose first argument is a joint and that refuse before anything is solved."""
 
 
@@ -167,6 +167,9 @@ def test_a_metal_is_a_name_a_hardness_tensile_values_or_a_table():
         (lambda: parts(pin={"diameter": 4}), "pin = {'diameter': 4}: must be made by fejoint.Pin"),
         (lambda: parts(fit=0.1), "fit = 0.1: must be made by fejoint.Fit"),
         (lambda: parts(ears="ear"), "ear = 'e': must be made by fejoint.Ear"),
+        (lambda: fejoint.plan(DEMO, refine=0), "refine = 0: must be above 0"),
+        (lambda: fejoint.report([], "it.html"), "answers: must be at least one"),
+        (lambda: fejoint.report([{}], "it.docx"), "report = it.docx: must end in .html or .pdf"),
         (lambda: fejoint.Leg("load", "2 mm"), "pull.leg.load = 2 mm: must be a force, not a"),
     ],
 )
@@ -179,7 +182,9 @@ def test_a_wrong_call_says_what_is_allowed_and_how_to_mend_it(call, said):
 
 @pytest.mark.parametrize("name", NOT_SOLVED)
 def test_every_study_takes_a_path_and_a_dict(name, tmp_path):
-    more = {"sweep": [["ear.hole=4:5:2 mm"]], "advise": ["9 kN"]}.get(name, [])
+    more = {"sweep": [["ear.hole=4:5:2 mm"]], "advise": ["9 kN"], "match": [["log.csv"]]}.get(
+        name, []
+    )
     for case in (Path("gone.toml"), {"ear": {}}):
         with pytest.raises(BadInput, match=r"gone\.toml|is missing"):
             getattr(fejoint, name)(case, *more)

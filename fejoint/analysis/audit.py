@@ -139,12 +139,12 @@ def _said_is_in_the_table(answer: Answer) -> Iterator[str]:
 
 
 def _rows_lie_on_the_curve(answer: Answer) -> Iterator[str]:
-    top = float(answer.curve.load.max())
+    top = float(answer.trace.load.max())
     least = rounding(answer.axial.problem.case) if answer.axial is not None else 0.0
     for x in _rows(answer):
         if not least < x.load <= (1.0 + READ) * top:
             yield f"{_name(x)}, the curve reaches {top:.6g} N"
-    end = float(answer.curve.extension.max())
+    end = float(answer.trace.extension.max())
     for event in answer.events:
         if event.load is not None and not 0.0 <= event.load <= (1.0 + READ) * top:
             yield f"{event.name} at {event.load:.6g} N, the curve reaches {top:.6g} N"
@@ -229,9 +229,9 @@ def _nothing_is_said_to_give_where_nothing_gave(answer: Answer) -> Iterator[str]
     if nothing and len(every) > 1:
         yield f"{len(every) - 1} limits beside it"
     if nothing and answer.axial is not None:
-        bore = float(answer.curve.load.max()) > rounding(answer.axial.problem.case)
+        bore = float(answer.trace.load.max()) > rounding(answer.axial.problem.case)
         if bore == ("bore no load" in answer.verdict.sentence):
-            yield f"{answer.verdict.sentence!r} of {answer.curve.load.max():.4g} N"
+            yield f"{answer.verdict.sentence!r} of {answer.trace.load.max():.4g} N"
 
 
 def _strips_fail_by_what_uses_them_up(answer: Answer) -> Iterator[str]:
@@ -252,11 +252,11 @@ def _ends_are_what_was_asked(answer: Answer) -> Iterator[str]:
         return
     top = answer.event("load maximum").load
     if stop.reason is StopReason.LOAD_MAXIMUM and answer.trust.stopped_because is stop:
-        if top is None and float(answer.curve.load.max()) > no_load(answer.axial.problem.case):
+        if top is None and float(answer.trace.load.max()) > no_load(answer.axial.problem.case):
             yield "the joint is said to be past its highest load, without an event"
     if stop.reason is not StopReason.REQUESTED:
         return
-    load, extension = float(answer.curve.load[-1]), float(answer.curve.extension[-1])
+    load, extension = float(answer.trace.load[-1]), float(answer.trace.extension[-1])
     shortest = SHORTEST * answer.joint.pin.diameter
     ends = [
         abs(is_at - wanted) <= STOPPED * wanted or extension <= shortest
@@ -354,7 +354,7 @@ def _numbers_are_numbers(answer: Answer) -> Iterator[str]:
     for x in _rows(answer):
         if not math.isfinite(x.load):
             yield _name(x)
-    curve = answer.curve
+    curve = answer.trace
     for name, values in (("load", curve.load), ("extension", curve.extension)):
         if not np.all(np.isfinite(values)):
             yield f"the curve's {name}"

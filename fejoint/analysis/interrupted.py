@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from fejoint.analysis.definitions import EARS_ALIKE, OFFSET_LOAD
-from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.result import (
     EVENTS,
     Answer,
@@ -17,6 +16,7 @@ from fejoint.analysis.result import (
     Trust,
     nothing_gave,
 )
+from fejoint.analysis.trace import Trace
 from fejoint.analysis.verdict import verdict
 from fejoint.joint.model import Joint
 from fejoint.kernel import load_curve
@@ -69,7 +69,7 @@ def partial_answer(
         joint,
         verdict([limit]),
         tuple(events),
-        Curve(n * history.load, history.travel, history.elongation),
+        Trace(n * history.load, history.travel, history.elongation),
         {},
         Trust(np.nan, worst, np.nan, np.nan, Stop(StopReason.INTERRUPTED, why)),
         cost,

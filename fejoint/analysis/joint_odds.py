@@ -238,7 +238,7 @@ def _at_least(answer: Answer, draws: _Draws) -> Floats:
     It bore the whole pull; where its hinge by hand is higher, that.
     """
     hinge = [row["load"] for row in answer.by_hand if row["counted"] == "pin hinge"]
-    load = max([float(answer.curve.load.max()), *hinge])
+    load = max([float(answer.trace.load.max()), *hinge])
     error = model_error.of("pin bending", d.HINGE)
     moved = error.deviation * draws.normal(f"model {error.kind}")
     metal = answer.joint.pin.material

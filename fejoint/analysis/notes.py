@@ -8,16 +8,16 @@ import numpy as np
 
 from fejoint.analysis import audit, dishing, load_path
 from fejoint.analysis.definitions import EXHAUSTED
-from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.limit_loads import JointReading, beside_an_opening
+from fejoint.analysis.trace import Trace
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import StopReason
 
 
-def told(joint: Joint, reading: JointReading, curve: Curve) -> list[str]:
+def told(joint: Joint, reading: JointReading, trace: Trace) -> list[str]:
     """Return what was assumed, and what an answer leaves out or rests on."""
     said = list(joint.assumptions)
-    asked, load = joint.pull.stop_load, float(curve.load[-1])
+    asked, load = joint.pull.stop_load, float(trace.load[-1])
     ended = reading.stop.reason is StopReason.REQUESTED
     if asked is not None and ended and load > (1.0 + audit.STOPPED) * asked:
         said.append(

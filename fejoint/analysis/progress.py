@@ -35,6 +35,12 @@ class Told:
             self.share = min(max(self.share, share), 1.0)
             self.progress(phase, self.share, load)
 
+    def part(self, begin: float, end: float) -> Progress | None:
+        """Return what a part of the work may tell, from one share of the whole to another."""
+        if self.progress is None:
+            return None
+        return lambda phase, share, load: self(phase, begin + (end - begin) * share, load)
+
 
 def watched(sections: Sequence[str], end: float, told: Told, watch: Watch | None) -> Watch:
     """Return what makes phases and shares of a pull's iterations.

@@ -12,7 +12,6 @@ from fejoint.analysis import audit, load_path, notes
 from fejoint.analysis.cost import Clock, versions
 from fejoint.analysis.definitions import end_words
 from fejoint.analysis.interrupted import Interrupted, partial_answer
-from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.joint_odds import surer
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.limit_loads import JointReading
@@ -30,6 +29,7 @@ from fejoint.analysis.section_cases import (
     growing_laws,
     names_along,
 )
+from fejoint.analysis.trace import Trace
 from fejoint.analysis.trust import trust_in
 from fejoint.analysis.verdict import beside_handbook, verdict
 from fejoint.handbook import limit_loads
@@ -100,10 +100,7 @@ def pull(
     """
     joint = load(joint)
     settings = PullSettings(refine, pace, solver)
-    if progress is not None:
-        ears = len({face_case(joint, ear, settings) for ear in joint.ears})
-        end = min(pin_bound(joint), ears_bound(joint))
-        watch = watched([*ears * ["ear"], "shank", "pin"], end, Told(progress), watch)
+    watch = watching(joint, settings, progress, watch)
     clock = Clock()
     done: list[FaceHistory] = []
     try:
@@ -124,7 +121,7 @@ def pull(
         events = tuple(reading.events())
         ear = reading.weaker_ear
         path = JointReading(joint, members, history, own)
-        curve = Curve(history.load, history.extension, path.elongation(ear))
+        trace = Trace(history.load, history.extension, path.elongation(ear))
     legs: tuple[LegAnswer, ...] = ()
     if joint.pull.legs:
         with clock.phase("path"):
@@ -135,11 +132,11 @@ def pull(
             joint,
             told,
             events,
-            curve,
+            trace,
             pin,
             trust_in(members, ear, history, reading.stop),
             _cost(members, history, clock),
-            tuple(notes.told(joint, reading, curve)),
+            tuple(notes.told(joint, reading, trace)),
             versions(),
             faces,
             history,
@@ -155,6 +152,17 @@ def pull(
     if progress is not None:
         progress("done", 1.0, told.first.load)
     return answer
+
+
+def watching(
+    joint: Joint, settings: PullSettings, progress: Progress | None, watch: Watch | None = None
+) -> Watch | None:
+    """Return what makes phases and shares of a pull's iterations; see `watched`."""
+    if progress is None:
+        return watch
+    ears = len({face_case(joint, ear, settings) for ear in joint.ears})
+    end = min(pin_bound(joint), ears_bound(joint))
+    return watched([*ears * ["ear"], "shank", "pin"], end, Told(progress), watch)
 
 
 @contextmanager

@@ -21,11 +21,11 @@ from fejoint.analysis.definitions import (
     end_words,
     title,
 )
-from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.odds import Odds
 from fejoint.analysis.plate_curve import PlateCurve
 from fejoint.analysis.shown import Shown
+from fejoint.analysis.trace import Trace
 from fejoint.inputs.units import KGF
 from fejoint.joint.model import Joint
 from fejoint.kernel.stop_reason import Stop
@@ -232,7 +232,7 @@ class Answer(Shown):
     joint : Joint
     verdict : Verdict
     events : tuple of Event
-    curve : Curve
+    trace : Trace
     pin : mapping of str to float, str, list or None
         Permanent bend, hinge and shear load and what else is known of the pin.
     trust : Trust
@@ -263,7 +263,7 @@ class Answer(Shown):
     joint: Joint
     verdict: Verdict
     events: tuple[Event, ...]
-    curve: Curve
+    trace: Trace
     pin: Mapping[str, Any]
     trust: Trust
     cost: Cost
@@ -312,9 +312,9 @@ class Answer(Shown):
             },
             "events": [_event(e) for e in self.events],
             "curve": {
-                "load_N": self.curve.load.tolist(),
-                "extension_mm": self.curve.extension.tolist(),
-                "hole_elongation_mm": self.curve.hole_elongation.tolist(),
+                "load_N": self.trace.load.tolist(),
+                "extension_mm": self.trace.extension.tolist(),
+                "hole_elongation_mm": self.trace.hole_elongation.tolist(),
             },
             "pin": dict(self.pin),
             "path": [leg.to_dict() for leg in self.path],

@@ -6,14 +6,15 @@ What draws and writes stands above this room, and is found by its name when it i
 from __future__ import annotations
 
 import copy
-import importlib
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from fejoint.analysis.plotted import from_above
 from fejoint.errors import BadInput, Fault, shorten
 
 if TYPE_CHECKING:
+    import pandas as pd
     import pyvista
     from matplotlib.figure import Figure
 
@@ -21,11 +22,6 @@ SOLVED: dict[str, Any] = {"faces": {}, "axial": None, "plates": {}}
 """What is left of the solved sections where an answer goes to a file or another process: a picture
 that needs them solves them again."""
 _NOT_SAID = ("cost", "versions", "digest")
-
-
-def _above(module: str) -> Any:
-    """Import what stands above this room."""
-    return importlib.import_module(f"fejoint.{module}")
 
 
 class Shown:
@@ -71,11 +67,11 @@ class Shown:
 
     def __str__(self) -> str:
         """Return the verdict and the table of limits."""
-        return str(_above("output.summary").text(self))
+        return str(from_above("output.summary", "text")(self))
 
     def _repr_html_(self) -> str:
         """Return the summary that a notebook shows: verdict, drawing, limits and curve."""
-        return str(_above("output.summary").html(self))
+        return str(from_above("output.summary", "html")(self))
 
     def plot(self, what: str = "curve", *, theme: str = "print") -> Figure:
         """Draw one picture of the answer.
@@ -102,13 +98,18 @@ class Shown:
         An answer out of a file or another process holds no fields: stress and strain are then
         solved again.
         """
-        drawn: Figure = _above("output.summary").plot(self, what, theme)
+        drawn: Figure = from_above("output.summary", "plot")(self, what, theme)
         return drawn
+
+    @property
+    def curve(self) -> pd.DataFrame:
+        """The pull, a row a point: load_N, extension_mm, hole_elongation_mm; `trace` as arrays."""
+        return self.trace.frame  # type: ignore[attr-defined]
 
     @property
     def mesh(self) -> pyvista.UnstructuredGrid:
         """The weaker ear and the pin in it as a pyvista grid, with the fields in its point data."""
-        return _above("output.summary").grid(self)
+        return from_above("output.summary", "grid")(self)
 
     def save(self, path: str | os.PathLike[str]) -> Path:
         """Write the answer as an `answer.json`, whole or not at all.
@@ -126,7 +127,7 @@ class Shown:
         BadInput
             If the file cannot be written.
         """
-        written: Path = _above("output.result_files").write_answer(self, _path(path))
+        written: Path = from_above("output.result_files", "write_answer")(self, _path(path))
         return written
 
     @classmethod
@@ -147,8 +148,8 @@ class Shown:
         BadInput
             If it cannot be read, is no answer, or was changed since.
         """
-        plain = _above("output.result_files").read_answer(_path(path))
-        read: Self = _above("analysis.stored").answer_of(plain)
+        plain = from_above("output.result_files", "read_answer")(_path(path))
+        read: Self = from_above("analysis.stored", "answer_of")(plain)
         return read
 
 

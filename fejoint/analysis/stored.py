@@ -9,7 +9,6 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from fejoint.analysis.joint_curve import Curve
 from fejoint.analysis.leg_answer import LegAnswer
 from fejoint.analysis.odds import Cause, LimitBand, Odds
 from fejoint.analysis.result import (
@@ -21,6 +20,7 @@ from fejoint.analysis.result import (
     Trust,
     Verdict,
 )
+from fejoint.analysis.trace import Trace
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import Joint
@@ -61,7 +61,7 @@ def answer_of(plain: Mapping[str, Any]) -> Answer:
         Joint.from_dict(plain["case"]),
         Verdict(order, plain["verdict"]["sentence"]),
         tuple(_of(Event, row) for row in plain["events"]),
-        Curve(*(_array(plain["curve"][k]) for k in plain["curve"])),
+        Trace(*(_array(plain["curve"][k]) for k in plain["curve"])),
         plain["pin"],
         dataclasses.replace(
             _of(Trust, trust), stopped_because=_stop(trust["stop"]), broken=tuple(trust["broken"])

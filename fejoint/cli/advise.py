@@ -51,7 +51,7 @@ def advise(
     from fejoint import files
     from fejoint.inputs.fields import quantity
     from fejoint.output.pictures import theme as look
-    from fejoint.studies.sweeps import design_changes, plots, variation
+    from fejoint.studies.sweeps import design_changes, variation
 
     joint = given.read(case).joint
     if picture is not None:
@@ -68,7 +68,7 @@ def advise(
         scheduler=given.scheduler, progress=tell,
     )  # fmt: skip
     if picture is not None:
-        plots.advice(found, picture, title=joint.title)
+        look.save(found.plot(title=joint.title), picture)
     if given.as_json:
         console.say_json(_to_dict(found), indent=None)
     else:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from fejoint.cli import console
 from fejoint.cli.options import Json, WholeOrNone
-from fejoint.errors import BadInput, Fault
 
 if TYPE_CHECKING:
     from fejoint.measured.results_book import Entry
@@ -35,18 +34,15 @@ def book(
     strike
         Take the pull of this number out of the book.
     """
-    from fejoint.measured import plots, results_book, sealed
+    from fejoint.measured.book import Book
+    from fejoint.output.pictures import theme as look
 
+    held = Book(file)
     if strike is not None:
-        results_book.strike(file, strike)
-    pulls = results_book.entries(file)
-    before = sealed.all_in(file)
-    judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
+        held.strike(strike)
+    pulls, before, judged = held.entries, held.sealed, held.judged
     if parity is not None:
-        if not judged:
-            allowed = "holds no pull with a predicted load"
-            raise BadInput(Fault(str(file), "", allowed, "`fejoint match ... --book` adds them"))
-        plots.parity(pulls, parity)
+        look.save(held.plot(), parity)
     if as_json:
         told = {"pulls": [vars(e) for e in pulls], "judged": [vars(j) for j in judged]}
         told["sealed"] = [{"digest": s.digest} | dict(s.content) for s in before]

@@ -251,6 +251,13 @@ def progress_bar(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None
         yield advance
 
 
+@contextmanager
+def progress_share(of: str, *, quiet: bool = False) -> Iterator[Callable[..., None]]:
+    """As `progress_bar`, for a study that tells its phase, the share done and the load."""
+    with progress_bar(of, quiet=quiet) as advance:
+        yield lambda phase, share, load: advance(round(100.0 * share), 100, phase)
+
+
 def progress_line(text: str) -> None:
     """Replace what the last line of the terminal shows, cut at the window's edge."""
     room = shutil.get_terminal_size().columns - 1  # a full line would begin a new one

@@ -29,15 +29,16 @@ def directions(
     from fejoint.analysis import definitions
     from fejoint.cli.pull import code_of
     from fejoint.inputs.units import KGF, figures
+    from fejoint.output.pictures import theme as look
     from fejoint.studies import directions as study
-    from fejoint.studies.directions_plot import polar, sentence
 
     if not 1.0 <= every <= 90.0:
         raise BadInput(Fault("--every", f"{every:g} deg", "must lie from 1 to 90", "15 is usual"))
     source = given.read(case)
     joint, folder = source.joint, source.folder(out)
     angles = [every * k for k in range(int(180.0 / every + 1e-9) + 1)]
-    rows = study.directions(joint, angles, refine=given.refine)
+    with console.progress_share("directions", quiet=given.as_json) as progress:
+        rows = study.directions(joint, angles, refine=given.refine, progress=progress)
     broken = [f"at {row.angle:g} deg, {row.ended}" for row in rows if not row.finished]
     if given.as_json:
         console.say_json([row.to_dict() for row in rows])
@@ -50,12 +51,12 @@ def directions(
         cells.append((f"{row.angle:g}", *shown, definitions.title(row.first_mode)))
     heads = ("angle", "hole, N", "kgf", "joint, N", "by hand, N", "largest, N", "gives first")
     console.say(joint.title, bold=True)
-    console.say(sentence(rows), "")
+    console.say(rows.sentence, "")
     console.say_table(heads, cells, left=heads[-1:])
     console.say(
         "hole: offset load of the hole; joint: where the whole joint leaves its elastic line by "
         f"2 % of the hole; by hand: {study.INTERACTION}. The ear is clamped at its grip."
     )
     source.claim(folder)
-    console.wrote(polar(rows, folder / "directions.png", title=joint.title, ear=joint.ears[0]))
+    console.wrote(look.save(rows.plot(), folder / "directions.png"))
     return code_of(not broken, "; ".join(broken))

@@ -14,13 +14,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
 
 if TYPE_CHECKING:
-    from fejoint.joint.model import Joint
-    from fejoint.measured.calibration_result import Fit
-    from fejoint.measured.caliper import Sheet
-    from fejoint.measured.comparison import Expected
-    from fejoint.measured.evaluate import Outcome
-    from fejoint.measured.results_book import Entry
-    from fejoint.measured.sealed import Sealed
+    pass
 
 _Several = Annotated[tuple[Path, ...], Parameter(consume_multiple=True, show_default=False)]
 
@@ -116,18 +110,19 @@ def match(
     """
     from fejoint.analysis.cautions import IN_A_LINE
     from fejoint.analysis.joint_odds import surer
+    from fejoint.inputs import fields
     from fejoint.measured import caliper as sheets
     from fejoint.measured import (
         evaluate,
         failure_modes,
-        plan_page,
-        plots,
         report_lines,
         results_book,
         sealed,
         test_plan,
     )
+    from fejoint.measured.book import entries_of
     from fejoint.measured.log_record import Hints
+    from fejoint.output.pictures import theme as look
 
     source = given.read(case)
     joint = source.joint
@@ -141,11 +136,12 @@ def match(
         peaks=peaks,
     )  # fmt: skip
     if speed is not None:
-        hints = replace(hints, speed=per(speed, "--speed", "length", "time", "5 mm/min"))
-    stiffness = None if rig is None else per(rig, "--rig", "force", "length", "12 kN/mm")
+        hints = replace(hints, speed=fields.per("--speed", speed, "length", "time", "5 mm/min"))
+    stiffness = None if rig is None else fields.per("--rig", rig, "force", "length", evaluate.RIG)
     sheet = sheets.load(caliper) if caliper else None
     record = _Record(source.folder(out, "/match"))
-    expected = evaluate.expectation(joint, given.refine)
+    with console.progress_share("prediction", quiet=given.as_json) as progress:
+        expected = evaluate.expectation(joint, given.refine, progress)
     if plan and book is not None:
         expected = replace(expected, answer=surer(expected.answer))
     outcome, refused = None, None
@@ -157,22 +153,18 @@ def match(
         record.lines += report_lines.of_logs(outcome)
         if learn:
             try:
-                fit = evaluate.learned(joint, outcome, part=part, hold_out=hold_out)
-            except BadInput as error:  # told at the end: what does not rest on the fit is kept
-                refused = error
-            else:
+                with console.progress_share("learning", quiet=given.as_json) as progress:
+                    fit = evaluate.learned(
+                        joint, outcome, part=part, hold_out=hold_out, progress=progress
+                    )
                 outcome = replace(outcome, fit=fit)
                 record.lines += report_lines.of_fit(fit)
-                if fit.settled:
-                    _keep_fit(joint, outcome, fit, part, record)
-                else:
-                    mend = "pull further, or give --rig or --blank"
-                    refused = BadInput(
-                        Fault("--learn", "", "has not settled: no case is written", mend)
-                    )
-        best = outcome.fit.curve if outcome.fit else None
-        picture = record.folder / "overlay.png"
-        record.written.append(plots.overlay(expected, outcome.matches, picture, learned=best))
+                fit.check_settled()
+                record.write("learned-material.toml", fit.material)
+                record.write("learned-case.toml", fit.case)
+            except BadInput as error:  # told at the end: what does not rest on the fit is kept
+                refused = error
+        record.written.append(look.save(outcome.plot(), record.folder / "overlay.png"))
         record.data |= outcome.to_dict()
     if plan:
         spread = outcome.spreads.get("load maximum") if outcome else None
@@ -180,8 +172,7 @@ def match(
             expected, seen=spread, scatter=scatter, difference=difference, power=power
         )
         record.lines += report_lines.of_plan(made)
-        record.written.append(plan_page.write_page(made, record.folder / "plan.html"))
-        record.write("caliper.toml", sheets.blank(joint))
+        record.written += made.write(record.folder)
         record.data["plan"] = made.to_dict()
     if sheet is not None:
         rows = sheets.beside(joint, sheet, given.refine)
@@ -215,7 +206,7 @@ def match(
     record.write("match.json", text)
     if book is not None:
         # last: a command that failed before leaves the book as it was
-        new = _entries(joint, expected, outcome, sheet, mode, note, of_book)
+        new = entries_of(expected, outcome, sheet, mode, note, of_book)
         again = results_book.add(book, joint, new)
         replaced = f", {again} of them in place of an earlier entry" if again else ""
         if new or not plan:
@@ -244,91 +235,3 @@ class _Record:
         """Write a file into the folder."""
         write_atomically(self.folder / name, text)
         self.written.append(self.folder / name)
-
-
-def _keep_fit(joint: Joint, outcome: Outcome, fit: Fit, part: str, record: _Record) -> None:
-    """Write a learned metal, and a case that uses it."""
-    from fejoint.measured import joint_model
-
-    names = [m.log.name for m in outcome.matches if m.log.name not in fit.held_out]
-    metal, case = joint_model.learned_case(joint, part, fit, names)
-    record.write("learned-material.toml", metal)
-    record.write("learned-case.toml", case)
-
-
-def per(text: str, where: str, above: Any, below: Any, example: str) -> float:
-    """Read a quantity over another: "12 kN/mm", "5 mm/min".
-
-    Raises
-    ------
-    BadInput
-        If it is none, or not above 0.
-    """
-    top, _, bottom = text.partition("/")
-    from fejoint.inputs import units
-
-    try:
-        if below == "time":
-            unit = {"s": 1.0, "min": 60.0, "h": 3600.0}[bottom.strip()]
-        else:
-            unit = units.read(f"1 {bottom.strip()}", below)
-        found = units.read(top.strip(), above) / unit
-    except (units.Misread, KeyError) as error:
-        allowed = f"must be such as {example}"
-        raise BadInput(Fault(where, text, allowed, f"write {example}")) from error
-    if found <= 0.0:
-        raise BadInput(Fault(where, text, "must be above 0", f"write {example}"))
-    return found
-
-
-def _entries(
-    joint: Joint,
-    e: Expected,
-    outcome: Outcome | None,
-    sheet: Sheet | None,
-    mode: str,
-    note: str,
-    sealed: Sealed | None,
-) -> list[Entry]:
-    """Return the book's rows of what was measured, beside what was sealed or is predicted now."""
-    from fejoint.measured import failure_modes
-    from fejoint.measured.results_book import Entry
-
-    order = e.answer.verdict.order
-    first: str = order[0].first.mode if order else ""
-    most = e.most if e.most_mode else None
-    offset, name_of = e.offset.load if e.offset else None, ""
-    if sealed is not None:
-        first, most, offset, name_of = sealed.first, sealed.peak, sealed.offset, sealed.name
-    title = " ".join(joint.title.split())
-    new = []
-    fit = outcome.fit if outcome else None
-    for m in outcome.matches if outcome else ():
-        used = fit is not None and m.log.kind == "curve" and m.log.name not in fit.held_out
-        loads = m.log.force.tolist() if m.log.kind == "peaks" else [m.maximum]
-        for k, load in enumerate(loads if m.broke else [], start=1):
-            name = m.log.name if len(loads) == 1 else f"{m.log.name}, {k}"
-            new.append(
-                Entry(title, name, "peak", load, most, first, mode, note, learned=used,
-                      data_digest=f"{m.log.digest}/{k}", sealed=name_of)
-            )  # fmt: skip
-        if m.offset is not None and offset is not None:
-            new.append(
-                Entry(title, m.log.name, "offset load", m.offset.load, offset, first, mode,
-                      note, learned=used, data_digest=f"{m.log.digest}/1", sealed=name_of)
-            )  # fmt: skip
-    if sheet is not None and mode in failure_modes.ENDING:
-        new.append(
-            Entry(
-                title,
-                "caliper",
-                "peak",
-                sheet.peak,
-                most,
-                first,
-                mode,
-                sheet.note or note,
-                sealed=name_of,
-            )
-        )
-    return new

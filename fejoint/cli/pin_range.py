@@ -95,44 +95,17 @@ def to_json(found: PinRange) -> str:
 def write(found: PinRange, folder: Path) -> list[Path]:
     """Write `pin-range.json` and `pin-range.png`, and return their paths."""
     from fejoint.files import write_atomically
-    from fejoint.studies.pin_hardness import plot
+    from fejoint.output.pictures import theme as look
 
     data = folder / "pin-range.json"
     write_atomically(data, to_json(found))
-    return [data, plot.save(found, folder / "pin-range.png")]
-
-
-def sentences(found: PinRange) -> list[str]:
-    """Say which part gives first over the range, and where that changes."""
-    from fejoint.analysis import definitions
-
-    low, high = found.points[0], found.points[-1]
-    if not found.crossings and low.first.mode == high.first.mode == definitions.NOTHING:
-        return [f"From {low.hardness:.0f} to {high.hardness:.0f} HV nothing gave."]
-    if not found.crossings:
-        return [
-            f"From {low.hardness:.0f} to {high.hardness:.0f} HV it is always "
-            f"{low.first.part}: {definitions.title(low.first.mode)} that comes first."
-        ]
-    return [
-        f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it {_what(c.harder)}: "
-        f"there at {both_units(c.load)}."
-        for c in found.crossings
-    ]
-
-
-def _what(first: tuple[str, str]) -> str:
-    from fejoint.analysis import definitions
-
-    mode, part = first
-    what = definitions.title(mode)
-    return what if what.startswith(part) else f"{part}: {what}"
+    return [data, look.save(found.plot(title=found.joint.title), folder / "pin-range.png")]
 
 
 def show(found: PinRange, written: Sequence[Path]) -> None:
     """Print crossings, table and notes."""
     console.say(found.joint.title, bold=True)
-    console.say(*sentences(found), "")
+    console.say(*found.sentences, "")
     from fejoint.analysis import definitions
 
     rows = [

@@ -27,4 +27,4 @@ def report(*answers: Path, out: Path = Path("out/report.html")) -> None:
     stored = [result_files.read_answer(path) for path in answers]
     reports.check_suffix(out)
     files.make_ready(out.parent)
-    console.wrote(reports.write(stored, out, [str(path) for path in answers]))
+    console.wrote(reports.report(stored, out, [str(path) for path in answers]))

@@ -40,7 +40,8 @@ def scatter(
     out
         The folder for rows and tables; "out/NAME-scatter" of the case if left out.
     """
-    from fejoint.studies.sweeps import plan, plots, tolerance_band
+    from fejoint.output.pictures import theme as look
+    from fejoint.studies.sweeps import plan, tolerance_band
 
     source = given.read(case)
     joint, folder = source.joint, source.folder(out, "-scatter")
@@ -54,7 +55,7 @@ def scatter(
     source.claim(folder)
     written = [
         folder / "table.parquet", folder / "table.csv",
-        plots.histogram(found, folder / "scatter.png", title=joint.title),
+        look.save(found.plot(title=joint.title), folder / "scatter.png"),
     ]  # fmt: skip
     if given.as_json:
         console.say_json(_to_dict(found) | {"files": [str(p) for p in written]}, indent=None)

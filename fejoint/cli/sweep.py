@@ -14,7 +14,6 @@ from fejoint.inputs.units import KGF, figures
 
 if TYPE_CHECKING:
     from fejoint.joint.model import Joint
-    from fejoint.studies.sweeps.plan import Plan
     from fejoint.studies.sweeps.run import Table
     from fejoint.studies.sweeps.sensitivities import Sensitivity
     from fejoint.studies.sweeps.variation import Variation
@@ -87,7 +86,7 @@ def sweep(
             most=most, progress=lambda done, total, row: advance(done, total),
         )  # fmt: skip
     source.claim(folder)
-    drawn = _maps(joint, rows, table, folder)
+    drawn = _drawn(joint, table, folder)
     written = [folder / "table.parquet", folder / "table.csv", *drawn]
     if given.as_json:
         console.say_json(summary(table) | {"files": [str(p) for p in written]}, indent=None)
@@ -111,44 +110,18 @@ def exit_code(table: Table) -> int:
     return 0
 
 
-def _maps(joint: Joint, rows: Plan, table: Table, folder: Path) -> list[Path]:
+def _drawn(joint: Joint, table: Table, folder: Path) -> list[Path]:
     """Draw the map over the first two varied dimensions, or the line over a single one."""
+    from fejoint.output.pictures import theme as look
+
     if table.interrupted:
         return []
-    from fejoint.studies.sweeps import dimensions, maps, plots
-
-    now = {d.path: d for d in dimensions.of(joint)}
-
-    def present(v: Variation) -> float:
-        d = now.get(v.path)
-        return d.value if d is not None and d.unit == v.unit else v.values[len(v.values) // 2]
-
-    if len(rows.variations) == 1:
-        (v,) = rows.variations
-        if not all(isinstance(x, int | float) for x in v.values):
-            return []  # a sweep over names, such as materials
-        at = present(v) if v.path in now and now[v.path].unit == v.unit else None
-        try:
-            return [
-                plots.along(
-                    table.frame, v.column, folder / "line.png", present=at, title=joint.title
-                )
-            ]
-        except BadInput as bad:
-            console.warn(f"no picture: {bad}")
-            return []
-    x, y, *rest = rows.variations
-    known = all(v.path in now and now[v.path].unit == v.unit for v in (x, y))
     try:
-        path = maps.draw(
-            table.frame, x.column, y.column, folder / "map.png",
-            present=(present(x), present(y)) if known else None,
-            others={v.column: present(v) for v in rest}, title=joint.title,
-        )  # fmt: skip
+        name = "line.png" if len(table.columns) == 1 else "map.png"
+        return [look.save(table.plot(title=joint.title), folder / name)]
     except BadInput as bad:
-        console.warn(f"no map: {bad}")
+        console.warn(f"no picture: {bad}")
         return []
-    return [path]
 
 
 def summary(table: Table) -> dict[str, Any]:
@@ -225,11 +198,11 @@ def _one_at_a_time(joint: Joint, folder: Path, given: StudyOptions) -> None:
             joint, refine=given.refine, folder=folder, workers=given.workers,
             scheduler=given.scheduler, tell=lambda done, total, row: advance(done, total),
         )  # fmt: skip
-    from fejoint.studies.sweeps import plots
+    from fejoint.output.pictures import theme as look
 
     drawn = []
     if any(s.load is not None for s in found):
-        drawn.append(plots.sensitivities(found, folder / "sensitivities.png", title=joint.title))
+        drawn.append(look.save(found.plot(title=joint.title), folder / "sensitivities.png"))
     if given.as_json:
         console.say_json([asdict(s) for s in found], indent=None)
     else:

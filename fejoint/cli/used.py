@@ -41,7 +41,7 @@ def used(
     from fejoint.inputs.fields import quantity
     from fejoint.inputs.units import both_units
     from fejoint.output.pictures import theme as look
-    from fejoint.studies import used_joint, used_plot
+    from fejoint.studies import used_joint
 
     joint = given.read(case).joint
     if picture is not None:
@@ -52,17 +52,15 @@ def used(
         return None if text is None else quantity(f"--{name}", text, "length", 0.0, 500.0)
 
     apart = quantity("--within", within, "length", 0.001, 10.0)
-    found = used_joint.used(
-        joint,
-        hole=length("hole", hole),
-        bend=length("bend", bend),
-        neck=length("neck", neck),
-        within=apart,
-        refine=given.refine,
-    )
+    marks = [length(*mark) for mark in (("hole", hole), ("bend", bend), ("neck", neck))]
+    with console.progress_share("used joint", quiet=given.as_json) as progress:
+        found = used_joint.used(
+            joint, hole=marks[0], bend=marks[1], neck=marks[2], within=apart,
+            refine=given.refine, progress=progress,
+        )  # fmt: skip
     drawn = []
     if picture is not None and found.answer is not None:
-        drawn.append(used_plot.save(found, picture, title=joint.title))
+        drawn.append(look.save(found.plot(title=joint.title), picture))
     if given.as_json:
         console.say_json(found.to_dict())
     else:

@@ -280,6 +280,39 @@ def quantity(
     return number
 
 
+def per(
+    where: str, value: Any, above: Kind, below: Literal["length", "time"], example: str
+) -> float:
+    """Read a quantity over another, such as "12 kN/mm" or "5 mm/min"; a number as it is.
+
+    Raises
+    ------
+    BadInput
+        If it is none, or not above 0.
+    """
+    mend = f"write {example}"
+    try:
+        found = _over(value, above, below)
+    except (Misread, KeyError, TypeError) as error:
+        raise BadInput(Fault(where, shorten(value), f"must be such as {example}", mend)) from error
+    if not 0.0 < found < math.inf:
+        raise BadInput(Fault(where, shorten(value), "must be above 0", mend))
+    return found
+
+
+def _over(value: Any, above: Kind, below: Literal["length", "time"]) -> float:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    if not isinstance(value, str):
+        raise TypeError
+    top, _, bottom = value.partition("/")
+    if below == "time":
+        unit = {"s": 1.0, "min": 60.0, "h": 3600.0}[bottom.strip()]
+    else:
+        unit = units.read(f"1 {bottom.strip()}", below)
+    return units.read(top.strip(), above) / unit
+
+
 def unfit(value: str, *, lines: bool = False) -> str | None:
     """Return what no text of a case may hold and this one does, or None.
 

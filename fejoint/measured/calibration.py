@@ -15,7 +15,7 @@ from scipy.optimize import least_squares
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.measured.blank_pull import Blank
-from fejoint.measured.calibration_result import Fit, Learned, Prior, Pulled
+from fejoint.measured.calibration_result import Learned, LearnedLaw, Prior, Pulled
 from fejoint.measured.misfit import Misfit, load_at
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.surrogate import Solve, Surrogate
@@ -43,7 +43,7 @@ def fit(
     elastic_until: float = 0.0,
     moves: int = _MOST_MOVES,
     start: Sequence[float] | None = None,
-) -> Fit:
+) -> LearnedLaw:
     """Fit parameters of the joint to logs.
 
     Parameters
@@ -163,7 +163,7 @@ def _outcome(
     held_out: Sequence[Pulled],
     shift: float,
     notes: list[str],
-) -> Fit:
+) -> LearnedLaw:
     n, model = problem.n, problem.model
     covariance = problem.covariance(x)
     sd = np.sqrt(np.diag(covariance))
@@ -204,7 +204,7 @@ def _outcome(
             rms(data, first, p.rig.slack, p.rig.compliance, p.blank, free=True),
             rms(data, best, p.rig.slack, p.rig.compliance, p.blank, free=True),
         )
-    return Fit(
+    return LearnedLaw(
         tuple(learned), part, tuple(rigs), tuple(map(float, own[:, 0])), tuple(before),
         tuple(after), judged, model.solves, shift if np.isfinite(shift) else None, settled,
         problem.scatter, best, tuple(notes),

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.arrays import Floats
+from fejoint.errors import BadInput, Fault
+from fejoint.joint import model
+from fejoint.joint.model import Joint
 from fejoint.measured.blank_pull import Blank
 from fejoint.measured.rig_compliance import Curve, Rig
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 IDENTIFIED = 0.6
 """A parameter is learned where its uncertainty falls below this share of its prior's."""
@@ -95,8 +102,8 @@ class Learned:
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
-    """The outcome of a fit.
+class LearnedLaw:
+    """What was learned from logs of a part's law and the friction.
 
     Attributes
     ----------
@@ -119,6 +126,10 @@ class Fit:
         Relative scatter of load between samples, in the intervals already.
     curve : Curve
         The joint's curve at the fitted parameters.
+    notes : tuple of str
+    material, case : str
+        The learned metal as a table, and the whole case with it, as TOML; empty where nothing was
+        learned.
     """
 
     parameters: tuple[Learned, ...]
@@ -134,6 +145,43 @@ class Fit:
     scatter: float
     curve: Curve
     notes: tuple[str, ...] = ()
+    material: str = ""
+    case: str = ""
+
+    @property
+    def joint(self) -> Joint:
+        """The joint with the law learned.
+
+        Raises
+        ------
+        BadInput
+            If the fit has not settled.
+        """
+        self.check_settled()
+        return model.read(tomllib.loads(self.case))
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a parameter: value, its 95 % (low, high), its prior, whether the logs tell."""
+        import pandas as pd
+
+        rows = self.to_dict()["parameters"]
+        for row in rows:
+            row["low"], row["high"] = row.pop("interval_95")
+            del row["bounds"]
+        return pd.DataFrame(rows)
+
+    def check_settled(self) -> None:
+        """Refuse a fit that has not settled.
+
+        Raises
+        ------
+        BadInput
+            If it has not.
+        """
+        if not self.settled:
+            mend = "pull further, or give --rig or --blank"
+            raise BadInput(Fault("--learn", "", "has not settled: no case is written", mend))
 
     def values(self) -> dict[str, float]:
         """Return the identified values, the priors for the rest."""

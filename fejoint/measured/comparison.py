@@ -114,7 +114,7 @@ def expect(answer: Answer) -> Expected:
     The pull ends at a load maximum, where ductility runs out, or where the pin shears by the
     handbook's strength, whichever comes first.
     """
-    c = answer.curve
+    c = answer.trace
     highest = float(c.load.max())
     most, mode = highest, ""
     ends: list[tuple[float, str]] = []

@@ -2,133 +2,49 @@
 
 from __future__ import annotations
 
+import itertools
+import os
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.pull import pull
-from fejoint.errors import BadInput, Fault
-from fejoint.inputs.units import KGF
+from fejoint.arrays import Floats
+from fejoint.errors import BadInput, Fault, shorten
+from fejoint.inputs import fields
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.measured import blank_pull, calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
-from fejoint.measured.calibration_result import Fit, Pulled
+from fejoint.measured.calibration_result import LearnedLaw, Pulled
 from fejoint.measured.comparison import Expected, Matched
 from fejoint.measured.log_record import Hints, Log
-from fejoint.measured.statistics import Comparison, Spread, compare
+from fejoint.measured.outcome import Outcome
+from fejoint.measured.rig_compliance import Curve
+from fejoint.measured.statistics import compare
+from fejoint.measured.surrogate import Solve
+from fejoint.measured.test_plan import Plan, make
 from fejoint.sections.face.pull import OFFSET
 
 if TYPE_CHECKING:
-    import pandas as pd
+    pass
 
+PathLike = str | os.PathLike[str]
+RIG = "12 kN/mm"
+"""A stiffness as one writes it."""
+TRIED = 20.0
+"""Laws that a fit usually tries: half of them done counts as half."""
 LEAVES_THE_LINE = 2.5
 """Extension beyond its elastic line that a log must show to be learned from, over the offset's.
 Of a made log cut at 0.6 and 1.6 offsets the intervals exclude the truth, at 2.7 they hold it."""
 
 
-@dataclass(frozen=True, eq=False)
-class Outcome:
-    """Logs beside the prediction.
-
-    Attributes
-    ----------
-    expected : Expected
-    matches : tuple of Matched
-    spreads : dict of str to Spread
-    comparison : dict of str to Comparison
-        With the logs of another design.
-    fit : Fit or None
-    blank : bool
-        Whether a blank pull was taken out of the logs.
-    """
-
-    expected: Expected
-    matches: tuple[Matched, ...]
-    spreads: dict[str, Spread]
-    comparison: dict[str, Comparison] = field(default_factory=dict)
-    fit: Fit | None = None
-    blank: bool = False
-
-    def table(self) -> pd.DataFrame:
-        """Return one row a log: loads in N, slack in mm, the rig's compliance in mm/N."""
-        import pandas as pd
-
-        e = self.expected
-        rows = [
-            {
-                "log": m.log.name, "kind": m.log.kind, "broke": m.broke, "highest_N": m.maximum,
-                "predicted_highest_N": e.most if e.most_mode else None,
-                "offset_N": m.offset.load if m.offset else None,
-                "predicted_offset_N": e.offset.load if e.offset else None,
-                "slack_mm": m.rig.slack if m.rig else None,
-                "compliance_mm_per_N": m.rig.compliance if m.rig else None,
-                "rms_over_largest": m.rms, "rig_not_a_line": m.not_a_line,
-            }
-            for m in self.matches
-        ]  # fmt: skip
-        return pd.DataFrame(rows)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data, units in the names."""
-        e = self.expected
-        return {
-            "schema": "fejoint.match/1",
-            "case": e.answer.joint.to_dict(),
-            "predicted": {
-                "offset_load_on_extension_N": e.offset.load if e.offset else None,
-                "most_N": e.most,
-                "most_mode": e.most_mode,
-                "verdict": e.answer.verdict.sentence,
-            },
-            "logs": [_log(m) for m in self.matches],
-            "samples": {k: _spread(v, self.matches) for k, v in self.spreads.items()},
-            "against": {
-                k: {"difference": c.difference, "interval_95": list(c.interval),
-                    "p_value": c.p_value, "told_apart": c.told_apart}
-                for k, c in self.comparison.items()
-            },
-            "learned": self.fit.to_dict() if self.fit else None,
-        }  # fmt: skip
-
-
-def _log(m: Matched) -> dict[str, Any]:
-    return {
-        "name": m.log.name,
-        "kind": m.log.kind,
-        "rows": m.log.rows,
-        "bad_rows": [{"line": b.line, "why": b.why} for b in m.log.bad[:1000]],
-        "bad_rows_in_all": len(m.log.bad),
-        "assumed": list(m.log.assumed),
-        "maximum_N": m.maximum,
-        "maximum_kgf": m.maximum / KGF,
-        "peaks_N": m.log.force.tolist() if m.log.kind == "peaks" else None,
-        "offset_load_on_extension_N": m.offset.load if m.offset else None,
-        "rig": None if m.rig is None else {
-            "slack_mm": m.rig.slack, "slack_sd_mm": m.rig.slack_sd,
-            "compliance_mm_per_N": m.rig.compliance,
-            "compliance_sd_mm_per_N": m.rig.compliance_sd,
-            "zero_N": m.rig.zero, "from": m.rig.how,
-        },
-        "rms_over_largest": m.rms,
-        "bias_over_largest": m.bias,
-        "rig_not_a_line": m.not_a_line or None,
-        "spikes": [{"line": x.line, "force_N": x.force, "travel_mm": x.travel}
-                   for x in m.log.spikes[:1000]],
-    }  # fmt: skip
-
-
-def _spread(s: Spread, matches: Sequence[Matched]) -> dict[str, Any]:
-    return {
-        "count": s.count, "mean_N": s.mean, "deviation_N": s.deviation,
-        "interval_95_N": list(s.interval) if s.interval else None,
-        "outliers": [k + 1 for k in s.outliers],
-    }  # fmt: skip
-
-
-def expectation(joint: Joint, refine: float = 1.0) -> Expected:
+def expectation(
+    joint: Joint, refine: float = 1.0, progress: Progress | None = None, *, band: bool = False
+) -> Expected:
     """Return what is predicted for a joint at the rig."""
-    return like_for_like.expect(pull(joint, refine=refine))
+    return like_for_like.expect(pull(joint, refine=refine, progress=progress, band=band))
 
 
 def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[Log]:
@@ -151,16 +67,67 @@ def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[L
     return logs
 
 
+def plan(
+    joint: CaseLike,
+    *,
+    seen: Outcome | None = None,
+    scatter: float | None = None,
+    difference: float = 0.1,
+    power: float = 0.9,
+    refine: float = 1.0,
+    band: bool = False,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan a pull: what to expect, which load cell, where to stop, how many samples.
+
+    Parameters
+    ----------
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one.
+    seen : Outcome, optional
+        Of samples pulled already: their scatter is planned with.
+    scatter : float, optional
+        Standard deviation of loads over their mean, which goes before all else.
+    difference, power : float
+        Difference between two designs to tell, over the mean, and the chance of telling it.
+    refine : float
+    band : bool
+        Whether the prediction tells its odds, as one that is sealed should.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    BadInput
+        If the joint cannot be used, or difference, scatter or power is out of range.
+
+    Examples
+    --------
+    >>> made = plan("cases/demo/hard-pin.toml", scatter=0.05, refine=0.35)
+    >>> made.proof < made.expected.most < made.cell
+    True
+    """
+    expected = expectation(load(joint), refine, progress, band=band)
+    spread = None if seen is None else seen.spreads.get("load maximum")
+    return make(expected, seen=spread, scatter=scatter, difference=difference, power=power)
+
+
 def match(
     joint: CaseLike,
-    paths: Sequence[Path],
+    paths: PathLike | Sequence[PathLike],
     *,
-    against: Sequence[Path] = (),
+    against: PathLike | Sequence[PathLike] = (),
     hints: Hints | None = None,
-    stiffness: float | None = None,
-    blank: Path | None = None,
+    stiffness: float | str | None = None,
+    blank: PathLike | None = None,
     refine: float = 1.0,
     expected: Expected | None = None,
+    progress: Progress | None = None,
 ) -> Outcome:
     """Put logs beside the prediction.
 
@@ -168,18 +135,22 @@ def match(
     ----------
     joint : Joint, path or mapping
         The joint, its case file, or the tables of one.
-    paths : sequence of Path
+    paths : path or sequence of paths
         Logs of this joint.
-    against : sequence of Path
+    against : path or sequence of paths
         Logs of another design, compared with the first.
     hints : Hints, optional
-    stiffness : float, optional
-        Of the rig, N/mm.
-    blank : Path, optional
+        What is known of the logs' columns and units; guessed, or asked for, without it.
+    stiffness : float or str, optional
+        Of the rig: N/mm, or such as "12 kN/mm".
+    blank : path, optional
         Log of the grip with a stiff bar in the joint's place: the rig's own stretch.
     refine : float
     expected : Expected, optional
         The prediction, if it is there already.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -192,17 +163,19 @@ def match(
 
     Examples
     --------
-    >>> outcome = match("cases/demo/hard-pin.toml", [Path("cases/demo/pulls/hard-pin-1.csv")])
-    >>> len(outcome.table())
+    >>> outcome = match("cases/demo/hard-pin.toml", "cases/demo/pulls/hard-pin-1.csv")
+    >>> len(outcome.frame)
     1
     """
-    expected = expected or expectation(load(joint), refine)
+    told = Told(progress)
+    expected = expected or expectation(load(joint), refine, told.part(0.0, 0.9))
     hints = hints or Hints()
-    of_rig = None if blank is None else blank_pull.read(log_reader.read(blank, hints))
+    of_rig = None if blank is None else blank_pull.read(log_reader.read(Path(blank), hints))
+    rig = None if stiffness is None else fields.per("rig", stiffness, "force", "length", RIG)
     sets = []
     for group in (paths, against):
-        logs = read_logs(group, hints, expected)
-        sets.append([_matched(log, expected, stiffness, of_rig) for log in logs])
+        logs = read_logs(_paths(group), hints, expected)
+        sets.append([_matched(log, expected, rig, of_rig) for log in logs])
     own, other = sets
     comparison = {}
     if other:
@@ -211,7 +184,18 @@ def match(
         if min(map(len, offsets)) >= 2:
             comparison["offset load"] = compare(*offsets)
     spreads = like_for_like.spreads(own)
+    told("logs read and compared", 1.0)
     return Outcome(expected, tuple(own), spreads, comparison, blank=blank is not None)
+
+
+def _paths(given: PathLike | Sequence[PathLike]) -> list[Path]:
+    if isinstance(given, str | os.PathLike):
+        given = [given]
+    try:
+        return [Path(each) for each in given]
+    except TypeError as error:
+        mend = 'write for example ["pull-1.csv", "pull-2.csv"]'
+        raise BadInput(Fault("logs", shorten(repr(given)), "must be paths", mend)) from error
 
 
 def _matched(
@@ -231,7 +215,8 @@ def learned(
     part: str = "ear",
     hold_out: int | None = None,
     refine: float = 0.5,
-) -> Fit:
+    progress: Progress | None = None,
+) -> LearnedLaw:
     """Learn the law of a part from the outcome's logs.
 
     Parameters
@@ -244,10 +229,13 @@ def learned(
         Last logs to judge by only; one of three or more if left out.
     refine : float
         Of the fit's many solves; one finer solve corrects them.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
-    Fit
+    LearnedLaw
 
     Raises
     ------
@@ -256,9 +244,8 @@ def learned(
 
     Examples
     --------
-    >>> logs = [Path("cases/demo/pulls/hard-pin-1.csv")]
-    >>> outcome = match("cases/demo/hard-pin.toml", logs)
-    >>> fit = learned("cases/demo/hard-pin.toml", outcome)
+    >>> outcome = match("cases/demo/hard-pin.toml", "cases/demo/pulls/hard-pin-1.csv")
+    >>> law = learned("cases/demo/hard-pin.toml", outcome)
     """
     joint = load(joint)
     for m in outcome.matches:
@@ -282,13 +269,31 @@ def learned(
         pulls.append(Pulled(m.log.name, m.log.force - m.rig.zero, travel, m.rig, m.blank))
     used, judged = pulls[: len(pulls) - held], pulls[len(pulls) - held :]
     reach = max(float(p.extension(int(p.force.argmax()) + 1).max()) for p in used)
-    reach = min(1.15 * reach, float(outcome.expected.answer.curve.extension.max()))
+    reach = min(1.15 * reach, float(outcome.expected.answer.trace.extension.max()))
     known = joint_model.priors(joint, part)
-    return calibration.fit(
+    count, told = itertools.count(1), Told(progress)
+
+    def solved(finesse: float) -> Solve:
+        solve = joint_model.real_solve(joint, part, known, reach, finesse)
+
+        def one_more(at: Floats) -> Curve:
+            k = next(count)
+            told(f"law tried {k}", k / (k + TRIED))
+            return solve(at)
+
+        return one_more
+
+    law = calibration.fit(
         used,
-        joint_model.real_solve(joint, part, known, reach, refine),
+        solved(refine),
         known,
-        finer=joint_model.real_solve(joint, part, known, reach, 2.0 * refine),
+        finer=solved(2.0 * refine),
         held_out=judged,
         elastic_until=LEAVES_THE_LINE * OFFSET * outcome.expected.hole,
     )
+    told("done", 1.0)
+    if not law.settled:
+        return law
+    names = [m.log.name for m in outcome.matches if m.log.name not in law.held_out]
+    material, case = joint_model.learned_case(joint, part, law, names)
+    return replace(law, material=material, case=case)

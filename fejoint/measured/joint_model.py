@@ -19,7 +19,7 @@ from fejoint.joint.parts import Ear
 from fejoint.materials import hardening_laws as laws
 from fejoint.materials import library
 from fejoint.materials.material import Material
-from fejoint.measured.calibration_result import Fit, Prior
+from fejoint.measured.calibration_result import LearnedLaw, Prior
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.surrogate import Solve
 
@@ -115,7 +115,7 @@ def real_solve(
     return solve
 
 
-def learned_case(joint: Joint, part: str, fit: Fit, logs: Sequence[str]) -> tuple[str, str]:
+def learned_case(joint: Joint, part: str, fit: LearnedLaw, logs: Sequence[str]) -> tuple[str, str]:
     """Return the material's table alone, and the whole case with it, as TOML.
 
     Only what the logs identify is changed; the table says what was learned from what.

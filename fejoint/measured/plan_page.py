@@ -10,6 +10,7 @@ from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF, figures
 from fejoint.measured import plots, statistics
 from fejoint.measured.test_plan import RIG_CAUTIONS, Plan
+from fejoint.output.pictures import theme as look
 
 
 def write_page(plan: Plan, path: Path) -> Path:
@@ -29,7 +30,8 @@ def write_page(plan: Plan, path: Path) -> Path:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.filters["n"] = lambda x, digits=None: figures(x, digits) if digits else f"{x:,.0f}"
-    picture = base64.b64encode(plots.plan_curve(plan)).decode()
+    drawn = look.encoded(plots.plan_curve(plan), "svg", look.PIXELS)
+    picture = base64.b64encode(drawn).decode()
     limits = [x for x in LIMITS if x.startswith(("Plane stress", "Not modelled"))]
     text = environment.get_template("plan.html").render(
         plan=plan, mesh_scale=MESH_SCALE, joint=plan.answer.joint, kgf=KGF,

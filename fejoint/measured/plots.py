@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.arrays import Floats
+from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import both_units
 from fejoint.measured import results_book
 from fejoint.measured.comparison import Expected, Matched, difference_at, maxima
-from fejoint.measured.rig_compliance import Curve
 from fejoint.output.pictures import theme as look
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from fejoint.measured.book import Book
+    from fejoint.measured.outcome import Outcome
     from fejoint.measured.test_plan import Plan
-
-PIXELS = 1800
 
 
 def _axes(figure: Figure, bottom: float, top: float, right: float = 0.74) -> Axes:
@@ -32,72 +31,62 @@ def _axes(figure: Figure, bottom: float, top: float, right: float = 0.74) -> Axe
     )
 
 
-def plan_curve(plan: Plan) -> bytes:
-    """Return the predicted curve with its band, the proof stop and the first to give, as SVG."""
-    theme, e = look.theme("print"), plan.expected
-    with look.styled(theme):
-        figure = look.page_figure((PIXELS, 760))
+def plan_curve(plan: Plan, *, title: str = "", theme: str = "print") -> Figure:
+    """Draw the predicted curve with its band, the proof stop and the first to give."""
+    colours, c = look.theme(theme), plan.expected.curve
+    first = plan.answer.verdict.order[0].first if plan.answer.verdict.order else None
+    lines = [(plan.proof, "proof pull: stop here")]
+    if first is not None and first.mode != definitions.NOTHING:
+        lines.append((first.load, f"{definitions.title(first.mode)}: the first to give"))
+    with look.styled(colours):
+        over = 0.28 if title else 0.0
+        figure = look.page_figure((look.PIXELS, round(760 + over * look.PIXELS / look.WIDTH)))
         height = figure.get_size_inches()[1]
-        axes = _axes(figure, 0.46, height - 0.12)
-        c = e.curve
+        figure.text(0.78 / look.WIDTH, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
+        axes = _axes(figure, 0.46, height - 0.12 - over)
         half = 2.0 * plan.scatter
         axes.fill_between(
-            c.extension, (1 - half) * c.load, (1 + half) * c.load, color=theme.faint, lw=0.0,
+            c.extension, (1 - half) * c.load, (1 + half) * c.load, color=colours.faint, lw=0.0,
             alpha=0.6,
         )  # fmt: skip
-        axes.plot(c.extension, c.load, color=theme.ink, lw=1.6)
+        axes.plot(c.extension, c.load, color=colours.ink, lw=1.6)
         end = float(c.extension.max())
         axes.set(xlim=(0.0, 1.02 * end), ylim=(0.0, (1.05 + half) * float(c.load.max())))
         axes.set_xlabel("extension of the joint, mm (grey: two standard deviations of the load)")
         axes.set_ylabel("pull, N")
-        for load, said in (
-            (plan.proof, "proof pull: stop here"),
-            *(
-                [(plan.answer.verdict.order[0].first.load,
-                  f"{plan.answer.verdict.order[0].first.mode}: the first to give")]
-                if plan.answer.verdict.order
-                and plan.answer.verdict.order[0].first.mode != definitions.NOTHING
-                else []
-            ),
-        ):  # fmt: skip
-            axes.axhline(load, color=theme.mark, lw=0.8, ls=(0, (5, 2)))
-            axes.text(0.99 * end, load, f"{said}, {both_units(load)}", color=theme.mark,
-                      ha="right", va="bottom", bbox=_halo(theme))  # fmt: skip
-        look.loads_up(axes).set_ylabel("kgf", color=theme.quiet)
-        return look.encoded(figure, "svg", PIXELS)
+        for load, said in lines:
+            axes.axhline(load, color=colours.mark, lw=0.8, ls=(0, (5, 2)))
+            axes.text(0.99 * end, load, f"{said}, {both_units(load)}", color=colours.mark,
+                      ha="right", va="bottom", bbox=_halo(colours))  # fmt: skip
+        look.loads_up(axes).set_ylabel("kgf", color=colours.quiet)
+        return look.shown(figure)
 
 
 def _halo(theme: look.Theme) -> dict[str, Any]:
     return {"facecolor": theme.paper, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
 
 
-def overlay(
-    expected: Expected,
-    matches: Sequence[Matched],
-    path: Path,
-    theme: str = "print",
-    learned: Curve | None = None,
-) -> Path:
+def overlay(found: Outcome, *, title: str = "", theme: str = "print") -> Figure:
     """Draw measured and predicted curves, and below them their difference.
 
     Parameters
     ----------
-    expected : Expected
-    matches : sequence of Matched
-    path : Path
-        Ending in .png, .svg or .pdf.
-    theme : str
-    learned : Curve, optional
-        The joint's curve by the law learned from the logs.
+    found : Outcome
+        With the curve by the law learned from the logs, where it has one.
+    title : str
+        The joint's own if left out.
+    theme : {"print", "screen", "dark"}
     """
     colours = look.theme(theme)
+    expected, matches = found.expected, found.matches
+    learned = found.fit.curve if found.fit else None
     drawn = [m for m in matches if m.curve is not None and len(m.curve.load) > 2]
     with look.styled(colours):
-        figure = look.page_figure((PIXELS, 1320 if drawn else 900))
+        figure = look.page_figure((look.PIXELS, 1320 if drawn else 900))
         height = figure.get_size_inches()[1]
         axes = _axes(figure, 1.75 if drawn else 0.5, height - 0.42)
         measured = f"{len(drawn)} measured" if len(drawn) > 1 else "measured"
-        title = " ".join(expected.answer.joint.title.split()) or "pinned joint"
+        title = title or " ".join(expected.answer.joint.title.split()) or "pinned joint"
         figure.text(0.78 / look.WIDTH, 1.0 - 0.22 / height, title, fontsize=10, va="center")
         c = expected.curve
         ends = [float(m.curve.extension.max()) for m in drawn if m.curve is not None]
@@ -155,7 +144,7 @@ def overlay(
             _differences(_axes(figure, 0.5, 1.6), expected, drawn, end, colours)
         else:
             axes.set_xlabel("extension of the joint, mm")
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
 
 
 def _differences(
@@ -178,24 +167,33 @@ def _differences(
     axes.yaxis.set_major_formatter(look.thousands)
 
 
-def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print") -> Path:
+def parity(pulls: Sequence[results_book.Entry], *, title: str = "", theme: str = "print") -> Figure:
     """Draw measured against predicted loads of the book, with the band of the next pull.
 
     Parameters
     ----------
     pulls : sequence of Entry
         At least one with a predicted load.
-    path : Path
-        Ending in .png, .svg or .pdf.
-    theme : str
+    title : str
+    theme : {"print", "screen", "dark"}
+
+    Raises
+    ------
+    BadInput
+        If no pull has a predicted load.
     """
     colours = look.theme(theme)
     known = [e for e in pulls if e.predicted]
+    if not known:
+        mend = "`fejoint match ... --book` adds them"
+        raise BadInput(Fault("book", "", "holds no pull with a predicted load", mend))
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     with look.styled(colours):
-        figure = look.page_figure((PIXELS, 1560))
+        over = 0.28 if title else 0.0
+        figure = look.page_figure((look.PIXELS, round(1560 + over * look.PIXELS / look.WIDTH)))
         height = figure.get_size_inches()[1]
-        axes = _axes(figure, 0.5, height - 0.2 - 0.42 * len(judged), 0.3)
+        figure.text(0.78 / look.WIDTH, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
+        axes = _axes(figure, 0.5, height - over - 0.2 - 0.42 * len(judged), 0.3)
         loads = np.array([(e.predicted, e.measured) for e in known], float)
         low, high = 0.75 * float(loads.min()), 1.3 * float(loads.max())
         line = np.array([low, high])
@@ -222,7 +220,7 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
                               mark, ms=5.5, ls="", mec=ink, mfc=ink if hit else colours.paper,
                               alpha=0.85, label=label)  # fmt: skip
             for n, text in enumerate(j.sentence().split("; ", 1)):
-                top = height - 0.2 - 0.42 * k - 0.17 * n
+                top = height - over - 0.2 - 0.42 * k - 0.17 * n
                 figure.text(0.78 / look.WIDTH, top / height, text, va="center", color=ink)
         axes.set(xlim=(low, high), ylim=(low, high), xscale="log", yscale="log")
         ticks = [d * 10.0**p for p in range(0, 9) for d in (1, 1.5, 2, 3, 4, 5, 6, 8)]
@@ -237,7 +235,12 @@ def parity(pulls: Sequence[results_book.Entry], path: Path, theme: str = "print"
             loc="upper left", fontsize=7.5, facecolor=colours.paper, edgecolor="none",
             framealpha=0.85,
         )  # fmt: skip
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
+
+
+def parity_of(book: Book, *, title: str = "", theme: str = "print") -> Figure:
+    """Draw the pulls of a book; see `parity`."""
+    return parity(book.entries, title=title, theme=theme)
 
 
 def band_span(pulled: Sequence[results_book.Entry]) -> Floats:

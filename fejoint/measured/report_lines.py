@@ -6,16 +6,17 @@ from collections.abc import Sequence
 
 from fejoint.analysis import definitions
 from fejoint.inputs.units import both_units
-from fejoint.measured import caliper, evaluate, test_plan
-from fejoint.measured.calibration_result import Fit
+from fejoint.measured import caliper, test_plan
+from fejoint.measured.calibration_result import LearnedLaw
 from fejoint.measured.comparison import Expected, Matched, sample_names
+from fejoint.measured.outcome import Outcome
 from fejoint.measured.statistics import Spread
 
 _SHOWN = 5
 """Bad rows shown of a log; the rest are in the answer."""
 
 
-def of_logs(outcome: evaluate.Outcome) -> list[str]:
+def of_logs(outcome: Outcome) -> list[str]:
     """Say how every log was read and how it lies beside the prediction."""
     e, told = outcome.expected, []
     for m in outcome.matches:
@@ -79,7 +80,7 @@ def _most(e: Expected) -> str:
     )
 
 
-def _say_spread(name: str, s: Spread, outcome: evaluate.Outcome) -> str:
+def _say_spread(name: str, s: Spread, outcome: Outcome) -> str:
     said = f"{name}, {s.count} samples: mean {both_units(s.mean)}"
     if s.interval is not None and s.deviation is not None:
         said += (
@@ -95,7 +96,7 @@ def _say_spread(name: str, s: Spread, outcome: evaluate.Outcome) -> str:
     return said
 
 
-def of_fit(fit: Fit) -> list[str]:
+def of_fit(fit: LearnedLaw) -> list[str]:
     """Say what was learned."""
     told = [f"learned ({fit.solves} solves):"]
     for x in fit.parameters:

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from fejoint.analysis import definitions
 from fejoint.analysis.cautions import CAUTIONS
+from fejoint.analysis.plotted import Plotted, from_above
 from fejoint.analysis.result import Answer, Event
+from fejoint.files import write_atomically
 from fejoint.inputs.units import KGF
 from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.measured import statistics
+from fejoint.measured.caliper import blank
 from fejoint.measured.comparison import Expected
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CELLS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 """Load cells as they are sold, kN (common practice, no source)."""
@@ -47,8 +55,8 @@ class Happening:
 
 
 @dataclass(frozen=True)
-class Plan:
-    """What to expect and to do.
+class Plan(Plotted):
+    """What to expect and to do; `str` says it, `write` makes a page to print.
 
     Attributes
     ----------
@@ -75,6 +83,40 @@ class Plan:
     difference: float
     power: float
     count: int
+    _drawn_by = ("measured.plots", "plan_curve")
+
+    def __str__(self) -> str:
+        """Return what to expect and to do, line by line."""
+        return "\n".join(from_above("measured.report_lines", "of_plan")(self))
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a thing to expect, by rising load: N and kgf, extension and hole in mm."""
+        import pandas as pd
+
+        return pd.DataFrame(self.to_dict()["expect"])
+
+    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, Path]:
+        """Write `plan.html`, a page to print, and `caliper.toml`, an empty caliper sheet.
+
+        Parameters
+        ----------
+        folder : path
+            Made if it is not there.
+
+        Returns
+        -------
+        (Path, Path)
+
+        Raises
+        ------
+        BadInput
+            If they cannot be written.
+        """
+        page: Path = from_above("measured.plan_page", "write_page")(self, Path(folder, "plan.html"))
+        sheet = Path(folder, "caliper.toml")
+        write_atomically(sheet, blank(self.answer.joint))
+        return page, sheet
 
     @property
     def answer(self) -> Answer:
@@ -187,7 +229,7 @@ def _of(name: str, title: str, load: float | None, answer: Answer, why: str) -> 
         return Happening(name, title, None, None, None, why)
     import numpy as np
 
-    c = answer.curve
+    c = answer.trace
     end = int(np.argmax(c.load)) + 1
     return Happening(
         name,

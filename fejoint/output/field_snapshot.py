@@ -108,7 +108,7 @@ def offset_index(answer: Answer, name: str) -> float | None:
     limits = (x for row in answer.verdict.order for x in (row.first, *row.later))
     loads = (x.load for x in limits if x.cause == OFFSET_LOAD and x.member in members)
     load = next(loads, None)
-    return None if load is None else load_curve.first_reach(answer.curve.load, load)
+    return None if load is None else load_curve.first_reach(answer.trace.load, load)
 
 
 def in_joint(answer: Answer, name: str, index: float, moment: str) -> Snapshot:
@@ -117,7 +117,7 @@ def in_joint(answer: Answer, name: str, index: float, moment: str) -> Snapshot:
     shot = at(answer.faces[name], face_index(answer, name, index), moment)
     return replace(
         shot,
-        pull=load_curve.at_index(answer.curve.load, index),
+        pull=load_curve.at_index(answer.trace.load, index),
         borne=load_curve.at_index(own.load, index),
     )
 

@@ -32,16 +32,18 @@ PRINT_SECONDS = 60.0
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "msedge")
 
 
-def write(
-    answers: Sequence[Answer | Mapping[str, Any]], path: Path, sources: Sequence[str] = ()
+def report(
+    answers: Answer | Sequence[Answer | Mapping[str, Any]],
+    path: str | os.PathLike[str],
+    sources: Sequence[str] = (),
 ) -> Path:
     """Write a report of one answer, or the comparison of several.
 
     Parameters
     ----------
-    answers : sequence of Answer or of the plain data of `answer.json`
+    answers : Answer, or sequence of Answer or of the plain data of `answer.json`
         Plain data hold no fields: their joints are pulled again for the pictures.
-    path : Path
+    path : path
         Ending in .html or .pdf.
     sources : sequence of str
         Files of the answers, named on the first page.
@@ -55,7 +57,18 @@ def write(
     BadInput
         If the suffix is another, there is no browser to print a PDF, or the file cannot be
         written.
+
+    Examples
+    --------
+    >>> import fejoint, tempfile
+    >>> answer = fejoint.pull("cases/demo/hard-pin.toml", refine=0.35)
+    >>> report(answer, tempfile.mkdtemp() + "/report.html").name
+    'report.html'
     """
+    path = Path(path)
+    answers = [answers] if isinstance(answers, Answer) else answers
+    if not answers:
+        raise BadInput(Fault("answers", "", "must be at least one", "give an answer"))
     check_suffix(path)
     printer = browser() if path.suffix.lower() == ".pdf" else None
     named = ", ".join(sources)

@@ -46,9 +46,7 @@ def html(answer: Answer) -> str:
 
 def plot(answer: Answer, what: str, look: str) -> Figure:
     """Return one picture as a figure that a notebook shows whatever its plotting is set to."""
-    figure, pixels = drawing_of(answer, what, theme=look)
-    vars(figure)["_repr_png_"] = lambda: theme.encoded(figure, "png", pixels)
-    return figure
+    return theme.shown(*drawing_of(answer, what, theme=look))
 
 
 def grid(answer: Answer) -> pyvista.UnstructuredGrid:

@@ -41,7 +41,7 @@ def after_proof(answer: Answer, load: float, refine: float = 1.0) -> dict[str, A
     history = answer.axial
     index = None if history is None else load_curve.first_reach(history.load, load)
     if history is None or index is None:
-        return told | {"reached": False, "most_N": float(answer.curve.load.max())}
+        return told | {"reached": False, "most_N": float(answer.trace.load.max())}
     settings = PullSettings(refine)
     own = settings.axial(answer.joint)
     _, plate = shown_ear(answer)

@@ -44,10 +44,10 @@ def pack(answer: Answer) -> bytes:
     header: dict[str, Any] = {"stress_top_MPa": stress_top(answer.joint)}
     name, face = shown_ear(answer)
     axial = answer.axial
-    load = answer.curve.load
+    load = answer.trace.load
     _keep(arrays, "load", load)
-    _keep(arrays, "extension", answer.curve.extension)
-    _keep(arrays, "elongation", answer.curve.hole_elongation)
+    _keep(arrays, "extension", answer.trace.extension)
+    _keep(arrays, "elongation", answer.trace.hole_elongation)
     header["ear"] = _face(arrays, face) | {"name": name}
     if axial is None:
         _keep(arrays, "ear.moment", np.linspace(0.0, len(face.load) - 1.0, len(load)))

@@ -8,19 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fejoint.analysis import definitions
+from fejoint.analysis.plotted import Plotted, RowsOf
 from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.pull import Shared, pull
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault, shorten
 from fejoint.handbook.limit_loads import oblique_load
 from fejoint.inputs import fields
-from fejoint.joint.model import CaseLike, load
+from fejoint.inputs.units import both_units
+from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.kernel import load_curve
 from fejoint.sections.face.pull import OFFSET
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 EVERY = tuple(float(a) for a in range(0, 181, 15))
 """Directions pulled where none are asked for, degrees."""
@@ -71,6 +77,50 @@ class Direction:
         }
 
 
+@dataclass(frozen=True, eq=False)
+class Directions(Plotted, RowsOf[Direction]):
+    """What a joint bears over the direction of the pull.
+
+    Attributes
+    ----------
+    joint : Joint
+    rows : tuple of Direction
+        By rising angle; the study is the sequence of them.
+    """
+
+    joint: Joint
+    rows: tuple[Direction, ...]
+    _drawn_by = ("studies.directions_plot", "draw")
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a direction: angle_deg, loads in N, what gives first."""
+        import pandas as pd
+
+        return pd.DataFrame([row.to_dict() for row in self.rows])
+
+    @property
+    def lowest(self) -> Direction | None:
+        """The direction in which something gives at the lowest pull."""
+        gave = (row for row in self.rows if row.first_mode != definitions.NOTHING)
+        return min(gave, key=lambda row: row.first_load, default=None)
+
+    @property
+    def sentence(self) -> str:
+        """In which direction the joint gives first, what does, and what it bears straight."""
+        low = self.lowest
+        if low is None:
+            most = both_units(max(row.largest_load for row in self.rows))
+            return f"Nothing gave in any direction, up to {most}."
+        what = definitions.title(low.first_mode)
+        said = f"Lowest at {low.angle:g} degrees: {what} at {both_units(low.first_load)}"
+        straight = next((row for row in self.rows if row.angle == 0.0), None)
+        if straight is None or straight is low or straight.first_mode == definitions.NOTHING:
+            return f"{said}."
+        share = 100.0 * (1.0 - low.first_load / straight.first_load)
+        return f"{said}, {share:.0f} % less than straight ({both_units(straight.first_load)})."
+
+
 def directions(
     joint: CaseLike,
     angles: Iterable[float | str] = EVERY,
@@ -78,7 +128,7 @@ def directions(
     refine: float = 1.0,
     solver: str = "fastest",
     progress: Progress | None = None,
-) -> tuple[Direction, ...]:
+) -> Directions:
     """Pull a joint in many directions.
 
     Parameters
@@ -96,7 +146,7 @@ def directions(
 
     Returns
     -------
-    tuple of Direction
+    Directions
         By rising angle; one a direction.
 
     Raises
@@ -127,13 +177,12 @@ def directions(
         told(f"pulled at {angle:g} degrees", k / len(asked), rows[angle].largest_load)
     # the two ends of the interaction, pulled for it where they were not asked for
     ends = [rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, 90.0)] if asked else []
-    return tuple(
-        replace(row, interaction_load=_interaction(row.angle, ends)) for row in rows.values()
-    )
+    whole = [replace(row, interaction_load=_interaction(row.angle, ends)) for row in rows.values()]
+    return Directions(joint, tuple(whole))
 
 
 def _row(angle: float, answer: Answer) -> Direction:
-    curve, first = answer.curve, answer.verdict.first
+    curve, first = answer.trace, answer.verdict.first
     hole = max(ear.hole for ear in answer.joint.ears)
     moved = load_curve.offset_point(curve.load, curve.extension, OFFSET * hole)
     return Direction(

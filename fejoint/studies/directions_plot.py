@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fejoint.analysis import definitions
-from fejoint.inputs.units import both_units
 from fejoint.joint.parts import Ear
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.joint_drawing import profile
-from fejoint.studies.directions import Direction
+from fejoint.studies.directions import Direction, Directions
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,39 +20,26 @@ SIZE = (1800, 1160)
 """Pixels of the picture."""
 
 
-def polar(
-    rows: Sequence[Direction],
-    path: Path,
-    *,
-    title: str = "",
-    ear: Ear | None = None,
-    theme: str = "print",
-) -> Path:
-    """Draw what a joint bears over the direction of the pull, as lobes about the ear.
+def draw(found: Directions, *, title: str = "", theme: str = "print") -> Figure:
+    """Draw what a joint bears over the direction of the pull, as lobes about its ear.
 
     Parameters
     ----------
-    rows : sequence of Direction
+    found : Directions
         At least two.
-    path : Path
-        Its suffix says PNG, SVG or PDF.
     title : str
-    ear : Ear, optional
-        Drawn in the middle, pointing to 0 degrees.
+        The joint's own if left out.
     theme : {"print", "screen", "dark"}
-
-    Returns
-    -------
-    Path
     """
     shade = look.theme(theme)
     with look.styled(shade):
-        return look.save(drawn(rows, title, ear, shade), path, SIZE[0])
+        return look.shown(_drawn(found, title or found.joint.title, shade))
 
 
-def drawn(rows: Sequence[Direction], title: str, ear: Ear | None, shade: look.Theme) -> Figure:
-    """Return the picture as a figure."""
+def _drawn(found: Directions, title: str, shade: look.Theme) -> Figure:
     from typing import cast
+
+    rows, ear = found.rows, found.joint.ears[0]
 
     figure = look.page_figure(SIZE)
     whole = min(row.angle for row in rows) < 0.0
@@ -88,13 +72,12 @@ def drawn(rows: Sequence[Direction], title: str, ear: Ear | None, shade: look.Th
     axes.set_rgrids(rings, named, fontsize=6.5)
     axes.grid(color=shade.faint, linewidth=0.6)
     axes.set_rlim(0.0, top)
-    _modes(axes, rows, shade)
+    _modes(axes, found, shade)
     axes.legend(loc="lower center", bbox_to_anchor=(0.5, -0.12 if whole else 0.07), ncols=4,
                 frameon=False, fontsize=7.0)  # fmt: skip
-    if ear is not None:
-        _ear(figure, axes, ear, shade)
+    _ear(figure, axes, ear, shade)
     figure.text(0.02, 0.965, title, fontsize=9.5, fontweight="bold", va="top")
-    figure.text(0.02, 0.925, sentence(rows), va="top", color=shade.mark)
+    figure.text(0.02, 0.925, found.sentence, va="top", color=shade.mark)
     figure.text(
         0.02, 0.885, "pull on the joint over its angle to the ear: 0 straight, 90 sideways, 180 "
         "pushed back", color=shade.quiet, va="top",
@@ -102,30 +85,9 @@ def drawn(rows: Sequence[Direction], title: str, ear: Ear | None, shade: look.Th
     return figure
 
 
-def sentence(rows: Sequence[Direction]) -> str:
-    """Say in which direction the joint gives first, where, and what it bears straight."""
-    low = _lowest(rows)
-    if low is None:
-        most = both_units(max(row.largest_load for row in rows))
-        return f"Nothing gave in any direction, up to {most}."
-    what = definitions.title(low.first_mode)
-    said = f"Lowest at {low.angle:g} degrees: {what} at {both_units(low.first_load)}"
-    straight = next((row for row in rows if row.angle == 0.0), None)
-    if straight is None or straight is low or straight.first_mode == definitions.NOTHING:
-        return f"{said}."
-    share = 100.0 * (1.0 - low.first_load / straight.first_load)
-    return f"{said}, {share:.0f} % less than straight ({both_units(straight.first_load)})."
-
-
-def _lowest(rows: Sequence[Direction]) -> Direction | None:
-    """Return the direction in which something gives at the lowest pull."""
-    gave = (row for row in rows if row.first_mode != definitions.NOTHING)
-    return min(gave, key=lambda row: row.first_load, default=None)
-
-
-def _modes(axes: PolarAxes, rows: Sequence[Direction], shade: look.Theme) -> None:
+def _modes(axes: PolarAxes, found: Directions, shade: look.Theme) -> None:
     """Mark the lowest, and name what gives first, once in each stretch of directions."""
-    low = _lowest(rows)
+    low, rows = found.lowest, found.rows
     if low is not None:
         at = [np.radians(low.angle)], [low.first_load]
         axes.plot(*at, "o", color=shade.mark, ms=7.0, zorder=6)

@@ -11,14 +11,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, end_words, sentence_words
 from fejoint.analysis.limit_loads import JointReading
-from fejoint.analysis.pull import pull_axial, solve_members
+from fejoint.analysis.progress import Progress
+from fejoint.analysis.pull import pull_axial, solve_members, watching
 from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.inputs import fields
 from fejoint.inputs.units import both_units
 from fejoint.joint.model import CaseLike, load
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 RIDES = 1.0
 """Stiffness of what holds the other ear, N/mm: it moves with the pin."""
@@ -62,6 +67,27 @@ class SideBlow:
     pin_pulls_apart: float | None
 
     @property
+    def frame(self) -> pd.DataFrame:
+        """A row a thing that the blow does: its words, and its load in N (NaN: not reached)."""
+        import pandas as pd
+
+        return pd.DataFrame(self.lines, columns=["what", "load_N"]).astype({"load_N": float})
+
+    @property
+    def lines(self) -> tuple[tuple[str, float | None], ...]:
+        """What the blow does, and at which load, N; None where it was not reached."""
+        return (
+            ("across the pin: the pin yields", self.pin_yields),
+            ("across the pin: the pin hinges", self.pin_hinges),
+            ("across the pin: bend left in the pin 1 % of its span", self.pin_keeps_bend),
+            ("across the pin: the ear's hole stretches by 2 %", self.hole_gives),
+            ("across the pin: the ear bends aside at its grip", self.ear_bends_across),
+            (f"across the pin: highest load, where {self.ended}", self.largest),
+            ("along the pin, by hand: the ear bends at its grip", self.ear_bends),
+            ("along the pin, by hand: the pin yields between its heads", self.pin_pulls_apart),
+        )
+
+    @property
     def sentence(self) -> str:
         """What a blow across the pin, and one along it, does first."""
         across = {
@@ -79,7 +105,12 @@ class SideBlow:
 
 
 def side_blow(
-    joint: CaseLike, *, angle: float | str = 90.0, refine: float = 1.0, solver: str = "fastest"
+    joint: CaseLike,
+    *,
+    angle: float | str = 90.0,
+    refine: float = 1.0,
+    solver: str = "fastest",
+    progress: Progress | None = None,
 ) -> SideBlow:
     """Push the first ear of a joint sideways, across and along the pin.
 
@@ -91,6 +122,9 @@ def side_blow(
         Of the blow across the pin against the ear's axis, degrees.
     refine, solver
         As for `fejoint.pull`.
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -111,13 +145,16 @@ def side_blow(
     angle = fields.quantity("angle", angle, "angle", -180.0, 180.0)
     struck = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
     settings = PullSettings(refine, solver=solver)
-    members = solve_members(struck, settings)
+    watch = watching(struck, settings, progress)
+    members = solve_members(struck, settings, progress=watch)
     whole = axial_case(struck, members)
     first, shank, *others = whole.plates
     plates = (first, shank, *(replace(p, spring=RIDES) for p in others))
-    history = pull_axial(struck, members, settings, case=replace(whole, plates=plates))
+    history = pull_axial(struck, members, settings, watch, replace(whole, plates=plates))
     reading = JointReading(struck, members, history, settings.axial(struck))
     offset, bends = reading.offset(0), reading.strip_hinge_place(0)
+    if progress is not None:
+        progress("done", 1.0, float(history.load.max()))
     ear, pin, rigid = joint.ears[0], joint.pin, joint.pin.rigid
     moment = 0.25 * ear.strip_width * ear.thickness**2 * ear.material.rp02
     area = 0.25 * math.pi * pin.diameter**2

@@ -14,9 +14,8 @@ this joint has not made them, and nothing more is concluded.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -27,16 +26,15 @@ from fejoint.analysis.definitions import (
     OFFSET_LOAD,
     OFFSET_SHARE,
     ModeName,
-    sentence_words,
 )
 from fejoint.analysis.limit_loads import JointReading
-from fejoint.analysis.pull import Shared, pull, pull_axial, solve_members
-from fejoint.analysis.result import Answer, LimitLoad
+from fejoint.analysis.progress import Progress, Told
+from fejoint.analysis.pull import Shared, pull, pull_axial, solve_members, watching
+from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs import fields
-from fejoint.inputs.units import both_units
 from fejoint.joint import model
 from fejoint.joint.model import CaseLike, Joint
 from fejoint.joint.parts import Leg
@@ -47,6 +45,7 @@ from fejoint.sections.axial.problem import AxialProblem
 from fejoint.sections.axial.pull import PIN
 from fejoint.sections.axial.refit import refitted
 from fejoint.sections.face.plate_response import GrowingBearingLaw
+from fejoint.studies.used_result import Mark, Refit, UsedJoint
 
 WITHIN = 0.02
 """How well a workshop's caliper finds a length, mm."""
@@ -66,134 +65,6 @@ _BENDS = 16
 """Points of the pull from which the pin is let go."""
 
 
-@dataclass(frozen=True)
-class Mark:
-    """What a pull has left, and the pulls that would leave it.
-
-    Attributes
-    ----------
-    name : str
-        "hole", "pin bend" or "neck".
-    measured : float
-        mm.
-    load, low, high : float
-        Pull that leaves just that, and those that leave it less and more what the tool may miss, N;
-        `high` is inf where no pull of the joint leaves so much.
-    """
-
-    name: str
-    measured: float
-    load: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Refit:
-    """What gives first in a joint put together of used and new parts.
-
-    None where nothing does, or where they do not go together: `jams` then says why.
-    """
-
-    name: str
-    gives: LimitLoad | None = None
-    jams: str = ""
-
-
-@dataclass(frozen=True, eq=False)
-class UsedJoint:
-    """What a used joint has seen and still bears; loads in N.
-
-    Attributes
-    ----------
-    marks : tuple of Mark
-    agree : bool
-        Whether one pull can have left all marks. If not, what follows is None.
-    seen, low, high : float or None
-        Pull that it has most likely seen, and its band of 95 %.
-    moves_again : float or None
-        Pull at which its holes begin to stretch further.
-    gives : LimitLoad or None
-        What gives first when it is pulled on: its holes counted from the shape that they have now.
-    new : LimitLoad or None
-        What gives first in the joint when new.
-    answer : Answer or None
-        The joint pulled to what it has seen, let go, and pulled on to its end.
-    refits : tuple of Refit
-        The same with a new pin in the used holes, and with the used pin in new ears.
-    """
-
-    marks: tuple[Mark, ...]
-    new: LimitLoad | None
-    agree: bool = False
-    seen: float | None = None
-    low: float | None = None
-    high: float | None = None
-    moves_again: float | None = None
-    gives: LimitLoad | None = None
-    answer: Answer | None = None
-    refits: tuple[Refit, ...] = ()
-
-    @property
-    def sentence(self) -> str:
-        """What it has seen and still bears, in words."""
-        if self.seen is None or self.low is None or self.high is None:
-            each = ", ".join(f"the {m.name} says {both_units(m.load)}" for m in self.marks)
-            return (
-                f"The marks contradict one another ({each}): one straight pull of this joint has "
-                "not left them, so what it still bears is not known."
-            )
-        said = (
-            f"It has most likely seen a pull of {both_units(self.seen)}, "
-            f"{both_units(self.low)} to {both_units(self.high)} by what the tool may miss."
-        )
-        if self.moves_again is not None:
-            said += f" Its holes move again at {both_units(self.moves_again)}."
-        if self.gives is None:
-            return f"{said} Pulled on, nothing more of it was found to give."
-        what = sentence_words(self.gives.mode, self.gives.cause, self.gives.member)
-        return f"{said} Next {what}, at {both_units(self.gives.load)}{self.of_new(self.gives)}."
-
-    def of_new(self, gives: LimitLoad) -> str:
-        """Say a pull as a share of that at which the joint gave first when new."""
-        return "" if self.new is None else f": {100.0 * gives.load / self.new.load:.0f} % of new"
-
-    def refit_lines(self) -> Iterator[str]:
-        """Say what gives first with some parts new."""
-        for refit in self.refits:
-            if refit.gives is None:
-                yield f"{refit.name}: {refit.jams or 'nothing was found to give'}"
-                continue
-            what = sentence_words(refit.gives.mode, refit.gives.cause, refit.gives.member)
-            of_new = self.of_new(refit.gives)
-            yield f"{refit.name}: {what} first, at {both_units(refit.gives.load)}{of_new}"
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data, with units in the names."""
-        plain = {
-            f"{name}_N": getattr(self, name) for name in ("seen", "low", "high", "moves_again")
-        }
-        return {
-            "sentence": self.sentence,
-            "marks": [
-                {
-                    "name": m.name,
-                    "measured_mm": m.measured,
-                    "load_N": m.load,
-                    "low_N": m.low,
-                    "high_N": m.high if np.isfinite(m.high) else None,
-                }
-                for m in self.marks
-            ],
-            "agree": self.agree,
-            **plain,
-            "gives": None if self.gives is None else asdict(self.gives),
-            "new": None if self.new is None else asdict(self.new),
-            "refits": [asdict(refit) for refit in self.refits],
-            "answer": None if self.answer is None else self.answer.to_dict(),
-        }
-
-
 def used(
     joint: CaseLike,
     *,
@@ -203,6 +74,7 @@ def used(
     within: float | str = WITHIN,
     refine: float = 1.0,
     solver: str = "fastest",
+    progress: Progress | None = None,
 ) -> UsedJoint:
     """Say which pull a used joint has seen, and what it still bears.
 
@@ -221,6 +93,9 @@ def used(
         How far each of them may be off, mm.
     refine : float
     solver : {"fastest", "pardiso", "superlu"}
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
 
     Returns
     -------
@@ -252,8 +127,10 @@ def used(
     settings = PullSettings(refine, solver=solver)
     new = joint.until_it_gives()  # what a joint has seen stops at no rig's stop
     shared: Shared = {}
-    members = solve_members(new, settings, shared=shared)
-    history = pull_axial(new, members, settings)
+    told = Told(progress)
+    watch = watching(new, settings, told.part(0.0, 0.5))
+    members = solve_members(new, settings, progress=watch, shared=shared)
+    history = pull_axial(new, members, settings, watch)
     reading = JointReading(new, members, history, settings.axial(new))
     points = np.arange(len(history.load))
     place = np.linspace(0.0, points[-1], _FINE * points[-1] + 1)
@@ -269,18 +146,23 @@ def used(
     near = load[off <= off[best] + _NEAR[0]]
     to = Leg("displacement", float(np.interp(place[best], points, history.extension)))
     again = replace(new, pull=replace(new.pull, legs=(to, Leg("release"))))
-    answer = pull(again, refine=refine, solver=solver, shared=shared)
+    answer = pull(again, refine=refine, solver=solver, shared=shared, progress=told.part(0.5, 0.8))
     gives: LimitLoad | None = None
     refits: tuple[Refit, ...] = ()
     if answer.axial is not None and len(answer.axial.path.legs) > 1:
         members = solve_members(again, settings, shared=shared)
         let_go = JointReading(again, members, answer.axial, settings.axial(again))
-        told = [x for part in answer.verdict.order for x in (part.first, *part.later)]
+        listed = [x for part in answer.verdict.order for x in (part.first, *part.later)]
         seen, begin = answer.axial.path.legs[:2]
-        ahead = [x for x in told if x.load > answer.axial.load[seen]]
+        ahead = [x for x in listed if x.load > answer.axial.load[seen]]
         gives = _gives_next(let_go, begin, ahead)
         if not joint.pin.rigid:
-            refits = tuple(_refit(let_go, begin, new, settings, name) for name in _REFITS)
+            found_of = []
+            for k, name in enumerate(_REFITS):
+                told(name, 0.8 + 0.1 * k)
+                found_of.append(_refit(let_go, begin, new, settings, name))
+            refits = tuple(found_of)
+    told("done", 1.0)
     return UsedJoint(
         marks,
         first,

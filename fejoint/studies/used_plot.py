@@ -2,44 +2,49 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fejoint.analysis.result import Answer
+from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import both_units
 from fejoint.output.pictures import theme as look
 
 if TYPE_CHECKING:
-    from fejoint.studies.used_joint import UsedJoint
+    from matplotlib.figure import Figure
 
-PIXELS = 1800
+    from fejoint.studies.used_result import UsedJoint
 
 
-def save(found: UsedJoint, path: Path, *, title: str = "", theme: str = "print") -> Path:
+def draw(found: UsedJoint, *, title: str = "", theme: str = "print") -> Figure:
     """Draw a used joint's pull from new to what it has seen, the release, and the pull on.
 
     Parameters
     ----------
     found : UsedJoint
         With its answer.
-    path : Path
-        PNG, SVG or PDF, by its suffix.
     title : str
     theme : {"print", "screen", "dark"}
+
+    Raises
+    ------
+    BadInput
+        If its marks contradict one another: it is not known what the joint has seen.
     """
     answer = found.answer
-    assert answer is not None
+    if answer is None:
+        allowed = "needs marks that one pull can have left"
+        raise BadInput(Fault("picture", "marks that contradict", allowed, "measure them again"))
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.page_figure((PIXELS, 980))
+        figure = look.page_figure((look.PIXELS, 980))
         width, height = figure.get_size_inches()
         figure.text(0.74 / width, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
         axes = figure.add_axes(
             (0.74 / width, 0.48 / height, 1.0 - 1.48 / width, 1.0 - 0.88 / height)
         )
-        load, extension = answer.curve.load, answer.curve.extension
+        load, extension = answer.trace.load, answer.trace.extension
         seen, rest = turns(answer)
         for begin, end, ink, dash, name in (
             (0, seen, colours.quiet, "-", "new, as it was pulled"),
@@ -61,7 +66,7 @@ def save(found: UsedJoint, path: Path, *, title: str = "", theme: str = "print")
         axes.set_ylabel("pull on the joint, N")
         look.loads_up(axes).set_ylabel("pull on the joint, kgf")
         axes.legend(frameon=False, fontsize=7.5, loc="lower right")
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
 
 
 def turns(answer: Answer) -> tuple[int, int]:
@@ -69,7 +74,7 @@ def turns(answer: Answer) -> tuple[int, int]:
     legs = answer.axial.path.legs if answer.axial is not None else ()
     if len(legs) > 1:
         return int(legs[0]), int(legs[1])
-    load = answer.curve.load
+    load = answer.trace.load
     falls = np.flatnonzero(np.diff(load) < 0.0)
     seen = int(falls[0]) if len(falls) else len(load) - 1
     return seen, seen + int(np.argmin(load[seen:]))

@@ -71,7 +71,7 @@ def _other_sentence(a: Answer) -> Answer:
 
 
 def _above_the_curve(a: Answer) -> Answer:
-    high = 2.0 * float(a.curve.load.max())
+    high = 2.0 * float(a.trace.load.max())
     return with_limits(a, LimitLoad("shank hole", "shank", high, by.OFFSET_LOAD))
 
 
@@ -112,9 +112,9 @@ def _band_beside(a: Answer) -> Answer:
 
 
 def _no_number(a: Answer) -> Answer:
-    load = np.array(a.curve.load)
+    load = np.array(a.trace.load)
     load[1] = np.nan
-    return replace(a, curve=replace(a.curve, load=load))
+    return replace(a, trace=replace(a.trace, load=load))
 
 
 def _nothing_and_something(a: Answer) -> Answer:

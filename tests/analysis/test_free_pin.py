@@ -24,7 +24,7 @@ def loose(stop: float, *, holes: tuple[float, float], gap: float, **pin: Any) ->
 
 
 def test_pin_turns_at_no_load_and_then_bears_at_a_rising_one():
-    curve = loose(0.2, holes=(4.4, 4.4), gap=0.1).curve
+    curve = loose(0.2, holes=(4.4, 4.4), gap=0.1).trace
     assert np.abs(curve.load[curve.extension < 0.015]).max() < 1e-3
     bearing = curve.load[curve.extension > 0.06]
     assert bearing[0] > 1.0
@@ -45,4 +45,4 @@ def test_pin_that_turns_freely_is_not_thrown_into_a_jam(seed):
     plates = {"ear": float(rng.uniform(0.3, 4.0)), "shank": float(rng.uniform(0.3, 8.0))}
     gap, rigid, stop = rng.uniform(0.0, 3.0), rng.random() < 0.5, rng.uniform(0.02, 0.15)
     answer = loose(stop, holes=holes, gap=gap, rigid=bool(rigid), **plates)
-    assert answer.curve.load.min() > -1e-3
+    assert answer.trace.load.min() > -1e-3

@@ -54,10 +54,10 @@ def test_an_offset_load_that_was_passed_is_nearly_that_of_the_whole_pull(late):
 
 def test_the_curve_goes_as_far_as_the_ear_did(early, late):
     for answer in (early, late):
-        load = np.asarray(answer.curve.load)
+        load = np.asarray(answer.trace.load)
         assert f"{load.max():.0f} N" in str(answer.trust.stopped_because)
     # the interrupt came on the way to a load that the early pull has not kept
-    assert late.curve.load.max() > 4000.0 > early.curve.load.max() > 0.0
+    assert late.trace.load.max() > 4000.0 > early.trace.load.max() > 0.0
 
 
 def test_of_two_ears_it_says_which_and_that_they_are_taken_to_share_evenly(early, late):

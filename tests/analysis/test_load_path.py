@@ -70,7 +70,7 @@ def test_used_joint_moves_again_at_the_load_it_has_seen():
 
 
 def test_path_rejoins_the_curve_of_one_long_pull():
-    once, again = straight().curve, proofs().curve
+    once, again = straight().trace, proofs().trace
     beyond = (again.load > 1.05 * PROOF) & (again.extension <= once.extension[-1])
     expected = PchipInterpolator(once.extension, once.load)(again.extension[beyond])
     assert beyond.sum() > 5

@@ -31,7 +31,7 @@ def test_a_pull_tells_its_phases_in_order_and_ends_at_one(heard):
     assert rises(words)
     assert list(dict.fromkeys(phase for phase, _, _ in words)) == ["ear", "shank", "pin", "done"]
     loads = [load for phase, _, load in words if phase == "pin"]
-    assert max(loads) == pytest.approx(answer.curve.load.max(), rel=0.1)
+    assert max(loads) == pytest.approx(answer.trace.load.max(), rel=0.1)
     assert {load for phase, _, load in words if phase == "ear"} == {None}
 
 

@@ -196,7 +196,7 @@ def test_single_shear_says_that_it_is_guided_and_fails_at_less_than_half_of_doub
 
 
 def test_holding_a_single_shear_pin_stiffens_the_joint():
-    held, free = single("held").curve, single("free").curve
+    held, free = single("held").trace, single("free").trace
     travel = 0.5 * min(held.extension[-1], free.extension[-1])
     stiff, soft = (np.interp(travel, c.extension, c.load) for c in (held, free))
     assert stiff > 1.02 * soft
@@ -240,7 +240,7 @@ def test_a_joint_that_gave_nowhere_says_so_wherever_its_first_limit_is_told():
 @pytest.mark.parametrize("stop", [1e-6, 1e-4])
 def test_a_pull_by_next_to_nothing_bears_in_proportion(stop):
     loads = [
-        fejoint.pull(joint("hard").replace("pull.stop_displacement", s), refine=0.35).curve.load
+        fejoint.pull(joint("hard").replace("pull.stop_displacement", s), refine=0.35).trace.load
         for s in (stop, 2e-4)
     ]
     assert loads[0][-1] == pytest.approx(loads[1][-1] * stop / 2e-4, rel=0.01)
@@ -257,12 +257,12 @@ def test_a_small_load_that_was_asked_for_is_told_as_borne(asked):
 def test_a_load_that_was_asked_for_is_met_while_contact_closes():
     drawn = random_joints.draw(np.random.default_rng([4, 447]))
     answer = fejoint.pull(drawn, refine=0.35)
-    assert answer.curve.load[-1] == pytest.approx(drawn.pull.stop_load, rel=2e-3)
+    assert answer.trace.load[-1] == pytest.approx(drawn.pull.stop_load, rel=2e-3)
 
 
 def test_a_load_below_the_shortest_step_ends_at_that_step_and_not_at_the_next():
     answer = fejoint.pull(joint("hard").replace("pull.stop_load", 0.001), refine=0.35)
-    assert 0.001 < answer.curve.load[-1] < 0.1
+    assert 0.001 < answer.trace.load[-1] < 0.1
     said = "asked to stop at 0.001 N, which the shortest step goes past: it ended at 0.04"
     assert any(told.startswith(said) for told in answer.warnings)
 
@@ -271,5 +271,5 @@ def test_an_ear_that_bends_aside_is_pulled_as_far_as_was_asked():
     aside = joint("hard").replace("pull.angle", 87.0).replace("ear.grip_length", 60.0)
     answer = fejoint.pull(aside.replace("pull.stop_displacement", 1.0), refine=0.35)
     assert answer.trust.stopped_because.reason is StopReason.REQUESTED
-    assert answer.curve.extension[-1] == pytest.approx(1.0, rel=2e-3)
+    assert answer.trace.extension[-1] == pytest.approx(1.0, rel=2e-3)
     assert answer.trust.broken == ()

@@ -59,7 +59,7 @@ def test_an_answer_comes_back_from_its_file_whole(answer, tmp_path):
     path = answer.save(tmp_path / "kept.json")
     read = fejoint.Answer.load(path)
     assert read == answer
-    assert read.curve == answer.curve
+    assert read.trace == answer.trace
     for field in dataclasses.fields(answer):
         if field.name not in ("faces", "axial", "plates", "versions", "cost", "curve"):
             kept, found = getattr(answer, field.name), getattr(read, field.name)
@@ -126,9 +126,9 @@ def test_the_notebook_s_summary_is_self_contained_and_escaped(answer):
 
 
 def test_the_curve_is_a_table_too(answer):
-    frame = answer.curve.frame
+    frame = answer.curve
     assert list(frame) == ["load_N", "extension_mm", "hole_elongation_mm"]
-    assert frame["load_N"].max() == answer.curve.load.max()
+    assert frame["load_N"].max() == answer.trace.load.max()
 
 
 def test_a_picture_is_a_figure_that_a_notebook_shows(answer):

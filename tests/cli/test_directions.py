@@ -10,7 +10,7 @@ from support import DEMO
 
 from fejoint.cli.main import main
 from fejoint.studies import directions as study
-from fejoint.studies.directions import Direction
+from fejoint.studies.directions import Direction, Directions
 
 ROWS = (
     Direction(0.0, 8193.0, 8300.0, 8300.0, "hole elongation", 8193.0, 9100.0, "asked stop", True),
@@ -26,9 +26,9 @@ def angles(monkeypatch):
     """Angles asked for; the solve itself is tested beside its module."""
     seen = []
 
-    def directions(joint, angles, *, refine):
+    def directions(joint, angles, **_):
         seen.extend(angles)
-        return ROWS
+        return Directions(joint, ROWS)
 
     monkeypatch.setattr(study, "directions", directions)
     return seen
@@ -64,7 +64,9 @@ def test_json_names_units_and_writes_no_picture(angles, tmp_path, capsys):
 
 def test_a_direction_that_broke_off_is_said_and_no_success(angles, monkeypatch, tmp_path, capsys):
     broken = replace(ROWS[1], ended="no equilibrium found", finished=False)
-    monkeypatch.setattr(study, "directions", lambda joint, angles, *, refine: (ROWS[0], broken))
+    monkeypatch.setattr(
+        study, "directions", lambda joint, *_, **__: Directions(joint, (ROWS[0], broken))
+    )
     for more in (["--json"], ["--out", str(tmp_path)]):
         assert main(["directions", str(DEMO), "--every", "90", *more]) == 3
         assert "stopped early: at 90 deg, no equilibrium found" in capsys.readouterr().err

@@ -16,7 +16,7 @@ from fejoint.cli.main import main
 from fejoint.errors import BadInput
 from fejoint.joint.model import Joint
 from fejoint.output import pictures
-from fejoint.studies.sweeps import maps
+from fejoint.output.pictures import theme as look
 from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
 from fejoint.studies.sweeps.store import Store
@@ -83,7 +83,7 @@ def test_a_sweeps_tables_and_map_stay_whole(answer, tmp_path):
     finally:
         store.close()
     with full_after(300), pytest.raises(BadInput, match=r"map.png: cannot be written"):
-        maps.draw(table.frame, "ear.width_mm", "ear.hole_mm", tmp_path / "map.png")
+        look.save(table.plot(), tmp_path / "map.png")
     assert {p.name: p.read_bytes() for p in tmp_path.glob("table.*")} == before
     assert unfinished(tmp_path) == []
 

@@ -45,7 +45,7 @@ def test_without_fast_solver_and_compiled_kernels_the_numbers_are_the_same(tmp_p
     case = tmp_path / "short.toml"
     case.write_text(cheap_text().replace(SOON, 'stop_displacement = "0.1 mm"'), encoding="utf-8")
     answer = pulling.pull(load(case), refine=0.25)
-    assert answer.curve.load[-1] > 3000.0  # plastic by then
+    assert answer.trace.load[-1] > 3000.0  # plastic by then
     done = fejoint(
         "pull", case, "--refine", "0.25", "--out", tmp_path / "out", "--no-pictures",
         command=without("pypardiso", "numba", "pyvista", "vtk"),

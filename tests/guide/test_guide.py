@@ -5,7 +5,10 @@ FEJOINT_RENEW=1 writes the outputs anew into the pages.
 
 from __future__ import annotations
 
+import contextlib
 import doctest
+import functools
+import io
 import os
 import re
 import shlex
@@ -127,8 +130,36 @@ def timeless(text: str, *, numbers: bool) -> str:
     return text if numbers else " ".join(re.sub(r"[\d.,]+", "#", text).split())
 
 
-def test_the_python_page_s_snippets_run(place):
-    done = doctest.testfile(str(FOLDER / "python.md"), module_relative=False)
+def test_every_option_that_a_page_names_is_one_of_the_command_s():
+    for topic, text in TEXTS.items():
+        for words in re.findall(r"(?:^\$ |`)(fejoint [a-z-]+[^`\n]*)", text, re.MULTILINE):
+            command = words.split()[1]
+            for option in re.findall(r"--[a-z][a-z-]*", words):
+                assert option in options_of(command), (topic, command, option)
+        anywhere = set().union(*map(options_of, COMMANDS))
+        for option in re.findall(r"(?<![\w-])--[a-z][a-z-]*", text):
+            assert option in anywhere, (topic, option)
+
+
+@functools.cache
+def options_of(command: str) -> frozenset[str]:
+    """Return the options that a command's own help names."""
+    with contextlib.redirect_stdout(io.StringIO()) as told:
+        main([command, "--help"])
+    return frozenset(re.findall(r"--[a-z][a-z-]*", told.getvalue()))
+
+
+def test_a_command_stands_in_a_page_only_where_it_is_run():
+    for topic, text in TEXTS.items():
+        rest = re.sub(r"(?ms)^```.*?^```$", "", text)
+        unrun = re.findall(r"^ {4}(?:fejoint|dask) .*", rest, re.MULTILINE)
+        # three machines are started by tests of the scheduler, not by the guide's
+        assert len(unrun) == (3 if topic == "machines" else 0), unrun
+
+
+@pytest.mark.parametrize("topic", [t for t, text in TEXTS.items() if "```python" in text])
+def test_a_page_s_snippets_run(topic, place):
+    done = doctest.testfile(str(FOLDER / f"{topic}.md"), module_relative=False)
     assert done.attempted > 5
     assert done.failed == 0
 

@@ -17,7 +17,7 @@ from fejoint.measured import (
     rig_compliance,
     thinning,
 )
-from fejoint.measured.calibration_result import Fit, Learned, Prior, Pulled
+from fejoint.measured.calibration_result import Learned, LearnedLaw, Prior, Pulled
 
 HELD = {"rp02": 290.0, "rm": 620.0, "uniform_strain": 0.45, "friction": 0.15}
 PRIORS = (
@@ -147,7 +147,7 @@ def test_a_rigid_pin_has_no_law_to_learn(joint):
 
 def test_a_friction_that_was_learned_is_in_the_written_case(joint):
     learned = tuple(Learned(p, p.value, (0.9 * p.value, 1.1 * p.value), 0.1) for p in PRIORS)
-    fit = Fit(learned, np.eye(4), (), (), (), (), {}, 3, 0.1, True, 0.01, PREDICTED)
+    fit = LearnedLaw(learned, np.eye(4), (), (), (), (), {}, 3, 0.1, True, 0.01, PREDICTED)
     _, whole = joint_model.learned_case(joint, "ear", fit, ["a.csv"])
     assert fejoint.load(tomllib.loads(whole)).friction == 0.15
 

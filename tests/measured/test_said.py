@@ -11,8 +11,8 @@ import pytest
 
 from fejoint.cli.main import main
 from fejoint.errors import BadInput, Fault
-from fejoint.measured import caliper, evaluate, joint_model, report_lines
-from fejoint.measured.calibration_result import Fit, Learned, Prior
+from fejoint.measured import caliper, evaluate, report_lines
+from fejoint.measured.calibration_result import Learned, LearnedLaw, Prior
 from fejoint.measured.rig_compliance import Curve
 from fejoint.measured.statistics import Spread
 
@@ -25,7 +25,7 @@ def learned(name, unit, value, tightened):
 @pytest.fixture(scope="module")
 def fit():
     rig = Prior("compliance", "mm/N", 1e-5, 1.0, 0.0, 1e-3, logarithmic=False)
-    return Fit(
+    return LearnedLaw(
         (learned("Rp0.2", "MPa", 281.0, 0.2), learned("friction", "", 0.2, 0.9)),
         np.array([[1.0, -0.4], [-0.4, 1.0]]),
         (Learned(rig, 2e-5, (1e-5, 3e-5), 0.1),),
@@ -80,7 +80,7 @@ def case(joint, tmp_path):
 
 @pytest.fixture
 def solved_once(expected, monkeypatch):
-    monkeypatch.setattr(evaluate, "expectation", lambda joint, refine=1.0: expected)
+    monkeypatch.setattr(evaluate, "expectation", lambda *_, **__: expected)
 
 
 def test_a_filled_sheet_goes_through_the_command(case, solved_once, monkeypatch, tmp_path, capsys):
@@ -104,9 +104,9 @@ def test_a_filled_sheet_goes_through_the_command(case, solved_once, monkeypatch,
 def test_what_was_learned_is_written_as_material_and_as_case(
     case, logs, fit, solved_once, monkeypatch, tmp_path, capsys
 ):
-    monkeypatch.setattr(evaluate, "learned", lambda *_, **__: fit)
     written = ("title = 'metal'\n", "title = 'case'\n")
-    monkeypatch.setattr(joint_model, "learned_case", lambda *_: written)
+    law = replace(fit, material=written[0], case=written[1])
+    monkeypatch.setattr(evaluate, "learned", lambda *_, **__: law)
     out = tmp_path / "out"
     words = ["match", str(case), str(logs[0]), "--learn", "--out", str(out)]
     assert main(words) == 0

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,9 +9,10 @@ from support.rig_logs import COMPLIANCE, SLACK, TRUTH
 
 import fejoint
 from fejoint.errors import BadInput
-from fejoint.measured import evaluate, joint_model, plots
+from fejoint.measured import evaluate, joint_model
 from fejoint.measured.log_record import Hints
 from fejoint.measured.rig_compliance import Curve
+from fejoint.output.pictures import theme as look
 
 
 @pytest.fixture(scope="session")
@@ -19,8 +21,15 @@ def outcome(joint, logs, expected):
 
 
 @pytest.fixture(scope="session")
-def fit(joint, outcome):
-    return evaluate.learned(joint, outcome, refine=0.3)
+def learned(joint, outcome):
+    told = []
+    fit = evaluate.learned(joint, outcome, refine=0.3, progress=lambda *x: told.append(x))
+    return fit, told
+
+
+@pytest.fixture(scope="session")
+def fit(learned):
+    return learned[0]
 
 
 def test_slack_and_the_rigs_stretch_are_taken_off(outcome):
@@ -62,6 +71,34 @@ def test_the_log_held_out_is_met_better_after_learning(fit):
     assert after < 0.5 * before
 
 
+def test_learning_tells_how_far_it_is(learned):
+    shares = [share for _, share, _ in learned[1]]
+    assert shares == sorted(shares)
+    assert len(shares) > learned[0].solves > 10
+    assert shares[-1] == 1.0
+
+
+def test_what_was_learned_is_a_table_and_a_joint_to_pull(fit):
+    frame = fit.frame
+    assert list(frame["name"][:2]) == ["rp02", "rm"]
+    assert np.all(frame["low"] < frame["high"])
+    metal = fit.joint.ears[0].material
+    assert metal.name.endswith(", learned")
+    assert metal.rp02 == pytest.approx(fit.values()["rp02"], rel=1e-3)
+    assert fit.held_out.keys() == {"pull2.csv"}
+    assert "pull0.csv, pull1.csv" in metal.source
+    assert "pull2.csv" not in metal.source
+
+
+def test_a_law_that_has_not_settled_gives_no_joint(joint, outcome, fit, monkeypatch):
+    loose = replace(fit, settled=False, material="", case="")
+    monkeypatch.setattr(evaluate.calibration, "fit", lambda *_, **__: loose)
+    law = evaluate.learned(joint, outcome)
+    assert law.case == law.material == ""
+    with pytest.raises(BadInput, match="has not settled"):
+        law.joint  # noqa: B018
+
+
 def test_the_learned_case_loads_with_what_was_learned(joint, fit):
     alone, whole = joint_model.learned_case(joint, "ear", fit, ["pull0.csv"])
     import tomllib
@@ -77,7 +114,7 @@ def test_the_learned_case_loads_with_what_was_learned(joint, fit):
 
 
 def test_the_picture_is_drawn(outcome, expected, tmp_path):
-    path = plots.overlay(expected, outcome.matches, tmp_path / "overlay.png")
+    path = look.save(outcome.plot(), tmp_path / "overlay.png")
     assert path.read_bytes().startswith(b"\x89PNG")
 
 
@@ -128,13 +165,18 @@ def test_plain_data_of_an_outcome_is_json(outcome):
     assert np.isfinite(outcome.to_dict()["samples"]["load maximum"]["mean_N"])
 
 
-def test_a_predicted_end_that_is_in_sight_is_drawn_with_its_mode(outcome, expected, tmp_path):
+def words(outcome):
+    """Return the words of an outcome's picture."""
+    return look.encoded(outcome.plot(), "svg", 900).decode()
+
+
+def test_a_predicted_end_that_is_in_sight_is_drawn_with_its_mode(outcome, expected):
     short = Curve(expected.curve.load[:20], expected.curve.extension[:20])
     broken = replace(expected, curve=short, most=float(short.load.max()), most_mode="pin shear")
-    seen = plots.overlay(broken, outcome.matches, tmp_path / "a.svg").read_text()
+    seen = words(replace(outcome, expected=broken))
     assert "predicted: pin shears at" in seen
     unbroken = replace(broken, most_mode="")
-    told = plots.overlay(unbroken, outcome.matches, tmp_path / "b.svg").read_text()
+    told = words(replace(outcome, expected=unbroken))
     assert "predicted: pin shears" not in told
     assert "predicted: " not in told
 
@@ -151,7 +193,10 @@ def test_a_blank_pull_goes_into_the_fit_with_the_travel_as_logged(
     outcome = evaluate.match(joint, [log], blank=blank, expected=expected)
     assert outcome.blank
     asked = []
-    monkeypatch.setattr(evaluate.calibration, "fit", lambda pulls, *_, **__: asked.extend(pulls))
+    fit = SimpleNamespace(settled=False)
+    monkeypatch.setattr(
+        evaluate.calibration, "fit", lambda pulls, *_, **__: asked.extend(pulls) or fit
+    )
     evaluate.learned(joint, outcome)
     np.testing.assert_allclose(asked[0].travel, travel, atol=1e-3)
     stretch = asked[0].blank.at(np.array([5000.0])) - asked[0].blank.at(np.array([1000.0]))

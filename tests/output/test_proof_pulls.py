@@ -14,6 +14,7 @@ import fejoint
 from fejoint.joint.parts import Leg
 from fejoint.output import pictures
 from fejoint.output.pictures import proof_pulls
+from fejoint.output.pictures import theme as look
 from fejoint.studies import used_plot
 
 
@@ -43,12 +44,12 @@ def test_a_path_has_its_picture_and_a_single_pull_has_none(pulled, tmp_path):
 
 def test_a_used_joint_lies_where_its_release_ended(pulled, tmp_path):
     seen, rest = used_plot.turns(pulled)
-    load = pulled.curve.load
+    load = pulled.trace.load
     assert load[seen] == pytest.approx(pulled.path[0].load)
     assert abs(load[rest]) < 0.02 * load[seen]
     gives = SimpleNamespace(load=float(0.9 * load.max()))
     found = SimpleNamespace(answer=pulled, gives=gives)
-    text = used_plot.save(found, tmp_path / "it.svg", title="a used one").read_text()
+    text = look.encoded(used_plot.draw(found, title="a used one"), "svg", 900).decode()
     assert "gives next at" in text
     bare = replace(pulled, axial=None)
     assert np.allclose(used_plot.turns(bare), (seen, rest), atol=1)

@@ -184,7 +184,7 @@ def test_differences_pass_over_what_is_equal(answer: Answer):
 
 def test_a_report_of_another_kind_is_refused(answer: Answer, tmp_path: Path):
     with pytest.raises(BadInput, match=r"\.pdf"):
-        report.write([answer], tmp_path / "report.docx")
+        report.report([answer], tmp_path / "report.docx")
 
 
 def test_a_pdf_without_a_browser_says_what_to_do(
@@ -193,7 +193,7 @@ def test_a_pdf_without_a_browser_says_what_to_do(
     monkeypatch.setenv("PATH", str(tmp_path))
     monkeypatch.setenv("FEJOINT_CHROMIUM", "none")
     with pytest.raises(BadInput, match="Chromium"):
-        report.write([answer], tmp_path / "report.pdf")
+        report.report([answer], tmp_path / "report.pdf")
 
 
 @pytest.mark.parametrize(
@@ -228,6 +228,6 @@ def test_printed_report_has_four_pages_at_most(answer: Answer, tmp_path: Path):
         report.browser()
     except BadInput:
         pytest.skip("no browser here")
-    path = report.write([answer], tmp_path / "report.pdf")
+    path = report.report([answer], tmp_path / "report.pdf")
     pages = len(re.findall(rb"/Type\s*/Page\b", path.read_bytes()))
     assert 1 <= pages <= 4

@@ -88,8 +88,8 @@ def test_the_ears_picture_is_captioned_with_the_joints_pull(
     event = answer.event("offset load")
     assert first.pull == pytest.approx(event.load, rel=1e-3)
     assert first.elongation == pytest.approx(event.hole_elongation, rel=0.02)
-    assert last.pull == pytest.approx(answer.curve.load[-1])
-    assert last.elongation == pytest.approx(answer.curve.hole_elongation.max(), rel=1e-3)
+    assert last.pull == pytest.approx(answer.trace.load[-1])
+    assert last.elongation == pytest.approx(answer.trace.hole_elongation.max(), rel=1e-3)
     for shot in (first, last):
         assert f"pull {figures(shot.pull)} N" in words
     # the plate by itself bears otherwise; where it does, the caption says so
@@ -102,7 +102,7 @@ def test_the_ears_picture_is_captioned_with_the_joints_pull(
 def test_every_event_lies_on_the_curve_even_that_of_the_other_ear(unequal: Answer):
     assert weakest_ear(unequal) == "ear 2"
     plain = unequal.to_dict()
-    grown, load = unequal.curve.hole_elongation, unequal.curve.load
+    grown, load = unequal.trace.hole_elongation, unequal.trace.load
     for event in events_on_curve(plain):
         index = load_curve.first_reach(load, event["load_N"])
         on_curve = load_curve.at_index(grown, len(load) - 1.0 if index is None else index)

@@ -8,8 +8,8 @@ from support import DEMO
 import fejoint
 from fejoint.errors import BadInput
 from fejoint.handbook.limit_loads import oblique_load
-from fejoint.studies.directions import Direction
-from fejoint.studies.directions_plot import polar
+from fejoint.output.pictures import theme as look
+from fejoint.studies.directions import Direction, Directions
 
 
 @functools.cache
@@ -57,7 +57,10 @@ def test_angle_out_of_range_is_refused():
 
 @pytest.mark.parametrize("theme", ["print", "dark"])
 def test_polar_picture_is_drawn_in_every_theme(theme, tmp_path):
-    path = polar(list(rows().values()), tmp_path / "round.svg", title="drawn", theme=theme)
-    text = path.read_text()
+    found = Directions(fejoint.load(DEMO), tuple(rows().values()))
+    text = look.save(found.plot(title="drawn", theme=theme), tmp_path / "round.svg").read_text()
+    assert "drawn" in text
+    assert list(found.frame["angle_deg"]) == [row.angle for row in found] == list(rows())
+    assert found.sentence in text
     assert "<svg" in text
     assert all(row.to_dict()["angle_deg"] == row.angle for row in rows().values())

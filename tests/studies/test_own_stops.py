@@ -12,10 +12,8 @@ from support import DEMO
 import fejoint
 from fejoint.cli.main import main
 from fejoint.errors import BadInput, SolveStopped
-from fejoint.output.pictures import theme as look
 from fejoint.studies import directions as study
-from fejoint.studies import directions_plot
-from fejoint.studies.directions import Direction
+from fejoint.studies.directions import Direction, Directions
 from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.run import sweep
 
@@ -107,17 +105,19 @@ def test_an_advice_that_nothing_gives_below_the_target_says_so(capsys, monkeypat
 def test_directions_are_compared_past_the_stop(stop, first: float):
     rows = fejoint.directions(stopped(stop), [0, 90], refine=COARSE)
     assert rows[0].first_load == pytest.approx(first, rel=2e-3)
-    assert "ear bends aside at" in directions_plot.sentence(rows)
+    assert "ear bends aside at" in rows.sentence
 
 
 def test_directions_in_which_nothing_gave_are_not_compared():
     row = Direction(0.0, None, None, None, "nothing gave", 100.0, 100.0, "", True)
-    said = directions_plot.sentence([row, replace(row, angle=90.0, largest_load=120.0)])
+
+    def of(*rows):
+        return Directions(fejoint.load(DEMO), rows)
+
+    said = of(row, replace(row, angle=90.0, largest_load=120.0)).sentence
     assert said == "Nothing gave in any direction, up to 120 N (12.2 kgf)."
     gave = replace(row, angle=90.0, first_mode="pin bending", first_load=300.0)
-    assert directions_plot.sentence([row, gave]) == (
-        "Lowest at 90 degrees: pin bends at 300 N (30.6 kgf)."
-    )
-    directions_plot.drawn([row, gave], "", None, look.theme("print"))
+    assert of(row, gave).sentence == "Lowest at 90 degrees: pin bends at 300 N (30.6 kgf)."
+    assert of(row, gave).plot().texts
     ends = [replace(row, joint_load=0.0), replace(row, joint_load=10.0)]
     assert study._interaction(45.0, ends) is None

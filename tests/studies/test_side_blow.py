@@ -28,6 +28,19 @@ def test_soft_pin_yields_and_hinges_under_a_lighter_blow():
     assert hard.ended.startswith("ear 1 had been pulled")
 
 
+def test_a_blow_is_a_table_and_tells_how_far_it_is():
+    told = []
+    short = fejoint.load(DEMO).replace("pull.stop_displacement", "0.3 mm")
+    blow = fejoint.side_blow(short, refine=0.25, progress=lambda *x: told.append(x))
+    shares = [share for _, share, _ in told]
+    assert shares == sorted(shares)
+    assert (shares[-1], told[-1][2]) == (1.0, blow.largest)
+    assert len(shares) > 20
+    frame = blow.frame.set_index("what")["load_N"]
+    assert frame["along the pin, by hand: the ear bends at its grip"] == blow.ear_bends
+    assert frame.isna().sum() == sum(load is None for _, load in blow.lines)
+
+
 def test_pin_hinges_as_a_cantilever_with_its_arm_inside_ear_and_shank():
     joint = fejoint.load(CASES["soft"])
     moment = joint.pin.diameter**3 / 6.0 * joint.pin.material.rp02

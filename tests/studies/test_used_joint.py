@@ -34,9 +34,28 @@ def pulled(request):
 
 
 @pytest.fixture(scope="module")
-def near():
+def shares():
+    """What `near` tells on its way: shares done."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def near(shares):
     """The demo's holes longer by 0.1 mm, found within 0.01 mm."""
-    return used(fejoint.load(DEMO), hole=0.1, within=0.01, refine=REFINE)
+    joint = fejoint.load(DEMO)
+    heard = lambda _, share, __: shares.append(share)  # noqa: E731
+    return used(joint, hole=0.1, within=0.01, refine=REFINE, progress=heard)
+
+
+def test_a_used_joint_is_a_table_and_a_picture_and_tells_how_far_it_is(near, shares):
+    assert list(near.frame["name"]) == ["hole"]
+    assert near.frame["load_N"][0] == pytest.approx(near.seen, rel=0.01)
+    assert near.plot(title="an old one").axes[0].get_xlabel() == "extension of the joint, mm"
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    # every part of it is heard: the pull when new, the pull when used, parts new and used
+    assert [any(low < s < high for s in shares) for low, high in ((0, 0.5), (0.5, 0.8))] == [1, 1]
+    assert {0.8, 0.9} <= {round(s, 9) for s in shares}
 
 
 def test_the_pull_that_left_both_marks_is_found_again(pulled):
@@ -55,6 +74,8 @@ def test_marks_of_two_different_pulls_contradict_one_another(pulled):
     assert not found.agree
     assert found.seen is found.gives is found.answer is None
     assert "contradict" in found.sentence
+    with pytest.raises(BadInput, match="needs marks that one pull can have left"):
+        found.plot()
 
 
 def test_a_used_joint_gives_above_the_pull_that_it_has_seen():
@@ -124,6 +145,7 @@ def test_the_command_says_it_and_gives_the_same_as_json(capsys, near, monkeypatc
 
     def known(joint, **how):
         given.update(how)
+        assert given.pop("progress")
         return near
 
     monkeypatch.setattr("fejoint.studies.used_joint.used", known)

@@ -31,7 +31,7 @@ def _film(answer: Answer, path) -> None:
 def _report(answer: Answer, path) -> None:
     page = "<html>" + "x" * 5000 + "</html>"
     with mock.patch.object(report, "single", return_value=page):
-        report.write([answer], path)
+        report.report([answer], path)
 
 
 WRITERS = {

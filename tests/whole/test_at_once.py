@@ -54,7 +54,7 @@ def test_the_first_pulls_of_a_process_may_be_in_threads():
         "import sys, threading; sys.path.insert(0, sys.argv[1]); import fejoint\n"
         "joint = fejoint.load(sys.argv[2]).replace('pull.stop_displacement', '0.1 mm')\n"
         "loads = []\n"
-        "def pull(): loads.append(fejoint.pull(joint, refine=0.25).curve.load.tobytes())\n"
+        "def pull(): loads.append(fejoint.pull(joint, refine=0.25).trace.load.tobytes())\n"
         "threads = [threading.Thread(target=pull) for _ in range(3)]\n"
         "[t.start() for t in threads]; [t.join() for t in threads]\n"
         "assert len(loads) == 3 and len(set(loads)) == 1, len(loads)\n"

@@ -104,7 +104,7 @@ def drawn_joint(rng: np.random.Generator, **wanted: Any) -> Joint:
 
 def turns_freely(answer: Answer) -> bool:
     """Whether the pull ended before the pin, turning in its clearance, came to bear."""
-    return bool(np.abs(answer.curve.load).max() < 1e-3 * answer.joint.pin.diameter**2)
+    return bool(np.abs(answer.trace.load).max() < 1e-3 * answer.joint.pin.diameter**2)
 
 
 def scaled(joint: Joint, lengths: float = 1.0, stresses: float = 1.0) -> Joint:
@@ -128,7 +128,7 @@ def differences(one: Answer, other: Answer, lengths: float = 1.0, loads: float =
     In loads of the curve and of limits, and in extensions. Rounding may decide the length of
     a step; curves of unequal steps are compared at equal extension.
     """
-    a, b = one.curve, other.curve
+    a, b = one.trace, other.trace
     top, far = float(a.load.max()), float(a.extension.max())
     if len(a.load) == len(b.load):
         apart = [
@@ -150,7 +150,7 @@ def differences(one: Answer, other: Answer, lengths: float = 1.0, loads: float =
 
 def event_differences(one: Answer, other: Answer, loads: float = 1.0) -> float:
     """Return how far the events' loads are apart, over the largest load; both have the same."""
-    apart, top = [0.0], float(one.curve.load.max())
+    apart, top = [0.0], float(one.trace.load.max())
     for x, y in zip(one.events, other.events, strict=True):
         assert (x.load is None) == (y.load is None), x.name
         if x.load is not None and y.load is not None:
@@ -160,7 +160,7 @@ def event_differences(one: Answer, other: Answer, loads: float = 1.0) -> float:
 
 def allowed(one: Answer, other: Answer) -> float:
     """Return how far apart two answers may be that should be equal but for rounding."""
-    return SAME_STEPS if len(one.curve.load) == len(other.curve.load) else OTHER_STEPS
+    return SAME_STEPS if len(one.trace.load) == len(other.trace.load) else OTHER_STEPS
 
 
 def digits(answer: Answer) -> dict[str, Any]:
@@ -275,9 +275,9 @@ def test_other_side_of_a_joint_answers_as_its_mirror_image(few, tally):
         if turns_freely(one):
             continue
         apart = differences(one, two)
-        if len(one.curve.load) == len(two.curve.load):
+        if len(one.trace.load) == len(two.trace.load):
             shares = one.axial.shares - two.axial.shares[:, ::-1]
-            apart = max(apart, float(np.abs(shares).max() / one.curve.load.max()))
+            apart = max(apart, float(np.abs(shares).max() / one.trace.load.max()))
         worst, count = max(worst, apart), count + 1
         assert apart < max(allowed(one, two), MIRRORED), joint.to_toml()
     tally(f"{count} joints of unequal ears mirrored within {worst:.0e}")
@@ -313,7 +313,7 @@ def test_thicker_ears_on_a_rigid_pin_never_lower_the_load():
     rigid = short_pull(pin__rigid=True, pull__ductility=False)
     answers = [fejoint.pull(rigid.replace("ear.thickness", t), refine=COARSE) for t in (2.0, 2.2)]
     at = np.linspace(0.02, 0.2, 30)
-    thin, thick = (np.interp(at, a.curve.extension, a.curve.load) for a in answers)
+    thin, thick = (np.interp(at, a.trace.extension, a.trace.load) for a in answers)
     assert np.all(thick > thin)
 
 

@@ -165,15 +165,15 @@ def healed(answer: Answer, walks: Walks) -> Iterator[str]:
 
 def disordered(answer: Answer) -> Iterator[str]:
     """Find events and limits that cannot be where they are said to be."""
-    top = TOP_BETWEEN_POINTS * float(answer.curve.load.max())
+    top = TOP_BETWEEN_POINTS * float(answer.trace.load.max())
     first, offset = (answer.event(name).load for name in ("first yield ear", "offset load"))
     if offset is not None and not (
-        first is not None and first <= offset <= answer.curve.load.max()
+        first is not None and first <= offset <= answer.trace.load.max()
     ):
         yield f"first yield {first}, offset load {offset}, curve's top {top}"
     least = nothing(answer.joint.pin.diameter)
-    if answer.curve.load.min() < -least:
-        yield f"pushed back by {answer.curve.load.min():.3g} N"
+    if answer.trace.load.min() < -least:
+        yield f"pushed back by {answer.trace.load.min():.3g} N"
     told = [part.first for part in answer.verdict.order]
     told += [limit for part in answer.verdict.order for limit in part.later]
     for limit in told:
@@ -275,7 +275,7 @@ def test_path_ends_at_the_asked_displacement():
     case["pull"] = {"leg": legs, "stop_displacement": 0.3}
     answer = fejoint.pull(fejoint.load(case), refine=0.35)
     assert answer.trust.stopped_because.reason is StopReason.REQUESTED
-    assert answer.curve.extension[-1] == pytest.approx(0.3, rel=1e-3)
+    assert answer.trace.extension[-1] == pytest.approx(0.3, rel=1e-3)
 
 
 def test_drawn_joints_span_what_is_allowed():

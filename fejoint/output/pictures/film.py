@@ -136,7 +136,7 @@ def _small_curve(figure: Figure, answer: Answer, shot: Snapshot, theme: look.The
     """Draw the joint's curve above the part, with a dot where the pull is."""
     width, height = figure.get_size_inches()
     axes = figure.add_axes((0.62 / width, 1.0 - 0.68 / height, 1.0 - 0.8 / width, 0.6 / height))
-    curve = answer.curve
+    curve = answer.trace
     axes.plot(*load_curve.smooth(curve.hole_elongation, curve.load), color=theme.ink, lw=1.0)
     pull = shot.load if shot.pull is None else shot.pull
     axes.plot([shot.elongation], [pull], "o", ms=4.5, color=theme.mark, clip_on=False, zorder=5)

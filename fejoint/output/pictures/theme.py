@@ -26,6 +26,8 @@ MM = 25.4
 """In an inch."""
 WIDTH = 7.2
 """Width of a figure in inches where none is asked for: type has one size whatever the pixels."""
+PIXELS = 1800
+"""Across a picture where none are asked for."""
 NARROWEST, WIDEST = 60.0, 400.0
 """Widths in print that a picture is laid out for, mm."""
 DOTS = 300.0
@@ -194,7 +196,13 @@ def check_suffix(path: Path, allowed: Sequence[str] = SUFFIXES) -> None:
         raise BadInput(Fault("picture", str(path), said, "change its suffix"))
 
 
-def save(drawn: Figure, path: Path, pixels: int) -> Path:
+def shown(drawn: Figure, pixels: int = PIXELS) -> Figure:
+    """Return a figure that a notebook shows, whatever its plotting is set to."""
+    vars(drawn)["_repr_png_"] = lambda: encoded(drawn, "png", pixels)
+    return drawn
+
+
+def save(drawn: Figure, path: Path, pixels: int = PIXELS) -> Path:
     """Write a figure whole or not at all, as its suffix says.
 
     Raises

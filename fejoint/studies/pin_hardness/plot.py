@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 Box = tuple[float, float, float, float]
 
-PIXELS = (1800, 1180)
+SIZE = (1800, 1180)
 REACH = 1.9
 """Loads are shown up to so many times the largest first limit."""
 
@@ -33,19 +32,19 @@ _DASHES: dict[str, str | tuple[float, tuple[float, ...]]] = {
 }
 
 
-def save(found: PinRange, path: Path, theme: str = "print") -> Path:
-    """Draw a study and write it; see `fejoint.output.pictures.theme.save`."""
+def draw(found: PinRange, *, title: str = "", theme: str = "print") -> Figure:
+    """Draw the lowest load of every mode over the hardness, and the kept bend below it."""
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.page_figure(PIXELS)
-        draw(figure, found, colours)
-        return look.save(figure, path, PIXELS[0])
+        figure = look.page_figure(SIZE)
+        _draw(figure, found, title, colours)
+        return look.shown(figure)
 
 
-def draw(figure: Figure, found: PinRange, theme: look.Theme) -> None:
-    """Draw the lowest load of every mode over the hardness, and the kept bend below it."""
+def _draw(figure: Figure, found: PinRange, title: str, theme: look.Theme) -> None:
     width, height = figure.get_size_inches()
     left, right = 0.74 / width, 0.74 / width
+    figure.text(left, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
     upper = figure.add_axes((left, 1.85 / height, 1 - left - right, 1 - 2.2 / height))
     lower = figure.add_axes((left, 0.45 / height, 1 - left - right, 1.05 / height))
     _limits(upper, found, theme)

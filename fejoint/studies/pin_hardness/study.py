@@ -6,14 +6,17 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, as_completed
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from fejoint.analysis import definitions
+from fejoint.analysis.plotted import Plotted
 from fejoint.analysis.progress import Progress, Told
 from fejoint.analysis.section_cases import PullSettings
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs import fields
+from fejoint.inputs.units import both_units
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.materials.hardness import STEEL, to_hv
 from fejoint.studies.pin_hardness.crossings import Crossing, crossings, next_hardnesses
@@ -27,6 +30,9 @@ from fejoint.studies.pin_hardness.point import (
     with_hardness,
 )
 from fejoint.system.processes import pool
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SCHEMA = "fejoint.pin-range/1"
 SOFTEST, HARDEST = 80.0, 650.0
@@ -46,7 +52,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class PinRange:
+class PinRange(Plotted):
     """Joint loads and failure modes over the pin's hardness.
 
     Attributes
@@ -77,6 +83,31 @@ class PinRange:
     lending_error: float | None
     notes: tuple[str, ...]
     seconds: float
+    _drawn_by = ("studies.pin_hardness.plot", "draw")
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a hardness: what gives first at which load (N), the pin's strength (MPa), ..."""
+        import pandas as pd
+
+        rows = [{k: v for k, v in p.to_dict().items() if k != "limits"} for p in self.points]
+        return pd.DataFrame(rows)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Which part gives first over the range, and where that changes."""
+        low, high = self.points[0], self.points[-1]
+        span = f"From {low.hardness:.0f} to {high.hardness:.0f} HV"
+        if not self.crossings and low.first.mode == high.first.mode == definitions.NOTHING:
+            return (f"{span} nothing gave.",)
+        if not self.crossings:
+            what = definitions.title(low.first.mode)
+            return (f"{span} it is always {low.first.part}: {what} that comes first.",)
+        return tuple(
+            f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it "
+            f"{_what(c.harder)}: there at {both_units(c.load)}."
+            for c in self.crossings
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data, JSON-ready."""
@@ -91,6 +122,12 @@ class PinRange:
             "notes": list(self.notes),
             "cost": {"wall_s": self.seconds, "solve_cpu_s": sum(p.cpu_s for p in self.points)},
         }
+
+
+def _what(first: tuple[str, str]) -> str:
+    mode, part = first
+    what = definitions.title(mode)
+    return what if what.startswith(part) else f"{part}: {what}"
 
 
 def pin_range(

@@ -6,8 +6,9 @@ import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.plotted import Plotted
 from fejoint.analysis.progress import Progress, Told
 from fejoint.errors import BadInput, Fault, SolveStopped
 from fejoint.inputs import fields
@@ -21,6 +22,9 @@ from fejoint.studies.sweeps.search import SearchSpace, Steps
 from fejoint.studies.sweeps.variation import Variation
 from fejoint.studies.sweeps.workers import client, submitting
 from fejoint.system.processes import Submit, cores, pool
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COARSE = 0.5
 """Refinement of the search; what it finds is put right and verified on the asked mesh."""
@@ -63,8 +67,8 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Advice:
-    """The answer to "what do I change to carry this pull?".
+class Advice(Plotted):
+    """The answer to "what do I change to carry this pull?"; `plot` draws loads before and after.
 
     Attributes
     ----------
@@ -90,6 +94,17 @@ class Advice:
     short: dict[str, float]
     reached: bool
     solves: int
+    _drawn_by = ("studies.sweeps.plots", "advice")
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The joint as it is, then a row a change: its words and size, and a sweep's columns."""
+        import pandas as pd
+
+        rows = [{"change": "as it is", "size": 0.0} | dict(self.present)]
+        for c in (*self.single, *self.double):
+            rows.append({"change": c.words, "size": c.size} | dict(c.row))
+        return pd.DataFrame(rows)
 
     @property
     def goal(self) -> float:

@@ -9,7 +9,6 @@ mode (a pull may end soon after the first), the border runs between the joints.
 from __future__ import annotations
 
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,9 +23,10 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
     from matplotlib.text import Text
 
-SIZE = (1500, 1050)
+SIZE = (1800, 1260)
 _LINES = 9
 
 
@@ -34,15 +34,14 @@ def draw(
     frame: pd.DataFrame,
     x: str,
     y: str,
-    path: Path,
     *,
     load: str = "load_N",
     present: tuple[float, float] | None = None,
     others: dict[str, float] | None = None,
     theme: str = "print",
     title: str = "",
-) -> Path:
-    """Draw a contour map and write it.
+) -> Figure:
+    """Draw a contour map.
 
     Parameters
     ----------
@@ -50,8 +49,6 @@ def draw(
         A sweep's table.
     x, y : str
         Its columns along the axes.
-    path : Path
-        PNG, SVG or PDF, by its suffix.
     load : str
         The column that is drawn, N: the pull at which the joint first gives without it.
     present : (float, float), optional
@@ -63,7 +60,7 @@ def draw(
 
     Returns
     -------
-    Path
+    Figure
 
     Raises
     ------
@@ -108,7 +105,7 @@ def draw(
         said = [title] if title else []
         said += [f"at {spoken(name)} {cut[name].iloc[0]:g}" for name in others or {}]
         figure.text(0.1, 0.93, ", ".join(said), fontsize=9.5)
-        return look.save(figure, path, SIZE[0])
+        return look.shown(figure)
 
 
 def _mark(axes: Axes, present: tuple[float, float], style: look.Theme) -> Text:

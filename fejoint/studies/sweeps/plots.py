@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,18 +12,21 @@ from fejoint.analysis import definitions
 from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import both_units, figures
 from fejoint.output.pictures import theme as look
+from fejoint.studies.sweeps import dimensions, maps
 from fejoint.studies.sweeps.design_changes import Advice
 from fejoint.studies.sweeps.maps import spoken
+from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.row import borne
+from fejoint.studies.sweeps.run import Table
 from fejoint.studies.sweeps.sensitivities import Sensitivity
 from fejoint.studies.sweeps.tolerance_band import LOW, Tolerance
+from fejoint.studies.sweeps.variation import Variation
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-PIXELS = 1800
 MARKS = ("o", "s", "^", "D", "v", "P", "X")
 HATCHES = ("", "////", "....", "xxxx", "\\\\\\\\", "++++")
 ROW = 0.27
@@ -35,12 +37,11 @@ BINS = 14
 def along(
     frame: pd.DataFrame,
     column: str,
-    path: Path,
     *,
     present: float | None = None,
     title: str = "",
     theme: str = "print",
-) -> Path:
+) -> Figure:
     """Draw the load at which joints first give over one dimension, what gives, and the offset load.
 
     Parameters
@@ -49,8 +50,6 @@ def along(
         A sweep's table.
     column : str
         The dimension's.
-    path : Path
-        PNG, SVG or PDF, by its suffix.
     present : float, optional
         The dimension of the joint as it is.
     title : str
@@ -67,7 +66,7 @@ def along(
         raise BadInput(Fault("picture", f"{len(good)} joints", allowed, "vary it further"))
     colours = look.theme(theme)
     with look.styled(colours):
-        figure = look.page_figure((PIXELS, 980))
+        figure = look.page_figure((look.PIXELS, 980))
         axes = _axes(figure, title)
         x, load = good[column].to_numpy(float), good["load_N"].to_numpy(float)
         offset = good.get("offset_load_N")
@@ -89,7 +88,41 @@ def along(
         axes.set_ylabel("pull on the joint, N")
         look.loads_up(axes).set_ylabel("pull on the joint, kgf")
         axes.legend(frameon=False, fontsize=7.5, loc="lower right")
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
+
+
+def of_table(found: Table, *, title: str = "", theme: str = "print") -> Figure:
+    """Draw a sweep: the map over its first two dimensions, or the line over a single one.
+
+    Raises
+    ------
+    BadInput
+        If its joints were given one by one, or too few of them give.
+    """
+    plan = found.plan
+    if not isinstance(plan, Plan):
+        allowed = "are of joints given one by one, with no dimension to draw them over"
+        raise BadInput(Fault("picture", f"{len(plan)} joints", allowed, "see the table"))
+    now = {d.path: d for d in dimensions.of(plan.base)}
+
+    def present(v: Variation) -> float | None:
+        d = now.get(v.path)
+        return d.value if d is not None and d.unit == v.unit else None
+
+    def near(v: Variation) -> float:
+        at = present(v)
+        return v.values[len(v.values) // 2] if at is None else at
+
+    if len(plan.variations) == 1:
+        (v,) = plan.variations
+        return along(found.frame, v.column, present=present(v), title=title, theme=theme)
+    x, y, *rest = plan.variations
+    here = present(x), present(y)
+    return maps.draw(
+        found.frame, x.column, y.column, title=title, theme=theme,
+        present=None if here[0] is None or here[1] is None else (here[0], here[1]),
+        others={v.column: near(v) for v in rest},
+    )  # fmt: skip
 
 
 def _known(values: Any) -> list[float]:
@@ -102,13 +135,13 @@ def _axes(figure: Figure, title: str) -> Axes:
     return figure.add_axes((0.74 / width, 0.48 / height, 1.0 - 1.48 / width, 1.0 - 0.88 / height))
 
 
-def histogram(found: Tolerance, path: Path, *, title: str = "", theme: str = "print") -> Path:
+def histogram(found: Tolerance, *, title: str = "", theme: str = "print") -> Figure:
     """Draw how often joints of a scatter give at which load, what gives, and the odds."""
     colours = look.theme(theme)
     frame = found.table.frame
     good = frame[frame["load_N"].notna()]
     with look.styled(colours):
-        figure = look.page_figure((PIXELS, 980))
+        figure = look.page_figure((look.PIXELS, 980))
         axes = _axes(figure, title)
         load = good["load_N"].to_numpy(float)
         edges = np.linspace(load.min(), max(load.max(), load.min() * 1.001), BINS + 1)
@@ -140,26 +173,23 @@ def histogram(found: Tolerance, path: Path, *, title: str = "", theme: str = "pr
         axes.set_ylabel(f"joints, of {len(good)}")
         handles, labels = axes.get_legend_handles_labels()
         figure.legend(handles, labels, frameon=False, fontsize=7.5, loc="upper right", ncols=2)
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
 
 
 def bars(
     rows: Sequence[tuple[str, float, str]],
-    path: Path,
     *,
     label: str,
     title: str = "",
     line: tuple[str, float] | None = None,
     theme: str = "print",
-) -> Path:
+) -> Figure:
     """Draw numbers as level bars from zero, each with its name at the left and its words beside it.
 
     Parameters
     ----------
     rows : sequence of (str, float, str)
         From the top: name, number, words. A first row without words is the one to compare with.
-    path : Path
-        PNG, SVG or PDF, by its suffix.
     label : str
         Of the scale.
     title : str
@@ -204,12 +234,10 @@ def bars(
                           ha="center", va="bottom", color=colours.mark, fontsize=size)  # fmt: skip
         axes.xaxis.set_major_formatter(lambda value, _: f"{value:,g}")
         axes.set_xlabel(label)
-        return look.save(figure, path, PIXELS)
+        return look.shown(figure)
 
 
-def sensitivities(
-    found: Sequence[Sensitivity], path: Path, *, title: str = "", theme: str = "print"
-) -> Path:
+def sensitivities(found: Sequence[Sensitivity], *, title: str = "", theme: str = "print") -> Figure:
     """Draw what one per cent of each dimension does to the pull, the strongest on top."""
     known = sorted((s for s in found if s.load is not None), key=lambda s: -abs(s.load or 0.0))
     if not known:
@@ -218,7 +246,7 @@ def sensitivities(
         (_plain(s.dimension.name), s.load or 0.0, f"{s.load:+.2f}" + _then(s.modes)) for s in known
     ]
     label = "per cent of the pull at which the first part gives, per per cent of the dimension"
-    return bars(rows, path, label=label, title=title, theme=theme)
+    return bars(rows, label=label, title=title, theme=theme)
 
 
 def _plain(words: str) -> str:
@@ -232,7 +260,7 @@ def _then(modes: Sequence[str]) -> str:
     return f"  then {' or '.join(named)}" if len(named) > 1 else ""
 
 
-def advice(found: Advice, path: Path, *, title: str = "", theme: str = "print") -> Path:
+def advice(found: Advice, *, title: str = "", theme: str = "print") -> Figure:
     """Draw the load of the joint as it is and of each advised change, with the pull to carry."""
     rows = [("as it is", borne(found.present), _gives(found.present))]
     rows += [
@@ -240,7 +268,7 @@ def advice(found: Advice, path: Path, *, title: str = "", theme: str = "print") 
         for c in (*found.single, *found.double)
     ]
     goal = (f"to be carried: {both_units(found.goal)}", found.goal)
-    return bars(rows, path, label="pull at which the first part gives, N", title=title, line=goal,
+    return bars(rows, label="pull at which the first part gives, N", title=title, line=goal,
                 theme=theme)  # fmt: skip
 
 

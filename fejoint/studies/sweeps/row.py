@@ -121,7 +121,7 @@ def _until_first(joint: Joint, settings: Mapping[str, Any]) -> Answer | None:
     pull = replace(joint.pull, stop_displacement=slack + FIRST_REACH * hole)
     answer = _pulled(replace(joint, pull=pull), settings)
     first = answer.verdict.first
-    gave = first.cause != NOTHING_GAVE and first.load <= answer.curve.load.max()
+    gave = first.cause != NOTHING_GAVE and first.load <= answer.trace.load.max()
     return answer if gave and answer.trust.finished else None
 
 

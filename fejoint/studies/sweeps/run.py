@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.plotted import Plotted
 from fejoint.analysis.progress import Progress, Told
 from fejoint.errors import BadInput, Fault
 from fejoint.joint.model import CaseLike, load
@@ -30,8 +31,8 @@ Tell = Callable[[int, int, Mapping[str, Any]], None]
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
-    """What a sweep found.
+class Table(Plotted):
+    """What a sweep found; `plot` draws a map over its first two dimensions, or a line over one.
 
     Attributes
     ----------
@@ -47,6 +48,8 @@ class Table:
         Joints that were there before it, or that equal another.
     seconds : float
         Wall time of this call.
+    plan : Rows
+        What was varied.
     interrupted : bool
         Whether the user stopped it; the same call goes on.
     """
@@ -57,7 +60,9 @@ class Table:
     solved: int
     known: int
     seconds: float
+    plan: Rows
     interrupted: bool = False
+    _drawn_by = ("studies.sweeps.plots", "of_table")
 
     def __len__(self) -> int:
         """Return the number of joints."""
@@ -221,7 +226,7 @@ def run(
         store.write_tables(name)
         seconds = time.perf_counter() - start
         frame = store.frame(name)
-        return Table(frame, plan.columns, folder, solved, known, seconds, interrupted)
+        return Table(frame, plan.columns, folder, solved, known, seconds, plan, interrupted)
     finally:
         store.close()
 

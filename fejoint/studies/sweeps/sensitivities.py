@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from fejoint.analysis.plotted import Plotted, RowsOf
 from fejoint.analysis.progress import Progress
 from fejoint.errors import BadInput
 from fejoint.joint.model import CaseLike, load
@@ -16,6 +17,9 @@ from fejoint.studies.sweeps.dimensions import Dimension
 from fejoint.studies.sweeps.plan import Listed, Row, joint_with, told
 from fejoint.studies.sweeps.run import Tell, run, telling
 from fejoint.studies.sweeps.variation import rounded
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 STEP = 0.03
 """Change of each dimension, as a share of it. A load is good to about 0.3 % from step to step, so
@@ -46,6 +50,37 @@ class Sensitivity:
     reason: str = ""
 
 
+@dataclass(frozen=True, eq=False)
+class Sensitivities(Plotted, RowsOf[Sensitivity]):
+    """What a small change of each dimension does to the pull.
+
+    Attributes
+    ----------
+    rows : tuple of Sensitivity
+        The strongest first; the study is the sequence of them.
+    """
+
+    rows: tuple[Sensitivity, ...]
+    _drawn_by = ("studies.sweeps.plots", "sensitivities")
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a dimension, with its unit; per cent of a load per per cent of the dimension."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {
+                    "dimension": s.dimension.path, "value": s.dimension.value,
+                    "unit": s.dimension.unit, "load": s.load, "offset_load": s.offset_load,
+                    "first_if_smaller": s.modes[0] if s.modes else None,
+                    "first_if_larger": s.modes[-1] if s.modes else None, "reason": s.reason,
+                }
+                for s in self.rows
+            ]
+        )  # fmt: skip
+
+
 def sensitivities(
     joint: CaseLike,
     *,
@@ -57,7 +92,7 @@ def sensitivities(
     model: row.Model = row.solve,
     progress: Progress | None = None,
     tell: Tell | None = None,
-) -> tuple[Sensitivity, ...]:
+) -> Sensitivities:
     """Change every dimension a little both ways, and see what the pull does.
 
     Parameters
@@ -73,7 +108,7 @@ def sensitivities(
 
     Returns
     -------
-    tuple of Sensitivity
+    Sensitivities
         The strongest first.
 
     Raises
@@ -112,7 +147,7 @@ def sensitivities(
     each = [
         _sensitivity(d, base, lines[1 + 2 * k], lines[2 + 2 * k]) for k, d in enumerate(around)
     ]  # fmt: skip
-    return tuple(sorted(each, key=lambda s: -abs(s.load or 0.0)))
+    return Sensitivities(tuple(sorted(each, key=lambda s: -abs(s.load or 0.0))))
 
 
 def _sensitivity(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis.definitions import title
+from fejoint.analysis.plotted import Plotted
 from fejoint.analysis.progress import Progress
 from fejoint.errors import SolveStopped
 from fejoint.inputs.units import figures
@@ -18,6 +19,9 @@ from fejoint.joint.scatter import Spread
 from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.run import Table, Tell, run, telling
 from fejoint.studies.sweeps.sampling import Draws, as_numbers, spreads_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 USUAL_DRAWS = 60
 LOW, HIGH = 5.0, 95.0
@@ -73,8 +77,8 @@ class Band:
 
 
 @dataclass(frozen=True)
-class Tolerance:
-    """A joint's tolerance band.
+class Tolerance(Plotted):
+    """A joint's tolerance band; `plot` draws how often joints give at which load.
 
     Attributes
     ----------
@@ -98,6 +102,12 @@ class Tolerance:
     causes: tuple[Cause, ...]
     spreads: tuple[Spread, ...]
     table: Table
+    _drawn_by = ("studies.sweeps.plots", "histogram")
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a drawn joint: what was scattered, loads in N, what gives first."""
+        return self.table.frame
 
     @property
     def sentence(self) -> str:

@@ -89,6 +89,15 @@ def test_the_kept_bend_falls_as_the_pin_gets_harder():
     assert sags == sorted(sags, reverse=True)
 
 
+def test_a_study_is_a_table_and_a_picture():
+    found = study()
+    assert list(found.frame["hardness_HV"]) == [p.hardness for p in found.points]
+    assert list(found.frame["load_N"]) == [p.first.load for p in found.points]
+    figure = found.plot(title="fluke anchors")
+    assert "fluke anchors" in [text.get_text() for text in figure.texts]
+    assert figure.axes[1].get_xlabel() == "hardness of the pin, HV (steel)"
+
+
 def test_the_study_says_what_it_holds_for():
     assert "carbon or low-alloy steel" in study().notes[0]
 
@@ -162,7 +171,7 @@ def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
 
 def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
     found = replace(study(), crossings=())
-    (said,) = pin_range_command.sentences(found)
+    (said,) = found.sentences
     assert said.startswith("From 200 to 420 HV it is always pin: pin bends")
 
 

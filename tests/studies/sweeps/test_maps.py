@@ -24,11 +24,11 @@ def frame(joint):
 
 def test_a_map_names_every_mode_and_marks_the_joint(frame, tmp_path):
     assert frame["mode"].nunique() == 2
-    path = maps.draw(
-        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg",
-        present=(2.0, 7.0), title="Folding fluke anchor",
+    figure = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", present=(2.0, 7.0),
+        title="Folding fluke anchor",
     )  # fmt: skip
-    text = path.read_text()
+    text = look.save(figure, tmp_path / "map.svg").read_text()
     for words in ("hole stretches", "pin bends", "the joint as it is", "ear thickness, mm"):
         assert words in text  # each text stands as a comment above its glyphs
 
@@ -37,17 +37,13 @@ def test_scattered_points_make_a_map_too(joint, tmp_path):
     varied = (parse("ear.thickness=1:3 mm"), parse("ear.edge_distance=5:9 mm"))
     rows = Plan(joint, varied, samples=20)
     frame = run(rows, {}, model=cheap.closed_form, workers=0).frame
-    path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+    figure = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm")
+    path = look.save(figure, tmp_path / "map.png")
     assert path.stat().st_size > 10_000
 
 
-def test_the_border_runs_where_the_loads_cross_and_the_joints_first_load_is_drawn(
-    frame, tmp_path, monkeypatch
-):
-    drawn = []
-    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
-    maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
-    axes, bar = drawn[0].axes
+def test_the_border_runs_where_the_loads_cross_and_the_joints_first_load_is_drawn(frame):
+    axes, bar = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm").axes
     assert bar.get_ylabel() == "joint first gives, N (pull on the whole joint)"
     joint = frame.iloc[0]
     bend = frame[frame["mode"] == "pin bending"]["load_N"].iloc[0]
@@ -61,30 +57,23 @@ def test_the_border_runs_where_the_loads_cross_and_the_joints_first_load_is_draw
     assert len(solved.get_xdata()) == len(frame)
 
 
-def test_where_the_next_mode_is_not_known_the_border_runs_between_the_joints(
-    frame, tmp_path, monkeypatch
-):
-    drawn = []
-    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
+def test_where_the_next_mode_is_not_known_the_border_runs_between_the_joints(frame):
     blind = frame.assign(next_mode=None, margin_to_next=None)
     for table in (blind, frame.drop(columns=["next_mode", "margin_to_next"])):
-        maps.draw(table, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
-        border = [line for line in drawn[-1].axes[0].lines if line.get_linewidth() == 1.6]
+        axes = maps.draw(table, "ear.thickness_mm", "ear.edge_distance_mm").axes[0]
+        border = [line for line in axes.lines if line.get_linewidth() == 1.6]
         steps = [np.ptp(line.get_xydata(), axis=0) for line in border]
         assert border
         assert all(min(step) == 0.0 for step in steps)
 
 
 @pytest.mark.parametrize("theme", ["print", "dark"])
-def test_every_label_is_whole_and_clear_of_the_others(frame, tmp_path, theme, monkeypatch):
+def test_every_label_is_whole_and_clear_of_the_others(frame, theme):
     # levels that meet the upper edge at a steep angle, where a label was cut off
-    drawn = []
-    monkeypatch.setattr(look, "save", lambda figure, path, _: drawn.append(figure) or path)
-    maps.draw(
-        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png",
-        present=(2.0, 7.0), theme=theme,
-    )  # fmt: skip
-    axes = drawn[0].axes[0]
+    figure = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", present=(2.0, 7.0), theme=theme
+    )
+    axes = figure.axes[0]
     room = axes.get_window_extent()
     boxes = [text.get_window_extent() for text in axes.texts]
     values = [text for text in axes.texts if text.get_text().replace(",", "").isdigit()]
@@ -101,9 +90,9 @@ def test_every_label_is_whole_and_clear_of_the_others(frame, tmp_path, theme, mo
     assert inks == {look.THEMES[theme].ink, look.THEMES[theme].paper}
 
 
-def test_too_few_joints_are_told(frame, tmp_path):
+def test_too_few_joints_are_told(frame):
     with pytest.raises(BadInput, match="needs joints that differ"):
-        maps.draw(frame[:2], "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.png")
+        maps.draw(frame[:2], "ear.thickness_mm", "ear.edge_distance_mm")
 
 
 def test_a_map_of_three_dimensions_is_cut_where_the_third_is_nearest(joint, tmp_path):
@@ -113,10 +102,11 @@ def test_a_map_of_three_dimensions_is_cut_where_the_third_is_nearest(joint, tmp_
     cut = maps._cut(frame, {"ear.width_mm": 14.6})
     assert set(cut["ear.width_mm"]) == {14.0}
     assert len(cut) == 9
-    path = maps.draw(
-        frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg",
-        others={"ear.width_mm": 14.6}, title="Folding fluke anchor",
+    figure = maps.draw(
+        frame, "ear.thickness_mm", "ear.edge_distance_mm", others={"ear.width_mm": 14.6},
+        title="Folding fluke anchor",
     )  # fmt: skip
+    path = look.save(figure, tmp_path / "map.svg")
     assert "Folding fluke anchor, at ear width, mm 14" in path.read_text()
 
 
@@ -130,6 +120,7 @@ def test_contours_without_room_for_a_label_stay_without(frame, tmp_path, monkeyp
     called = []
     monkeypatch.setattr(maps.map_labels, "CLEAR", 1000.0)
     monkeypatch.setattr(Axes, "clabel", lambda *a, **k: called.append(a))
-    path = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm", tmp_path / "map.svg")
+    figure = maps.draw(frame, "ear.thickness_mm", "ear.edge_distance_mm")
+    path = look.save(figure, tmp_path / "map.svg")
     assert "hole stretches" in path.read_text()
     assert called == []

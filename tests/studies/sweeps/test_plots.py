@@ -7,11 +7,13 @@ import re
 from pathlib import Path
 
 import pytest
+from matplotlib.figure import Figure
 from support import DEMO, cheap
 
 from fejoint.cli.main import main
 from fejoint.errors import BadInput
-from fejoint.studies.sweeps import plots, row
+from fejoint.output.pictures import theme as look
+from fejoint.studies.sweeps import row
 from fejoint.studies.sweeps.design_changes import advise
 from fejoint.studies.sweeps.plan import Plan
 from fejoint.studies.sweeps.run import run
@@ -33,33 +35,39 @@ def cheaply(monkeypatch):
         monkeypatch.setitem(found.__kwdefaults__, "model", cheap.closed_form)
 
 
-def said(path: Path) -> str:
-    """Return the words of an SVG, as its comments keep them."""
-    return " | ".join(re.findall(r"<!-- (.*?) -->", path.read_text()))
+def said(figure: Figure) -> str:
+    """Return the words of a picture, as the comments of its SVG keep them."""
+    return " | ".join(re.findall(r"<!-- (.*?) -->", look.encoded(figure, "svg", 900).decode()))
 
 
 def test_a_line_over_one_dimension_names_what_gives_and_the_joint_as_it_is(joint, tmp_path):
     rows = Plan(joint, (parse("pin.hardness=100:300:9 HV"),))
     table = run(rows, {}, folder=tmp_path, workers=0, model=cheap.closed_form)
-    column = rows.variations[0].column
-    path = plots.along(table.frame, column, tmp_path / "it.svg", present=220.0, title="a joint")
-    words = said(path)
+    words = said(table.plot(title="a joint"))
     assert "first: pin bends" in words
     assert "first: hole stretches" in words
-    assert "the joint as it is" in words
     assert "a joint" in words
+
+
+def test_a_sweep_draws_its_map_and_joints_one_by_one_do_not(joint, tmp_path):
+    varied = (parse("ear.thickness=1:3:3 mm"), parse("ear.edge_distance=5:9:3 mm"))
+    table = run(Plan(joint, varied), {}, workers=0, model=cheap.closed_form)
+    assert "the joint as it is" in said(table.plot())
+    drawn = scatter(joint, draws=3, workers=0, model=cheap.closed_form)
+    with pytest.raises(BadInput, match="3 joints: are of joints given one by one"):
+        drawn.table.plot()
 
 
 def test_a_line_of_one_joint_is_refused(joint, tmp_path):
     rows = Plan(joint, (parse("pin.hardness=300 HV"),))
     table = run(rows, {}, folder=tmp_path, workers=0, model=cheap.closed_form)
     with pytest.raises(BadInput, match="needs two joints"):
-        plots.along(table.frame, rows.variations[0].column, tmp_path / "it.svg")
+        table.plot()
 
 
 def test_a_histogram_tells_the_odds_of_the_table(joint, tmp_path):
     found = scatter(joint, draws=40, folder=tmp_path, workers=0, model=cheap.closed_form)
-    words = said(plots.histogram(found, tmp_path / "it.svg"))
+    words = said(found.plot())
     assert "1 in 20 gives below" in words
     assert f"{found.load.low:,.0f}"[:3] in words
     assert "100 %" in words or "first: pin bends" in words
@@ -67,18 +75,23 @@ def test_a_histogram_tells_the_odds_of_the_table(joint, tmp_path):
 
 def test_sensitivities_are_bars_the_strongest_on_top(joint, tmp_path):
     found = sensitivities(joint, model=cheap.closed_form, folder=tmp_path, workers=0)
-    words = said(plots.sensitivities(found, tmp_path / "it.svg"))
+    words = said(found.plot())
     known = sorted((s for s in found if s.load is not None), key=lambda s: -abs(s.load))
     values = [f"{s.load:+.2f}" for s in known]
+    assert list(found.frame["load"].dropna()) == [s.load for s in found if s.load is not None]
+    assert set(found.frame["unit"]) >= {"mm"}
     assert [x for x in re.findall(r"[+-]\d\.\d\d", words)] == values
 
 
 def test_advice_shows_before_and_after_with_the_pull_to_carry(joint, tmp_path):
     found = advise(joint, 1.1 * cheap.closed_form(joint.to_dict(), {})["load_N"],
                    model=cheap.closed_form, workers=0)  # fmt: skip
-    words = said(plots.advice(found, tmp_path / "it.svg"))
+    words = said(found.plot())
     assert "as it is" in words
     assert "to be carried: " in words
+    assert list(found.frame["change"]) == ["as it is", *(c.words for c in found.single),
+                                           *(c.words for c in found.double)]  # fmt: skip
+    assert found.frame["load_N"][1:].min() >= found.goal
     for change in found.single:
         assert change.dimensions[0].name.replace(".", " ").replace("_", " ") in words
 

@@ -146,7 +146,7 @@ def test_an_interrupted_sweep_says_how_it_goes_on(tmp_path, capsys, monkeypatch)
 def test_a_sweep_too_small_for_a_map_says_why_and_is_fine(tmp_path, capsys):
     words = ["sweep", CASE, "--vary", "ear.width=14 mm", "--vary", "ear.hole=4.1,4.2 mm"]
     assert main([*words, "--workers", "0", "--out", str(tmp_path)]) == 0
-    assert "no map: " in capsys.readouterr().err
+    assert "no picture: " in capsys.readouterr().err
     assert (tmp_path / "table.csv").is_file()
     assert not (tmp_path / "map.png").exists()
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class Trace:
     """The pull as it went: (n,) arrays over the points of its path.
 
     Attributes
@@ -30,18 +30,18 @@ class Curve:
     hole_elongation: Floats
 
     def __eq__(self, other: object) -> bool:
-        """Whether two curves are the same point for point."""
-        if not isinstance(other, Curve):
+        """Whether two traces are the same point for point."""
+        if not isinstance(other, Trace):
             return NotImplemented
         return all(np.array_equal(a, getattr(other, k)) for k, a in vars(self).items())
 
     def __hash__(self) -> int:
-        """Return a hash that equal curves share."""
+        """Return a hash that equal traces share."""
         return hash((len(self.load), float(self.load[-1])))
 
     @property
     def frame(self) -> pd.DataFrame:
-        """The curve as a table, a row a point: load_N, extension_mm, hole_elongation_mm."""
+        """The trace as a table, a row a point: load_N, extension_mm, hole_elongation_mm."""
         import pandas as pd
 
         return pd.DataFrame(
