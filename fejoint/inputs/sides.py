@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fejoint.arrays import Floats
+from fejoint.arrays import Bools, Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.meshing.contours import (
     Contour,
@@ -226,9 +226,12 @@ def _crossing(one: Floats, two: Floats, *, same: bool) -> Point | None:
     """Return where two closed rows of points cross, None where they do not."""
     a, b = one, np.roll(one, -1, axis=0)
     c, d = two, np.roll(two, -1, axis=0)
-    beside = np.any(a.max(axis=0) < c.min(axis=0)) or np.any(c.max(axis=0) < a.min(axis=0))
-    if not same and beside:
-        return None
+    if not same:
+        near = _reaching(a, b, two)
+        other = _reaching(c, d, one)
+        a, b, c, d = a[near], b[near], c[other], d[other]
+        if len(a) == 0 or len(c) == 0:
+            return None
     for start in range(0, len(a), 400):
         p, r = a[start : start + 400, None], (b - a)[start : start + 400, None]
         q, s = c[None], (d - c)[None]
@@ -245,6 +248,13 @@ def _crossing(one: Floats, two: Floats, *, same: bool) -> Point | None:
             x, y = p[k, 0] + t[k, m] * r[k, 0]
             return float(x), float(y)
     return None
+
+
+def _reaching(begin: Floats, end: Floats, row: Floats) -> Bools:
+    """Say which pieces, (n, 2) from `begin` to `end`, reach into the box round a row of points."""
+    low, high = np.minimum(begin, end), np.maximum(begin, end)
+    inside: Bools = np.all((low <= row.max(axis=0)) & (high >= row.min(axis=0)), axis=1)
+    return inside
 
 
 def _place(point: Point) -> str:

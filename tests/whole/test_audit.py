@@ -20,7 +20,7 @@ FULL = 500
 def test_no_wide_joint_contradicts_itself(draws, tally):
     failed, ends = [], Counter()
     full = draws(FULL)
-    count = full if full == FULL else full // 2
+    count = full if full == FULL else full // 4
     for number in range(count):
         joint = wide_joints.draw(np.random.default_rng([SEED, number]))
         answer = fejoint.pull(joint, refine=0.35)

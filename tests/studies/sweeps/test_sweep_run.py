@@ -100,6 +100,7 @@ def test_parquet_and_csv_hold_the_table(joint, tmp_path):
     assert list(csv["load_N"][2:]) == list(frame["load_N"][2:])
 
 
+@pytest.mark.stress
 def test_memory_stays_flat_over_two_thousand_joints(joint, tmp_path, monkeypatch):
     # a slow machine would write tables, and load what writes them, between the two looks
     monkeypatch.setattr(sys.modules[run.__module__], "FIRST_TABLES", 1e9)
