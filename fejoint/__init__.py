@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from fejoint.materials.material import Material
     from fejoint.measured.book import Book
     from fejoint.measured.calibration_result import LearnedLaw
+    from fejoint.measured.caliper import ByCaliper, Sheet, by_caliper
     from fejoint.measured.evaluate import learned, match, plan
     from fejoint.measured.log_record import Hints
     from fejoint.measured.outcome import Outcome
@@ -56,6 +57,7 @@ __all__ = [
     "Answer",
     "BadInput",
     "Book",
+    "ByCaliper",
     "Direction",
     "Directions",
     "Ear",
@@ -76,6 +78,7 @@ __all__ = [
     "Pull",
     "Sensitivities",
     "Shank",
+    "Sheet",
     "SideBlow",
     "SolveStopped",
     "Table",
@@ -85,6 +88,7 @@ __all__ = [
     "Verdict",
     "__version__",
     "advise",
+    "by_caliper",
     "directions",
     "learned",
     "load",
@@ -112,6 +116,7 @@ _NAMES = {
     "materials.library": ["metal"],
     "materials.material": ["Material"],
     "measured.book": ["Book"],
+    "measured.caliper": ["ByCaliper", "Sheet", "by_caliper"],
     "measured.calibration_result": ["LearnedLaw"],
     "measured.evaluate": ["learned", "match", "plan"],
     "measured.outcome": ["Outcome"],

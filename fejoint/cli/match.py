@@ -175,14 +175,12 @@ def match(
         record.written += made.write(record.folder)
         record.data["plan"] = made.to_dict()
     if sheet is not None:
-        rows = sheets.beside(joint, sheet, given.refine)
+        with console.progress_share("caliper", quiet=given.as_json) as progress:
+            rows = sheets.by_caliper(joint, sheet, refine=given.refine, progress=progress)
         record.lines += report_lines.of_caliper(sheet, rows, expected)
         if not mode and sheet.broke not in ("", "nothing"):
             mode = failure_modes.seen(sheet.broke)
-        record.data["caliper"] = [
-            {"what": r.what, "measured_mm": r.measured, "predicted_mm": r.predicted,
-             "reason": r.why} for r in rows
-        ]  # fmt: skip
+        record.data["caliper"] = rows.to_dicts()
     if mode:
         record.lines.append(failure_modes.judged(mode, expected.answer))
         record.data["seen"] = {"mode": mode, "judged": record.lines[-1]}

@@ -111,7 +111,12 @@ class Book(Plotted):
         return sealed.seal(self.path, expected)[0]
 
     def add(
-        self, found: Outcome, *, broke: str = "", note: str = "", sheet: Sheet | None = None
+        self,
+        found: Outcome | Plan | Expected,
+        *,
+        broke: str = "",
+        note: str = "",
+        sheet: Sheet | None = None,
     ) -> int:
         """Enter what was measured, beside what was sealed of the joint or is predicted now.
 
@@ -119,7 +124,8 @@ class Book(Plotted):
 
         Parameters
         ----------
-        found : Outcome
+        found : Outcome, Plan or Expected
+            Logs beside the prediction; for a caliper sheet alone the prediction is enough.
         broke : str
             What was seen: "hole stretched", "pin bent", "pin sheared", "end torn", "net section".
         note : str
@@ -136,10 +142,13 @@ class Book(Plotted):
         BadInput
             If the book cannot be written, or what was seen is no mode.
         """
-        joint = found.expected.answer.joint
-        mode = failure_modes.seen(broke) if broke else ""
+        expected = found if isinstance(found, Expected) else found.expected
+        logs = found if isinstance(found, Outcome) else None
+        joint = expected.answer.joint
+        words = broke or (sheet.broke if sheet is not None else "")
+        mode = failure_modes.seen(words) if words not in ("", "nothing") else ""
         before = sealed.of_joint(self.path, results_book.digest_of(joint))
-        rows = entries_of(found.expected, found, sheet, mode, note, before)
+        rows = entries_of(expected, logs, sheet, mode, note, before)
         results_book.add(self.path, joint, rows)
         return len(rows)
 
@@ -189,6 +198,6 @@ def entries_of(
     if sheet is not None and mode in failure_modes.ENDING:
         new.append(
             Entry(title, "caliper", "peak", sheet.peak, most, first, mode, sheet.note or note,
-                  sealed=name_of)
+                  data_digest=f"{sheet.digest}/1", sealed=name_of)
         )  # fmt: skip
     return new

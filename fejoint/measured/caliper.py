@@ -5,25 +5,34 @@ The sheet is TOML, so that it can be filled in at the rig; `fejoint match CASE -
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
+import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fejoint.analysis.limit_loads import JointReading
-from fejoint.analysis.pull import pull_axial, solve_members
+from fejoint.analysis.plotted import RowsOf
+from fejoint.analysis.progress import Progress
+from fejoint.analysis.pull import pull_axial, solve_members, watching
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings, names_along
 from fejoint.errors import BadInput
 from fejoint.inputs import toml_syntax
 from fejoint.inputs.fields import Field, Reading
-from fejoint.joint.model import Joint
+from fejoint.joint import model
+from fejoint.joint.model import CaseLike, Joint
 from fejoint.kernel.load_curve import first_reach
 from fejoint.kernel.pchip import Monotone
 from fejoint.measured.failure_modes import MODES
 from fejoint.sections.face.bearing_law import SliceReader
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 FACES = ("inner", "outer", "mean")
 
@@ -58,13 +67,30 @@ class Hole:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What was measured after a pull without a log: N and mm."""
+    """What was measured after a pull without a log: N and mm.
+
+    Attributes
+    ----------
+    peak : float
+        Largest load of the pull, N.
+    holes : tuple of Hole
+    pin_bend : float or None
+        Sag that the pin keeps between the ears.
+    broke, note : str
+        What was seen; anything to remember.
+    """
 
     peak: float
     holes: tuple[Hole, ...] = ()
     pin_bend: float | None = None
     broke: str = ""
     note: str = ""
+
+    @property
+    def digest(self) -> str:
+        """What the sample is known by: all that was measured of it, and its note."""
+        told = json.dumps(asdict(replace(self, broke="")), sort_keys=True)
+        return hashlib.sha256(told.encode()).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -75,6 +101,35 @@ class Beside:
     measured: float
     predicted: float | None
     why: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class ByCaliper(RowsOf[Beside]):
+    """What a caliper found after a pull, beside what was predicted.
+
+    Attributes
+    ----------
+    sheet : Sheet
+    rows : tuple of Beside
+        One a measured value; the result is the sequence of them.
+    """
+
+    sheet: Sheet
+    rows: tuple[Beside, ...]
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """A row a measured value: what, measured_mm, predicted_mm, and why it is not predicted."""
+        import pandas as pd
+
+        return pd.DataFrame(self.to_dicts())
+
+    def to_dicts(self) -> list[dict[str, Any]]:
+        """Return plain data, one a measured value."""
+        return [
+            {"what": r.what, "measured_mm": r.measured, "predicted_mm": r.predicted,
+             "reason": r.why} for r in self.rows
+        ]  # fmt: skip
 
 
 def load(path: Path) -> Sheet:
@@ -132,18 +187,49 @@ def blank(joint: Joint) -> str:
     return "\n".join(lines) + "\n"
 
 
-def beside(joint: Joint, sheet: Sheet, refine: float = 1.0) -> tuple[Beside, ...]:
-    """Predict what the sheet measured, for a pull to its peak and back.
+def by_caliper(
+    joint: CaseLike,
+    sheet: Sheet | Mapping[str, Any] | str | os.PathLike[str],
+    *,
+    refine: float = 1.0,
+    progress: Progress | None = None,
+) -> ByCaliper:
+    """Predict what a caliper sheet measured, for a pull to its peak and back.
 
     Parameters
     ----------
-    joint : Joint
-    sheet : Sheet
+    joint : Joint, path or mapping
+        The joint, its case file, or the tables of one; its own path and stops are left aside.
+    sheet : Sheet, mapping or path
+        What was measured: as a sheet, the tables of one ("8.4 kN" as in the file), or the file.
     refine : float
+    progress : callable, optional
+        Called with the phase in words, the share of the whole that is done (0 to 1, never falling;
+        an estimate) and the pull that the joint has reached (N, or None).
+
+    Returns
+    -------
+    ByCaliper
+
+    Raises
+    ------
+    BadInput
+        If the joint or the sheet cannot be used.
+
+    Examples
+    --------
+    >>> sheet = Sheet(8400.0, (Hole("ear 1", "mean", 4.1, 4.25),), pin_bend=0.02)
+    >>> found = by_caliper("cases/demo/hard-pin.toml", sheet, refine=0.35)
+    >>> 0.05 < found[0].predicted < 0.25
+    True
     """
+    joint = model.load(joint).until_it_gives()
+    if not isinstance(sheet, Sheet):
+        sheet = read(sheet) if isinstance(sheet, Mapping) else load(Path(sheet))
     settings = PullSettings(refine)
-    members = solve_members(joint, settings)
-    history = pull_axial(joint, members, settings)
+    watch = watching(joint, settings, progress)
+    members = solve_members(joint, settings, progress=watch)
+    history = pull_axial(joint, members, settings, watch)
     index = first_reach(history.load, sheet.peak)
     top = float(history.load.max())
     why = f"the prediction never reaches this peak: {top:,.0f} N at most" if index is None else ""
@@ -173,7 +259,9 @@ def beside(joint: Joint, sheet: Sheet, refine: float = 1.0) -> tuple[Beside, ...
             Beside("pin keeps a sag of", sheet.pin_bend, bend[0] if bend else None,
                    "" if bend else reason)
         )  # fmt: skip
-    return tuple(rows)
+    if progress is not None:
+        progress("done", 1.0, top)
+    return ByCaliper(sheet, tuple(rows))
 
 
 def _kept(member: PlateInJoint, history: Any, plate: int, index: float) -> np.ndarray[Any, Any]:

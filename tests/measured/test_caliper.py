@@ -24,7 +24,7 @@ SHEET = {
 
 @pytest.fixture(scope="module")
 def rows(joint):
-    return caliper.beside(joint, caliper.read(SHEET), 0.5)
+    return caliper.by_caliper(joint, caliper.read(SHEET), refine=0.5)
 
 
 def test_predicted_lengths_stand_beside_the_measured(rows):
@@ -38,7 +38,7 @@ def test_predicted_lengths_stand_beside_the_measured(rows):
 
 def test_a_peak_beyond_the_prediction_is_said(joint):
     sheet = caliper.read({"peak": 90_000.0, "hole": SHEET["hole"][:1]})
-    (row,) = caliper.beside(joint, sheet, 0.5)
+    (row,) = caliper.by_caliper(joint, sheet, refine=0.5)
     assert row.predicted is None
     assert "never reaches" in row.why
 
@@ -65,8 +65,26 @@ def test_a_joint_that_is_no_joint_of_the_sheet_says_so(joint):
     single = fejoint.load({**joint.to_dict(), "ear": joint.to_dict()["ear"][:1],
                            "fit": {"gap": 0.1, "friction": 0.15}})  # fmt: skip
     sheet = caliper.read({"peak": 100.0, "hole": SHEET["hole"][2:3]})
-    (row,) = caliper.beside(single, sheet, 0.5)
+    (row,) = caliper.by_caliper(single, sheet, refine=0.5)
     assert "no ear 2" in row.why
+
+
+def test_a_sheet_is_tables_a_table_comes_back_and_the_case_s_own_stop_is_left_aside(joint):
+    stopped = joint.replace("pull.stop_load", "100 N")
+    told = []
+    given = {"peak": "8.4 kN", "hole": {"where": "ear 1", "before": "4.1 mm", "after": 4.25}}
+    found = caliper.by_caliper(stopped, given, refine=0.35, progress=lambda *x: told.append(x))
+    assert found.sheet.peak == 8400.0
+    assert list(found.frame["measured_mm"]) == [pytest.approx(0.15)]
+    assert 0.05 < found.frame["predicted_mm"][0] < 0.25
+    assert told[-1][:2] == ("done", 1.0)
+
+
+def test_samples_are_one_where_the_same_was_measured_of_them():
+    one = caliper.read({"peak": "9 kN", "note": "third"})
+    assert one.digest == caliper.read({"peak": 9000, "note": "third", "broke": "pin shear"}).digest
+    for other in ({"peak": "9.1 kN", "note": "third"}, {"peak": "9 kN", "note": "fourth"}):
+        assert caliper.read(other).digest != one.digest
 
 
 def test_a_hole_that_shrank_to_less_than_half_was_measured_the_other_way_round():

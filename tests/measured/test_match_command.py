@@ -108,12 +108,15 @@ def test_a_log_that_cannot_be_matched_is_named(case, expected, tmp_path, capsys)
 def test_a_peak_by_caliper_goes_into_the_book_where_nothing_is_left_of_the_joint(
     case, monkeypatch, tmp_path, capsys
 ):
-    monkeypatch.setattr(caliper, "beside", lambda *_, **__: ())
+    monkeypatch.setattr(caliper, "by_caliper", lambda *_, **__: caliper.ByCaliper(None, ()))
     sheet, book = tmp_path / "sheet.toml", tmp_path / "pulls.sqlite"
     sheet.write_text('peak = "9 kN"\nbroke = "pin shear"\nnote = "felt soft"\n')
     words = ["match", str(case), "--caliper", str(sheet), "--book", str(book)]
     assert main([*words, "--out", str(tmp_path / "out")]) == 0
-    capsys.readouterr()
+    # the same sheet again, what was seen put right: still one sample
+    sheet.write_text(sheet.read_text().replace("pin shear", "end tear-out"))
+    assert main([*words, "--out", str(tmp_path / "out")]) == 0
+    assert "1 rows written" in capsys.readouterr().out
     assert main(["book", str(book), "--json"]) == 0
     (pull,) = json.loads(capsys.readouterr().out)["pulls"]
     assert (pull["sample"], pull["measured"], pull["note"]) == ("caliper", 9000.0, "felt soft")

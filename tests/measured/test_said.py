@@ -85,7 +85,9 @@ def solved_once(expected, monkeypatch):
 
 def test_a_filled_sheet_goes_through_the_command(case, solved_once, monkeypatch, tmp_path, capsys):
     rows = [caliper.Beside("ear 1, inner", 0.25, 0.21, "")]
-    monkeypatch.setattr(caliper, "beside", lambda joint, sheet, refine: rows)
+    monkeypatch.setattr(
+        caliper, "by_caliper", lambda _, sheet, **__: caliper.ByCaliper(sheet, rows)
+    )
     sheet = tmp_path / "sheet.toml"
     sheet.write_text(
         'peak = "9.5 kN"\nbroke = "hole elongation"\n[[hole]]\nwhere = "ear 1"\nface = "inner"\n'
