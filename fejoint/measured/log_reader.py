@@ -271,9 +271,15 @@ def _scaled(
         peak = float(np.abs(values).max())
         near = {u: abs(np.log(max(peak, 1e-300) * log_columns.UNITS["force"][u.lower()] / expected))
                 for u in ("N", "kN", "kgf")}  # fmt: skip
-        best = min(near, key=lambda u: near[u])
-        if near[best] < np.log(3.0):
-            unit, why = best, "no unit is named, and so it comes nearest to the prediction"
+        unit = min(near, key=lambda u: near[u])
+        if near[unit] >= np.log(3.0):
+            allowed = (
+                f"names no unit, and none brings its {peak:,.4g} near the {expected:,.0f} N "
+                "predicted"
+            )
+            mend = f"give --force-unit {', '.join(near)} or another"
+            raise BadInput(Fault(f"column {index + 1}", name, allowed, mend))
+        why = "no unit is named, and so it comes nearest to the prediction"
     return values * log_columns.UNITS[role][
         unit.lower()
     ], f"{column} taken in {unit}: {why} ({option})"

@@ -12,6 +12,8 @@ from fejoint.measured.comparison import Expected, Matched, sample_names
 from fejoint.measured.outcome import Outcome
 from fejoint.measured.statistics import Spread
 
+LOADED = 0.01
+"""First force over the largest from which a log does not begin at rest."""
 _SHOWN = 5
 """Bad rows shown of a log; the rest are in the answer."""
 
@@ -47,6 +49,12 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
     told = []
     if m.rig is not None:
         told.append(f"removed: {m.rig.sentence()}")
+        first = float(m.log.force[0])
+        if m.rig.zero == 0.0 and abs(first) > LOADED * m.maximum:
+            told.append(
+                f"the log begins at {both_units(first)} and not at rest: the load cell's zero is "
+                "not seen, and taken as right"
+            )
     if m.log.kind != "peaks":
         top = "broke at" if m.broke else "not broken where the log ends,"
         told.append(f"{top} {both_units(m.maximum)}; predicted {_most(e)}")

@@ -80,7 +80,8 @@ class Rig:
 
 def zero_of(force: Floats) -> float:
     """Return the load cell's reading before the pull, where the log begins with a flat run."""
-    noise = float(np.median(np.abs(np.diff(force)))) / 0.95
+    # of second differences, so that a pull does not count as noise: 0.6745 sqrt(6) of white noise
+    noise = float(np.median(np.abs(np.diff(force, 2)))) / 1.652 if len(force) > 2 else 0.0
     top = float(force.max())
     count = min(20, len(force) // 10)
     if count < 3:

@@ -130,6 +130,25 @@ def test_a_unit_that_can_be_read_two_ways_is_asked_about(name, options, tmp_path
     assert all(f"--force-unit {u} " in str(asked.value) for u in options.split())
 
 
+@pytest.mark.parametrize(("factor", "unit"), [(1.0, "N"), (1e-3, "kN"), (1.0 / 9.80665, "kgf")])
+def test_a_force_without_a_unit_is_read_by_what_is_predicted_or_asked_about(factor, unit, tmp_path):
+    file = tmp_path / "it.csv"
+
+    def written(top):
+        rows = [f"{0.1 * k};{top * k / 30.0:.6g}" for k in range(31)]
+        file.write_text("travel mm;F\n" + "\n".join(rows) + "\n")
+        return log_reader.read(file, None, 9000.0)
+
+    log = written(8000.0 * factor)
+    assert log.peak == pytest.approx(8000.0, rel=1e-5)
+    assert any(f"taken in {unit}: no unit is named" in said for said in log.assumed)
+    for far in (1.15, 90.0, 250_000.0):
+        with pytest.raises(BadInput, match=r"names no unit, .*give --force-unit N, kN, kgf or"):
+            written(far)
+    hints = Hints(force_unit="N")
+    assert log_reader.read(file, hints, 9000.0).peak == pytest.approx(250_000.0)
+
+
 def test_units_and_names_stand_in_either_order_above_channel_numbers():
     names = [["Time", "Travel", "Load"], ["s", "mm", "kN"], ["Ch1", "Ch2", "Ch3"]]
     for rows in (names, [names[1], names[0], names[2]]):

@@ -18,6 +18,19 @@ SCALE = comparison.offset_of(PREDICTED, 0.082).load
 COMPLIANCE = 1.1e-4
 
 
+@pytest.mark.parametrize("shape", [lambda x: x, lambda x: x**1.6, lambda x: 1.0 - np.exp(-4.0 * x)])
+@pytest.mark.parametrize("rows", [12, 45, 300, 4000])
+def test_a_pull_from_its_first_row_on_is_no_zero_of_the_load_cell(rows, shape):
+    rng = np.random.default_rng(rows)
+    ramp = 8800.0 * shape(np.linspace(0.0, 1.0, rows))
+    for noise in (0.0, 5.0, 17.0):
+        zero = rig_compliance.zero_of(ramp + noise * rng.normal(size=rows))
+        assert abs(zero) < 5e-3 * 8800.0
+    at_rest = np.concatenate([np.full(rows // 4, 0.0), ramp]) + 90.0
+    if rows >= 45:
+        assert rig_compliance.zero_of(at_rest) == pytest.approx(90.0, abs=10.0)
+
+
 def test_slack_and_compliance_come_off_the_first_part_of_the_pull():
     truth = cheap_curve({**HELD, "rp02": 310.0, "rm": 580.0})
     force, travel = logged(truth, slack=0.35, compliance=COMPLIANCE, noise=15.0, zero=40.0)
