@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fejoint.cli import console
 from fejoint.cli.options import STUDY_DEFAULTS, Case, StudyOptions, Texts
 from fejoint.errors import BadInput, Fault
-from fejoint.inputs.units import both_units
+from fejoint.inputs.units import both_units, figures
 
 if TYPE_CHECKING:
     from fejoint.studies.sweeps.design_changes import Advice, Change
@@ -111,7 +111,7 @@ def _consequences(change: Change, before: Mapping[str, Any]) -> str:
     said.append(f"weight {after['weight_g'] - before['weight_g']:+.1f} g")
     for column, name in (("permanent_set_2pc_N", "load that leaves 2 %"),):
         if after.get(column) and before.get(column):
-            said.append(f"{name} {after[column]:,.0f} N (was {before[column]:,.0f} N)")
+            said.append(f"{name} {figures(after[column])} N (was {figures(before[column])} N)")
     bends = (after.get("permanent_bend_mm"), before.get("permanent_bend_mm"))
     if all(isinstance(b, float) for b in bends):
         said.append(f"bend left in the pin {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
