@@ -7,7 +7,8 @@ import json
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from support import DEMO, random_joints
+from matplotlib.patches import Polygon
+from support import DEMO, random_joints, wide_joints
 from support.labels import faults
 from support.pulled import quick_answer
 
@@ -17,8 +18,8 @@ from fejoint.output import pictures
 from fejoint.output.pictures import joint_drawing
 from fejoint.output.pictures import theme as look
 
-DRAWN_ELSEWHERE = ("drawing", "relief")
-"""Pictures whose labels others hold: tests of their own, or `plastic`, whose layout it is."""
+DRAWN_ELSEWHERE = ("relief",)
+"""Pictures whose labels others hold: `plastic` has the same layout."""
 DRAWN = (
     {},
     {"ear.hole_slot": "1 mm", "ear.hole_offset": "1.2 mm", "ear.flare_depth": "0.5 mm"},
@@ -64,6 +65,46 @@ def test_dimensions_of_the_drawing_clear_an_ear_whose_hole_is_off_its_axis():
     shown = {text.get_text(): text.get_position()[1] for text in flat.texts}
     assert shown[f"{ear.grip_length:g} to the grip"] > 0.5 * ear.width - ear.hole_offset
     assert shown[f"{joint.shank.length:g} shank"] < -0.5 * ear.width - ear.hole_offset
+
+
+@pytest.mark.sampled
+def test_labels_of_the_drawing_keep_clear_on_random_joints(draws, tally):
+    rng, drawing = np.random.default_rng(5), pictures.table()["drawing"]
+    count, lettered = 60 if draws(60) == 60 else 6, 0
+    for k in range(count):
+        joint = (random_joints, wide_joints)[k % 2].draw(rng)
+        for width in (80.0, 120.0, 170.0, 25.4 * look.WIDTH):
+            wide = width / look.MM
+            with look.styled(look.theme("print")):
+                figure = look.figure((wide, drawing.tall(joint, wide)))
+                drawing.draw(figure, joint, look.theme("print"))
+                assert faults(figure) == [], (k, width)
+            # each plate is within the paper
+            for axes in figure.axes:
+                low, high = axes.get_xlim()
+                plates = [p.get_xy()[:, 0] for p in axes.patches if isinstance(p, Polygon)]
+                ends = np.concatenate(plates)
+                assert low <= ends.min() < ends.max() <= high, (k, width)
+            lettered += bool(figure.texts)
+    assert 0.5 * 4 * count <= lettered < 4 * count
+    tally(f"drawings of {count} random joints keep clear at four widths")
+
+
+def test_a_lettered_drawing_says_what_a_written_one_does():
+    drawing, joint = pictures.table()["drawing"], fejoint.load(DEMO)
+    said = {}
+    for width in (80.0, 170.0):
+        wide = width / look.MM
+        with look.styled(look.theme("print")):
+            figure = look.figure((wide, drawing.tall(joint, wide)))
+            drawing.draw(figure, joint, look.theme("print"))
+        texts = [t.get_text() for t in (*figure.texts, *(t for a in figure.axes for t in a.texts))]
+        said[width] = " ".join(texts)
+    for value in ("25 to the grip", "e 7", "30 shank", "ear 2", "shank 6", "hole ⌀4.1", "pin ⌀4",
+                  "side gap 0.1", "pin headed, 484 HV", "mm, to scale", "pull"):  # fmt: skip
+        assert value in said[170.0]
+        assert value in said[80.0]
+    assert {"A", "B", "C", "D", "E", "F"} <= set(said[80.0].split())
 
 
 @pytest.mark.sampled

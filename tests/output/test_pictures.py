@@ -327,7 +327,7 @@ def test_a_label_wider_than_its_dimension_stands_beside_it():
     axes = look.figure((900, 500)).add_subplot()
     sketch = Sketch(axes, look.THEMES["print"], 2.0)
     for room in (50.0, 1.0):
-        sketch._label(10.0, 5.0, "⌀4.1", room)
+        sketch._label((10.0 - 0.5 * room, 10.0 + 0.5 * room), 5.0, "⌀4.1")
     inside, beside = axes.texts
     assert (inside.get_position(), inside.get_ha()) == ((10.0, 5.0), "center")
     assert beside.get_ha() == "left"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import string
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +20,25 @@ _ARROW = {"arrowstyle": "<|-|>,head_width=0.11,head_length=0.34", "lw": 0.6, "sh
           "shrinkB": 0.0}  # fmt: skip
 
 
+@dataclass
+class Legend:
+    """What the letters of a drawing stand for, and what it says without one."""
+
+    rows: list[str] = field(default_factory=list)
+    _next: Iterator[str] = field(default_factory=lambda: iter(string.ascii_uppercase))
+
+    def letter(self, label: str) -> str:
+        """Add a row; return its letter."""
+        found = next(self._next)
+        self.rows.append(f"{found} {label}")
+        return found
+
+    def say(self, label: str) -> None:
+        """Add a row without a letter, once."""
+        if label not in self.rows:
+            self.rows.append(label)
+
+
 @dataclass(frozen=True)
 class Sketch:
     """Axes in mm with a theme and the height of a line of text.
@@ -28,11 +49,14 @@ class Sketch:
     theme : Theme
     text : float
         Height of a line of text, mm of the drawing.
+    legend : Legend, optional
+        Takes every label where the drawing has no room for them: dimensions have letters.
     """
 
     axes: Axes
     theme: look.Theme
     text: float
+    legend: Legend | None = None
 
     def fill(
         self, shape: Floats, *, face: str, edge: str, hatch: bool = False, behind: bool = False
@@ -82,7 +106,8 @@ class Sketch:
         for x, foot in zip(span, feet, strict=True):
             self._foot((x, x), (foot + 0.4 * sign * self.text, at + 0.4 * sign * self.text))
         self._arrow((span[0], at), (span[1], at))
-        self._label(0.5 * sum(span), at, label, span[1] - span[0])
+        self._label(span, at, label if self.legend is None or not label
+                    else self.legend.letter(label))  # fmt: skip
 
     def upright(self, half: float, at: float, label: str, feet: float, middle: float = 0.0) -> None:
         """Draw a vertical dimension, half of it to either side of its middle, at a place."""
@@ -90,8 +115,10 @@ class Sketch:
         for y in (middle - half, middle + half):
             self._foot((feet + 0.4 * sign * self.text, at + 0.4 * sign * self.text), (y, y))
         self._arrow((at, middle - half), (at, middle + half))
+        said = label if self.legend is None else self.legend.letter(label)
         self.axes.text(
-            at, middle, label, rotation=90, ha="center", va="center", fontsize=8.0, zorder=8,
+            at, middle, said, rotation=90 if len(said) > 1 else 0, ha="center", va="center",
+            fontsize=8.0, zorder=8,
             bbox={"facecolor": self.theme.paper, "edgecolor": "none", "pad": 1.2},
         )  # fmt: skip
 
@@ -99,6 +126,9 @@ class Sketch:
         self, at: float, low: float, high: float, label: str, feet: float, sign: float
     ) -> None:
         """Draw the thickness of a thin layer, named beside it."""
+        if self.legend is not None:
+            self.legend.say(f"{label} thick")
+            return
         for y in (low, high):
             self._foot((feet + 0.4 * sign * self.text, at + 0.4 * sign * self.text), (y, y))
         if high - low > 2.2 * self.text:
@@ -117,6 +147,9 @@ class Sketch:
 
     def leader(self, at: ArrayLike, text: tuple[float, float], label: str) -> None:
         """Name a curve by a line from the text to it."""
+        if self.legend is not None:
+            self.legend.say(label)
+            return
         x, y = np.asarray(at, float)
         self.axes.annotate(
             label, xy=(x, y), xytext=text, fontsize=8.0, ha="center", va="center", zorder=9,
@@ -126,6 +159,9 @@ class Sketch:
 
     def note(self, at: tuple[float, float], label: str, side: str) -> None:
         """Write a quiet note."""
+        if self.legend is not None:
+            self.legend.say(label)
+            return
         self.axes.text(*at, label, fontsize=7.5, color=self.theme.quiet, ha=side, va="center",
                        zorder=9)  # fmt: skip
 
@@ -148,7 +184,10 @@ class Sketch:
             arrowprops={"arrowstyle": "-|>,head_width=0.22,head_length=0.5", "lw": 1.4,
                         "color": self.theme.mark, "shrinkA": 0.0, "shrinkB": 0.0},
         )  # fmt: skip
-        label = "pull" if angle == 0.0 else f"pull, {angle:g}°"
+        label = "pull" if angle == 0.0 else f"pull, {angle:.3g}°"
+        if self.legend is not None:
+            self.legend.say(f"arrow: {label}")
+            return
         if angle == 0.0:
             # above the arrow: what is dimensioned at the shank's end stands in its way
             x, y = 0.5 * (a + b) + 0.7 * self.text * np.array([0.0, 1.0])
@@ -166,10 +205,15 @@ class Sketch:
     def _foot(self, x: tuple[float, float], y: tuple[float, float]) -> None:
         self.axes.plot(x, y, color=self.theme.quiet, lw=0.5, zorder=6)
 
-    def _label(self, x: float, y: float, label: str, room: float) -> None:
+    def _label(self, span: tuple[float, float], y: float, label: str) -> None:
         box = {"facecolor": self.theme.paper, "edgecolor": "none", "pad": 1.2}
+        room, middle = span[1] - span[0], 0.5 * sum(span)
         if room > 0.55 * self.text * (len(label) + 2):
-            self.axes.text(x, y, label, ha="center", va="center", fontsize=8.0, zorder=8, bbox=box)
-        else:
-            beside = x + 0.5 * room + 0.4 * self.text
-            self.axes.text(beside, y, label, ha="left", va="center", fontsize=8.0, zorder=8)
+            self.axes.text(middle, y, label, ha="center", va="center", fontsize=8.0, zorder=8,
+                           bbox=box)  # fmt: skip
+            return
+        # beside it, away from the hole: the dimension on its other side has its own
+        side = -1.0 if middle < 0.0 else 1.0
+        beside = middle + side * (0.5 * room + 0.4 * self.text)
+        self.axes.text(beside, y, label, ha="left" if side > 0.0 else "right", va="center",
+                       fontsize=8.0, zorder=8)  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,18 +13,36 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Shank
 from fejoint.meshing import contours
 from fejoint.output.pictures import theme as look
-from fejoint.output.pictures.dimension_lines import Sketch
+from fejoint.output.pictures.dimension_lines import Legend, Sketch
+from fejoint.output.pictures.label_room import labels_keep_clear
 from fejoint.output.pictures.picture import Picture
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-SIDE = 0.95
-"""Room for dimensions at the sides, inches."""
-FLAT_ROOM, CUT_ROOM = 0.47, 0.58
-"""Room above and below either view, inches."""
+
+@dataclass(frozen=True)
+class Rooms:
+    """Room for dimensions at the sides, and above and below either view, inches."""
+
+    side: float
+    flat: float
+    cut: float
+
+
+WRITTEN = Rooms(0.95, 0.47, 0.58)
+"""Where each dimension has its words beside it."""
+LETTERED = Rooms(0.5, 0.42, 0.2)
+"""Where it has a letter, and its words stand below."""
+WIDE = 6.0
+"""Width from which words may have room, inches: on less they would lie across the lines."""
+TYPE = 7.5
+TALLEST = 1.3
+"""Height of the views over their width."""
 LINE = 0.16
 """Height of a line of text, inches."""
+USUAL = (1800, 1100)
+"""Pixels of a drawing that has its words at every dimension."""
 HEAD = (1.45, 0.16)
 """Diameter and height of a pin's head as drawn, over the pin's diameter; its own where said."""
 HEAD_OFF = 0.06
@@ -33,6 +52,9 @@ HEAD_OFF = 0.06
 def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
     """Draw both views under each other, with the pull to the right.
 
+    Every dimension has its words where they have room; where two would touch or leave the paper,
+    it has a letter, and the words stand below.
+
     Parameters
     ----------
     figure : Figure
@@ -40,33 +62,89 @@ def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
     joint : Joint
     theme : Theme
     """
-    ear, shank = joint.ears[0], joint.shank
+    if figure.get_size_inches()[0] >= WIDE:
+        _views(figure, joint, theme, WRITTEN)
+        if labels_keep_clear(figure):
+            return
+        figure.clear()
+    lines = _legend(joint, theme, float(figure.get_size_inches()[0]))
+    _views(figure, joint, theme, LETTERED, Legend(), LINE * (len(lines) + 1))
+    width, height = figure.get_size_inches()
+    for k, line in enumerate(reversed(lines)):
+        figure.text(0.12 / width, LINE * (k + 0.75) / height, line, fontsize=TYPE,
+                    va="center", color=theme.ink)  # fmt: skip
+
+
+def tall(joint: Joint, width: float) -> float:
+    """Return how high a drawing of a width has to be, inches."""
+    theme, usual = look.theme("print"), width * USUAL[1] / USUAL[0]
+    figure = look.figure((width, usual))
+    draw(figure, joint, theme)
+    if not figure.texts:  # words at every dimension
+        return usual
+    left, right, low, high = _extent(joint)
+    scale = (width - 2.0 * LETTERED.side) / (right - left)
+    views = min(scale * (high - low + joint.grip), TALLEST * width)
+    return views + 2.0 * (LETTERED.flat + LETTERED.cut) + LINE * (len(figure.texts) + 1)
+
+
+def _legend(joint: Joint, theme: look.Theme, width: float) -> list[str]:
+    """Return what the letters stand for, in lines as wide as the paper."""
+    legend = Legend()
+    _views(look.figure((width, width)), joint, theme, LETTERED, legend)
+    lines: list[str] = []
+    for row in legend.rows:
+        one = f"{lines[-1]}   {row}" if lines else row
+        if lines and look.text_width(one, TYPE) < width - 0.24:
+            lines[-1] = one
+        else:
+            lines += look.broken(row, TYPE, width - 0.24)
+    return lines
+
+
+def _extent(joint: Joint) -> tuple[float, float, float, float]:
+    """Return from where to where the flat view reaches: left, right, low, high, mm."""
     oblique = _oblique_shank(joint)
-    left, right = -ear.grip_length, max(shank.length, float(oblique[:, 0].max()))
-    _, deep, _, tall = contours.box(contour.outside(ear))
-    low, high = min(deep, float(oblique[:, 1].min())), max(tall, float(oblique[:, 1].max()))
+    ears, shank = joint.ears, joint.shank
+    _, deep, _, top = contours.box(contour.outside(ears[0]))
+    return (
+        min(-max(e.grip_length for e in ears), -shank.edge_distance, float(oblique[:, 0].min())),
+        max(*(e.edge_distance for e in ears), shank.length, float(oblique[:, 0].max())),
+        min(deep, float(oblique[:, 1].min())), max(top, float(oblique[:, 1].max())),
+    )  # fmt: skip
+
+
+def _views(
+    figure: Figure,
+    joint: Joint,
+    theme: look.Theme,
+    rooms: Rooms,
+    legend: Legend | None = None,
+    below: float = 0.0,
+) -> None:
+    """Draw both views at one scale, one axis above the other, above what stands below."""
+    left, right, low, high = _extent(joint)
     width, height = figure.get_size_inches()
     scale = min(
-        (width - 2.0 * SIDE) / (right - left),
-        (height - 2.0 * (FLAT_ROOM + CUT_ROOM)) / (high - low + joint.grip),
+        (width - 2.0 * rooms.side) / (right - left),
+        max(height - below - 2.0 * (rooms.flat + rooms.cut), 0.2) / (high - low + joint.grip),
     )
     text = LINE / scale
-    # both views share one scale, and one axis stands above the other
     flat_high, cut_high = (
-        scale * (high - low) + 2.0 * FLAT_ROOM,
-        scale * joint.grip + 2.0 * CUT_ROOM,
+        scale * (high - low) + 2.0 * rooms.flat,
+        scale * joint.grip + 2.0 * rooms.cut,
     )
-    foot = 0.5 * (height - flat_high - cut_high)
+    foot = below + 0.5 * (height - below - flat_high - cut_high)
     middle, reach = 0.5 * (left + right), 0.5 * width / scale
     cut = figure.add_axes((0.0, foot / height, 1.0, cut_high / height))
     flat = figure.add_axes((0.0, (foot + cut_high) / height, 1.0, flat_high / height))
-    flat.set_ylim(low - FLAT_ROOM / scale, high + FLAT_ROOM / scale)
+    flat.set_ylim(low - rooms.flat / scale, high + rooms.flat / scale)
     cut.set_ylim(-0.5 * cut_high / scale, 0.5 * cut_high / scale)
     for axes in (flat, cut):
         axes.set_axis_off()
         axes.set_xlim(middle - reach, middle + reach)
-    _flat(Sketch(flat, theme, text), joint)
-    _cut(Sketch(cut, theme, text), joint)
+    _flat(Sketch(flat, theme, text, legend), joint)
+    _cut(Sketch(cut, theme, text, legend), joint)
 
 
 def _oblique_shank(joint: Joint) -> Floats:
@@ -91,11 +169,11 @@ def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
 
 def _besides(ear: Ear) -> str:
     """Say what a hole has besides its diameter."""
-    said = f"; slot {ear.hole_slot:g}" if ear.hole_slot > 0.0 else ""
+    said = f"; slot {ear.hole_slot:.4g}" if ear.hole_slot > 0.0 else ""
     if ear.hole_offset != 0.0:
-        said += f"; hole {ear.hole_offset:g} off the axis"
+        said += f"; hole {ear.hole_offset:.4g} off the axis"
     if ear.flare_depth > 0.0:
-        said += f"; flare {ear.flare_depth:g} deep, {ear.flare_angle:g}°"
+        said += f"; flare {ear.flare_depth:.4g} deep, {ear.flare_angle:.4g}°"
     return said
 
 
@@ -142,20 +220,23 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     end, grip, out = ear.edge_distance, ear.grip_length, shank.length
     sketch.held(-grip, half, axis)
     above, below = tall + 1.8 * text, -deep - 1.8 * text
-    sketch.across((-grip, 0.0), above, f"{grip:.5g} to the grip", feet=(half + axis, 0.0))
-    sketch.across((0.0, end), above, f"e {end:.5g}", feet=(0.0, 0.0))
+    sketch.across((-grip, 0.0), above, f"{grip:.4g} to the grip", feet=(half + axis, 0.0))
+    sketch.across((0.0, end), above, f"e {end:.4g}", feet=(0.0, 0.0))
     if straight:
         back = shank.edge_distance
-        sketch.across((-back, 0.0), below, f"{back:g}", feet=(0.0, 0.0))
-        sketch.across((0.0, out), below, f"{out:g} shank", feet=(0.0, -0.5 * shank.width))
-        sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:g} wide", feet=out)
-    wide = f"{2.0 * half:g} wide" if ear.outline is None else f"{2.0 * half:.4g} held"
+        # words in the legend stand far from the shank that they are of
+        to, of = ("", "") if sketch.legend is None else (" shank's end", " shank")
+        sketch.across((-back, 0.0), below, f"{back:.4g}{to}", feet=(0.0, 0.0))
+        sketch.across((0.0, out), below, f"{out:.4g} shank", feet=(0.0, -0.5 * shank.width))
+        sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:.4g}{of} wide", feet=out)
+    own = "" if sketch.legend is None else " ear"
+    wide = f"{2.0 * half:.4g}{own} wide" if ear.outline is None else f"{2.0 * half:.4g} held"
     sketch.upright(half, -grip - 2.2 * text, wide, feet=-grip, middle=axis)
     clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
     at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
-    sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:g}")
+    sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:.4g}")
     at = touch + np.array([-np.cos(0.9), -np.sin(0.9)]) * 0.4 * pin.diameter
-    sketch.leader(at, (clear, -0.24 * ear.width), f"pin ⌀{pin.diameter:g}")
+    sketch.leader(at, (clear, -0.24 * ear.width), f"pin ⌀{pin.diameter:.4g}")
     way = np.array([np.cos(turn), np.sin(turn)])
     # on a short shank the arrow ends before the width's dimension
     start = min(0.62 * out, out - 2.5 * text) if straight else 0.62 * shank.width
@@ -235,13 +316,13 @@ def _thicknesses(
     text, out, grip = sketch.text, joint.shank.length, joint.ears[0].grip_length
     for part, low, high in layers:
         if isinstance(part, Ear):
-            sketch.stack(-grip - 1.3 * text, low, high, f"ear {part.thickness:g}", -grip, -1.0)
+            sketch.stack(-grip - 1.3 * text, low, high, f"ear {part.thickness:.4g}", -grip, -1.0)
         else:
-            sketch.stack(out + 1.3 * text, low, high, f"shank {part.thickness:g}", out, 1.0)
+            sketch.stack(out + 1.3 * text, low, high, f"shank {part.thickness:.4g}", out, 1.0)
     gaps = sorted(set(joint.gaps))
     sketch.note(
         (0.45 * (joint.ears[0].edge_distance + out), 0.5 * joint.grip + 0.2 * text),
-        "side gap " + " and ".join(f"{g:g}" for g in gaps),
+        "side gap " + " and ".join(f"{g:.4g}" for g in gaps),
         "left",
     )
 
@@ -265,12 +346,12 @@ def _dimensions(joint: Joint) -> str:
     if any(contour.openings(part) for part in plates):
         said += "; the cut leaves openings out"
     if joint.pull.angle != 0.0:
-        said += f"; shank {joint.shank.width:g} wide, {joint.shank.length:g} long"
+        said += f"; shank {joint.shank.width:.4g} wide, {joint.shank.length:.4g} long"
     if len(joint.ears) == 2 and joint.ears[0] != joint.ears[1]:
         second = joint.ears[1]
         said += (
-            f"; second ear: {second.width:g} wide, hole ⌀{second.hole:g}, "
-            f"e {second.edge_distance:g}, {second.grip_length:g} to the grip" + _besides(second)
+            f"; second ear: {second.width:.4g} wide, hole ⌀{second.hole:.4g}, "
+            f"e {second.edge_distance:.4g}, {second.grip_length:.4g} to the grip" + _besides(second)
         )
     return said
 
@@ -278,6 +359,6 @@ def _dimensions(joint: Joint) -> str:
 PICTURES = (
     Picture(
         "drawing", "drawing", "The joint to scale, on the flat and cut along the pin's axis",
-        (1800, 1100), "joint", draw, "joint.png", rank=0, vector=True,
+        USUAL, "joint", draw, "joint.png", rank=0, vector=True, tall=tall,
     ),
 )  # fmt: skip
