@@ -84,7 +84,7 @@ def read(log: Log) -> Blank:
     if log.travel is None:
         raise BadInput(Fault("--blank", log.name, "needs travel beside the force", "log it too"))
     top = int(np.argmax(log.force)) + 1
-    force, travel = log.force[:top] - zero_of(log.force), log.travel[:top]
+    force, travel = log.force[:top] - zero_of(log.force, log.travel), log.travel[:top]
     most = float(force.max())
     begun = np.flatnonzero(force > 0.01 * most)
     force, travel = force[begun[0] :], travel[begun[0] :]
@@ -133,6 +133,6 @@ def taken_out(log: Log, blank: Blank) -> Log:
     if log.peak > MARGIN * blank.load[-1]:
         allowed = f"reaches {blank.load[-1]:,.0f} N, less than the {log.peak:,.0f} N of {log.name}"
         raise BadInput(Fault("--blank", blank.name, allowed, "pull the stiff bar to a higher load"))
-    own = log.travel - blank.at(log.force - zero_of(log.force))
+    own = log.travel - blank.at(log.force - zero_of(log.force, log.travel))
     line = f"the rig's stretch taken out by the blank pull {blank.name} (--blank)"
     return replace(log, travel=own, assumed=(*log.assumed, line))

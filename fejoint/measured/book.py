@@ -178,6 +178,8 @@ def entries_of(
     offset, name_of = expected.offset.load if expected.offset else None, ""
     if before is not None:
         first, most, offset, name_of = before.first, before.peak, before.offset, before.name
+    if mode and mode == expected.most_mode and before is None:
+        first = mode  # what gives at the highest pull was seen as it was predicted
     title = " ".join(expected.answer.joint.title.split())
     new = []
     fit = found.fit if found else None
@@ -190,12 +192,14 @@ def entries_of(
                 Entry(title, name, "peak", load, most, first, mode, note, learned=used,
                       data_digest=f"{m.log.digest}/{k}", sealed=name_of)
             )  # fmt: skip
-        if m.offset is not None and offset is not None:
+        if m.offset is not None and not m.unsure and offset is not None:
             new.append(
                 Entry(title, m.log.name, "offset load", m.offset.load, offset, first, mode,
                       note, learned=used, data_digest=f"{m.log.digest}/1", sealed=name_of)
             )  # fmt: skip
-    if sheet is not None and mode in failure_modes.ENDING:
+    # a sheet beside the log of a break is of the same sample
+    alone = not any(m.broke for m in found.matches) if found else True
+    if sheet is not None and alone and mode in failure_modes.ENDING:
         new.append(
             Entry(title, "caliper", "peak", sheet.peak, most, first, mode, sheet.note or note,
                   data_digest=f"{sheet.digest}/1", sealed=name_of)

@@ -28,19 +28,21 @@ from fejoint.joint import model
 from fejoint.joint.model import CaseLike, Joint
 from fejoint.kernel.load_curve import first_reach
 from fejoint.kernel.pchip import Monotone
-from fejoint.measured.failure_modes import MODES
+from fejoint.measured.failure_modes import MODES, SEEN
 from fejoint.sections.face.bearing_law import SliceReader
 
 if TYPE_CHECKING:
     import pandas as pd
 
+SHORTER = 0.1
+"""How much shorter a hole may be measured after a pull than before, mm: a caliper's own error."""
 FACES = ("inner", "outer", "mean")
 
 SHEET: dict[str, Field] = {
     "peak": Field("force", '"8.4 kN"', 1.0, 1e8, needed=True, note="largest load of the pull"),
     "pin_bend": Field("length", '"0.12 mm"', 0.0, 1e3, note="sag the pin keeps between the ears"),
     "broke": Field(
-        "choice", '"hole elongation"', choices=(*MODES, "nothing"), note="what was seen"
+        "choice", '"hole elongation"', choices=(*MODES, *SEEN, "nothing"), note="what was seen"
     ),
     "note": Field("text", '"sample 3, drilled"', note="anything to remember"),
 }
@@ -153,9 +155,9 @@ def read(table: Mapping[str, Any]) -> Sheet:
     for k, each in enumerate(holes if isinstance(holes, list) else [holes], start=1):
         where = f"hole.{k}"
         row = reading.table(where, each, HOLE)
-        if row.get("before", 0.0) > 2.0 * row.get("after", math.inf):
+        if row.get("before", 0.0) > row.get("after", math.inf) + SHORTER:
             reading.fault(
-                f"{where}.after", row["after"], "is half of what it was before", "swap them?"
+                f"{where}.after", row["after"], "is less than it was before the pull", "swap them?"
             )
         rows.append(row)
     if reading.faults:
@@ -253,15 +255,25 @@ def by_caliper(
         reading = JointReading(joint, members, history, settings.axial(joint))
         bend = None
         if index is not None and not joint.pin.rigid:
-            bend = reading.bend_after(min(round(index), len(history.load) - 1))
+            bend = _bend_after(reading, index)
         reason = why or ("the pin is rigid here" if joint.pin.rigid else "could not be let go")
         rows.append(
-            Beside("pin keeps a sag of", sheet.pin_bend, bend[0] if bend else None,
-                   "" if bend else reason)
+            Beside("pin keeps a sag of", sheet.pin_bend, bend,
+                   "" if bend is not None else reason)
         )  # fmt: skip
     if progress is not None:
         progress("done", 1.0, top)
     return ByCaliper(sheet, tuple(rows))
+
+
+def _bend_after(reading: JointReading, index: float) -> float | None:
+    """Return the sag kept after a place between two points of the pull, mm."""
+    last = len(reading.history.load) - 1
+    places = sorted({min(math.floor(index), last), min(math.ceil(index), last)})
+    bends = [reading.bend_after(k) for k in places]
+    if any(bend is None for bend in bends):
+        return None
+    return float(np.interp(index, places, [bend[0] for bend in bends if bend is not None]))
 
 
 def _kept(member: PlateInJoint, history: Any, plate: int, index: float) -> np.ndarray[Any, Any]:

@@ -11,7 +11,7 @@ from fejoint.analysis.definitions import ENDING
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
-from fejoint.measured import blank_pull, rig_compliance
+from fejoint.measured import blank_pull, log_ends, rig_compliance
 from fejoint.measured.blank_pull import Blank
 from fejoint.measured.log_record import Log
 from fejoint.measured.rig_compliance import Curve, Rig
@@ -21,8 +21,8 @@ from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import OFFSET
 
-BROKEN = 0.8
-"""Share of its largest load below which a sample counts as broken."""
+UNSURE = 0.15
+"""Half the spread of an offset load, over it, from which nothing is concluded of it."""
 
 
 AT_MAXIMUM = 0.005
@@ -83,6 +83,8 @@ class Matched:
         predicted load there.
     not_a_line : str
         Why the rig is no straight line; then nothing is concluded from the extension.
+    offset_band : (float, float) or None
+        Between which the offset load lies with the rig's stretch two standard deviations off, N.
     raw : Log or None
         As logged, with what a blank pull then took out; None without one.
     blank : Blank or None
@@ -98,14 +100,27 @@ class Matched:
     not_a_line: str = ""
     raw: Log | None = None
     blank: Blank | None = None
+    offset_band: tuple[float, float] | None = None
+
+    @property
+    def unsure(self) -> bool:
+        """Whether the rig's stretch is known too little to conclude an offset load."""
+        if self.offset is None:
+            return False
+        band = self.offset_band
+        return band is None or 0.5 * (band[1] - band[0]) > UNSURE * self.offset.load
 
     @property
     def broke(self) -> bool:
         """Whether the load fell away after its largest, so that this is a peak and no stop."""
         if self.log.kind == "peaks":
             return True
-        force = self.log.force
-        return bool(np.any(force[int(np.argmax(force)) :] < BROKEN * float(force.max())))
+        return not self.clipped and log_ends.fell_away(self.log.force, self.log.travel)
+
+    @property
+    def clipped(self) -> bool:
+        """Whether the load cell stood at its end while the rig went on: the peak is not seen."""
+        return self.log.kind != "peaks" and log_ends.clipped(self.log.force, self.log.travel)
 
 
 def expect(answer: Answer) -> Expected:
@@ -208,21 +223,39 @@ def match(
         blank=None if blank is None else (blank.compliance_sd, blank.name),
     )
     force = log.force - rig.zero
-    why = "" if blank else rig_compliance.not_a_line(
-        force, travel, expected.curve, scale, rig)  # fmt: skip
+    why = rig_compliance.not_a_line(force, travel, expected.curve, scale, rig)
     if why:
-        return Matched(log, rig, None, None, log.peak - rig.zero, not_a_line=why)
+        said = f"less the blank pull, {why}: it is of another grip" if blank else why
+        return Matched(log, rig, None, None, log.peak - rig.zero, not_a_line=said)
     own = joint_curve(force, rig.joint_extension(force, travel))
     offset = offset_of(own, OFFSET * expected.hole)
+    band = _offset_band(force, travel, rig, OFFSET * expected.hole) if offset else None
     rms, bias = residual(own, expected.curve)
-    return Matched(log, rig, own, offset, log.peak - rig.zero, rms, bias, raw=raw, blank=blank)
+    return Matched(
+        log, rig, own, offset, log.peak - rig.zero, rms, bias, raw=raw, blank=blank,
+        offset_band=band,
+    )  # fmt: skip
+
+
+def _offset_band(
+    force: Floats, travel: Floats, rig: Rig, offset: float
+) -> tuple[float, float] | None:
+    """Return between which loads the offset lies with the rig's stretch two deviations off, N."""
+    loads = []
+    for sign in (-2.0, 2.0):
+        other = rig.with_compliance(max(rig.compliance + sign * rig.compliance_sd, 0.0))
+        at = offset_of(joint_curve(force, other.joint_extension(force, travel)), offset)
+        if at is None:
+            return None
+        loads.append(at.load)
+    return min(loads), max(loads)
 
 
 def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
     """Return the envelope of a measured curve, averaged in even steps of extension.
 
     Rows below the largest load so far (an unloading) are left out. What follows the largest load is
-    kept as it fell, down to BROKEN of it: below, the rig's recoil says more than the joint.
+    kept as it fell, down to `log_ends.BROKEN` of it: below, the rig's recoil says more.
     """
     top = int(np.argmax(force))
     noise = 3.0 * float(np.median(np.abs(np.diff(force)))) if len(force) > 3 else 0.0
@@ -230,7 +263,7 @@ def joint_curve(force: Floats, extension: Floats, points: int = 240) -> Curve:
     envelope = np.ones(len(force), bool)
     envelope[: top + 1] = force[: top + 1] >= highest[: top + 1] - max(noise, 0.02 * force[top])
     f, x = force[envelope], extension[envelope]
-    after = np.flatnonzero(f[int(np.argmax(f)) :] < BROKEN * float(f.max()))
+    after = np.flatnonzero(f[int(np.argmax(f)) :] < log_ends.BROKEN * float(f.max()))
     if len(after):
         end = int(np.argmax(f)) + int(after[0])
         f, x = f[:end], x[:end]
@@ -291,8 +324,9 @@ def sample_names(matches: Sequence[Matched]) -> list[str]:
 
 def spreads(matches: Sequence[Matched]) -> dict[str, Spread]:
     """Return the spread of the largest load and of the offset load over the samples."""
-    found = {"load maximum": spread(maxima(matches))}
-    offsets = [m.offset.load for m in matches if m.offset is not None]
+    ended = [m for m in matches if m.broke]
+    found = {"load maximum": spread(maxima(ended))} if ended else {}
+    offsets = [m.offset.load for m in matches if m.offset is not None and not m.unsure]
     if offsets:
         found["offset load"] = spread(offsets)
     return found

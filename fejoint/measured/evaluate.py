@@ -64,6 +64,13 @@ def read_logs(paths: Sequence[Path], hints: Hints, expected: Expected) -> list[L
             faults += error.faults
     if faults:
         raise BadInput(*faults)
+    names = [log.name for log in logs]
+    if len(set(names)) < len(names):  # of one name in several folders, or one file given twice
+        twice = {name for name in names if names.count(name) > 1}
+        logs = [
+            replace(log, name=f"{log.name} ({k})") if log.name in twice else log
+            for k, log in enumerate(logs, start=1)
+        ]
     return logs
 
 
@@ -179,8 +186,10 @@ def match(
     own, other = sets
     comparison = {}
     if other:
-        comparison["load maximum"] = compare(like_for_like.maxima(own), like_for_like.maxima(other))
-        offsets = [[m.offset.load for m in s if m.offset] for s in sets]
+        tops = [like_for_like.maxima([m for m in s if m.broke]) for s in sets]
+        if min(map(len, tops)) >= 2:
+            comparison["load maximum"] = compare(*tops)
+        offsets = [[m.offset.load for m in s if m.offset and not m.unsure] for s in sets]
         if min(map(len, offsets)) >= 2:
             comparison["offset load"] = compare(*offsets)
     spreads = like_for_like.spreads(own)

@@ -12,7 +12,7 @@ MODES = tuple(definitions.MODES)
 ENDING = tuple(name for name, mode in definitions.MODES.items() if mode.ends)
 """Modes after which there is no joint: the peak is then the most that it carried."""
 
-_SEEN = {words: name for name, mode in definitions.MODES.items() for words in mode.seen}
+SEEN = {words: name for name, mode in definitions.MODES.items() for words in mode.seen}
 
 
 def seen(words: str) -> str:
@@ -26,10 +26,10 @@ def seen(words: str) -> str:
     low = " ".join(words.casefold().split())
     if low in MODES:
         return low
-    if low in _SEEN:
-        return _SEEN[low]
-    like = nearest(low, (*MODES, *_SEEN))
-    mend = f"did you mean {like}?" if like else f"or as seen: {', '.join(_SEEN)}"
+    if low in SEEN:
+        return SEEN[low]
+    like = nearest(low, (*MODES, *SEEN))
+    mend = f"did you mean {like}?" if like else f"or as seen: {', '.join(SEEN)}"
     raise BadInput(Fault("--broke", words, f"must be one of {', '.join(MODES)}", mend))
 
 

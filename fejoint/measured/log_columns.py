@@ -42,6 +42,9 @@ _WORDS: Mapping[Role, str] = {
     r"\bx\b",
     "time": r"time|zeit|temps|tempo|tiempo|tijd|second|\bt\b|clock|elapsed",
 }
+_SPEED = re.compile(r"speed|\brate\b|velocity|geschwind|vitesse|velocit|velocidad")
+_PER_TIME = re.compile(r"/\s*(?:s|sec|min|h)\b")
+"""Columns that change with no pull: how fast it goes."""
 _PEAK = re.compile(r"peak|break|max|bruch|rupture|ultimate|failure|rottura|rotura", re.IGNORECASE)
 _IN_BRACKETS = re.compile(r"[(\[{<]\s*([^)\]}>]{1,8})\s*[)\]}>]")
 _EXACT: Mapping[str, float] = {"mN": 1e-3, "MN": 1e6}
@@ -50,6 +53,12 @@ _OF_TIME = re.compile(r"^\s*(\w{1,2})\((?:t|x|s)\)")
 """A symbol as a function of time or travel, such as F(t): no unit."""
 _WORD_OF_T = re.compile(r"^\s*(?:\w{3,}|\w{1,2}\s+)\(t\)")
 """Such as Force(t) or F (t): of time, or in tonnes."""
+_NO_UNIT = re.compile(
+    r"(?i)(?:max|min|abs|raw|avg|mean|set|actual|calc|net|true|ch(?:annel)?\s*\d*|cell\s*\d*|\d+|"
+    r"[a-z]\d|t|x|s)\.?"
+)
+"""What stands in brackets and is no unit: a channel, a statistic, what it is a function of."""
+_BEHIND = re.compile(r"[-+]?[\d.,'\u2019\u00a0\u202f ]*\d(?:[eE][-+]?\d+)?\s*([^\W\d_]{1,4}|\")")
 _AT_END = re.compile(r"(?:^|[\s/,_:.-])([A-Za-zµμ\"]{1,7})\.?$")
 
 
@@ -170,6 +179,22 @@ def unit_in(name: str, role: Role | None = None) -> tuple[Role, float, str] | No
     return None
 
 
+def unknown_unit(name: str, role: Role) -> str:
+    """Return what stands in a name's brackets like a unit and is none; "" where there is none."""
+    if role == "time":
+        return ""
+    bare = _OF_TIME.sub(r"\1 ", name)
+    texts = [t.strip() for t in _IN_BRACKETS.findall(bare)]
+    unlike = [t for t in texts if not _NO_UNIT.fullmatch(t)]
+    return unlike[-1] if unlike and unit_in(name) is None else ""
+
+
+def unit_behind(cell: str) -> str:
+    """Return the unit behind a cell's number, such as the lbf of "3552 lbf"; "" without one."""
+    found = _BEHIND.fullmatch(cell.strip())
+    return found[1] if found else ""
+
+
 def unclear_unit(name: str, role: Role) -> tuple[str, str] | None:
     """Return the two readings of a unit that can be read in two ways, each as its option."""
     if role != "force":
@@ -186,6 +211,8 @@ def role_of(name: str) -> Role | None:
     """Return what a column's name says that it holds."""
     bare = _IN_BRACKETS.sub(" ", name).lower().replace("_", " ")
     bare = re.sub(r"(?<=[a-z])(?=\d)", " ", bare)
+    if _SPEED.search(bare) or _PER_TIME.search(name):
+        return None
     hits: list[tuple[int, Role]] = []
     for role, words in _WORDS.items():
         match = re.search(words, bare)

@@ -11,9 +11,16 @@ from typing import Literal
 
 import numpy as np
 
-from fejoint.arrays import Floats, Ints
+from fejoint.arrays import Bools, Floats, Ints
 from fejoint.errors import BadInput, Fault
-from fejoint.measured import log_columns, log_dialect, number_marks, row_order, time_stamps
+from fejoint.measured import (
+    log_columns,
+    log_dialect,
+    log_units,
+    number_marks,
+    row_order,
+    time_stamps,
+)
 from fejoint.measured.log_columns import Role
 from fejoint.measured.log_dialect import BadRow, Dialect
 from fejoint.measured.log_record import Hints, Log, Spike
@@ -23,6 +30,11 @@ KEPT = 20_000
 _FEW = 200
 """Most rows that a list of break loads may have."""
 _SAMPLE = 2000
+_SUMMARY = re.compile(
+    r"(?i)(?:mean|average|avg|median|std\.?(?: ?dev\.?)?|sd|s|stdev|cv|min(?:imum)?|max(?:imum)?|"
+    r"sum|total|range|mittel(?:wert)?|summe|moyenne|ecart(?:-type)?|media|promedio|gemiddelde)\.?:?"
+)
+"""Labels of rows below a list that are no sample's."""
 
 
 def read(path: Path, hints: Hints | None = None, expected: float | None = None) -> Log:
@@ -60,7 +72,6 @@ def read_tests(
     hints = hints or Hints()
     where = str(path)
     text = log_dialect.load_text(path)
-    digest = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
     lines = log_dialect.lines_of(text)
     del text
     separator = _separator(hints.separator)
@@ -85,21 +96,46 @@ def read_tests(
     values, at, bad = log_dialect.read_columns(lines, first, dialect, [roles[r] for r in order])
     if len(values) == 0:
         raise BadInput(Fault(where, "", "has no row without a fault", _first_faults(bad)))
+    samples = ~_summaries([lines[k] for k in at], dialect)
+    bad += [BadRow(int(k) + 1, "a summary, no sample") for k in at[~samples]]
+    values, at = values[samples], at[samples]
     data = {role: values[:, k].copy() for k, role in enumerate(order)}
     del values
     for role in order:
-        data[role], line = _scaled(
-            role, data[role], names[roles[role]], roles[role], hints, expected
-        )
+        k = roles[role]
+        names[k] = log_units.with_cells_unit(names[k], role, k, [lines[j] for j in at], dialect)
+        data[role], line = log_units.scaled(role, data[role], names[k], k, hints, expected)
         assumed.append(line)
     if "time" not in data and hints.time is None:
         stamps = _stamps(lines, at, dialect)
         if stamps is not None:
             data["time"] = stamps
             assumed.append("time: from the stamps of the rows (--time-column)")
+    _refuse_second_header(where, lines, first, bad, dialect)
+    assumed += _left_beside(data["force"], at, bad)
     del lines
     found = _tests(path.name, data, at, names, hints, tuple(bad), assumed)
-    return tuple(replace(log, digest=f"{digest}/{k}") for k, log in enumerate(found, start=1))
+    return tuple(replace(log, digest=_digest(log)) for log in found)
+
+
+def _digest(log: Log) -> str:
+    """Return what a sample is known by again: its numbers, however the file writes them.
+
+    A list of break loads is known by its name too: its loads may be those of another.
+    """
+    known = hashlib.sha256()
+    for column in (log.force, log.travel, log.time) if log.kind != "peaks" else ():
+        known.update(b"-" if column is None else np.ascontiguousarray(column).tobytes())
+    if log.kind == "peaks":
+        known.update(log.name.encode())
+    return known.hexdigest()
+
+
+def _summaries(rows: Sequence[str], dialect: Dialect) -> Bools:
+    """Mark the rows of a short list that hold a mean or the like and no sample."""
+    if len(rows) > _FEW:
+        return np.zeros(len(rows), bool)
+    return np.array([any(map(_SUMMARY.fullmatch, dialect.cells(row))) for row in rows], bool)
 
 
 def _ask_marks(where: str, lines: Sequence[str], first: int, dialect: Dialect) -> None:
@@ -191,6 +227,37 @@ def _tests(
     return tuple(logs)
 
 
+def _refuse_second_header(
+    where: str, lines: Sequence[str], first: int, bad: Sequence[BadRow], dialect: Dialect
+) -> None:
+    """Refuse a file in which a second table begins, maybe in other units.
+
+    Raises
+    ------
+    BadInput
+        With its line.
+    """
+    for each in bad:
+        cells = dialect.cells(lines[each.line - 1]) if each.line > first else []
+        roles = {log_columns.role_of(cell) for cell in cells if cell} - {None}
+        if len(roles) > 1:
+            allowed = f"begins another table at line {each.line}"
+            raise BadInput(Fault(where, "", allowed, "part the file"))
+
+
+def _left_beside(force: Floats, at: Ints, bad: Sequence[BadRow]) -> list[str]:
+    """Say where rows that could not be read lie among the largest loads."""
+    size, top = np.abs(force), 0.97 * float(np.abs(force).max())
+    places = np.searchsorted(at, [each.line - 1 for each in bad])
+    high = sum(
+        (0 < k < len(size) and size[k - 1] > top) or (k == len(size) and size[-1] > top)
+        for k in places
+    )
+    if high < 3:
+        return []
+    return [f"{high} rows among the largest loads hold no number: the highest pull may be missing"]
+
+
 def _separator(asked: str | None) -> str | None:
     if asked is None or asked in log_dialect.SEPARATORS:
         return asked
@@ -241,48 +308,6 @@ def _roles(
         return roles
     left = [k for k in columns if k not in roles.values()]
     return log_columns.by_numbers(numbers, left, roles)
-
-
-def _scaled(
-    role: Role, values: Floats, name: str, index: int, hints: Hints, expected: float | None
-) -> tuple[Floats, str]:
-    column = f"{role}: column {index + 1}" + (f' "{name}"' if name else "")
-    asked = {"force": hints.force_unit, "travel": hints.travel_unit, "time": hints.time_unit}[role]
-    option = f"--{role}-column, --{role}-unit"
-    if asked is not None:
-        return values * log_columns.unit_factor(
-            role, asked, f"--{role}-unit"
-        ), f"{column} in {asked}"
-    both = log_columns.unclear_unit(name, role)
-    if both is not None:
-        allowed = "names a unit that can be read in two ways"
-        raise BadInput(Fault(f"column {index + 1}", name, allowed, f"give {both[0]} or {both[1]}"))
-    found = log_columns.unit_in(name, role)
-    if found is not None:
-        note = (
-            ", a mass taken as its weight"
-            if found[2].lower() in {"kg", "g", "t", "lb", "lbs"}
-            else ""
-        )
-        return values * found[1], f"{column} in {found[2]}{note} ({option})"
-    unit = {"force": "N", "travel": "mm", "time": "s"}[role]
-    why = "no unit is named"
-    if role == "force" and expected:
-        peak = float(np.abs(values).max())
-        near = {u: abs(np.log(max(peak, 1e-300) * log_columns.UNITS["force"][u.lower()] / expected))
-                for u in ("N", "kN", "kgf")}  # fmt: skip
-        unit = min(near, key=lambda u: near[u])
-        if near[unit] >= np.log(3.0):
-            allowed = (
-                f"names no unit, and none brings its {peak:,.4g} near the {expected:,.0f} N "
-                "predicted"
-            )
-            mend = f"give --force-unit {', '.join(near)} or another"
-            raise BadInput(Fault(f"column {index + 1}", name, allowed, mend))
-        why = "no unit is named, and so it comes nearest to the prediction"
-    return values * log_columns.UNITS[role][
-        unit.lower()
-    ], f"{column} taken in {unit}: {why} ({option})"
 
 
 def _made(
@@ -349,9 +374,11 @@ def _is_peaks(
         return True
     if travel is not None or len(force) > _FEW:
         return False
+    counted = time is not None and bool(np.allclose(np.diff(time), 1.0))
+    if log_columns.says_peaks(names) and (time is None or counted):
+        return True
     size = np.abs(force)
     alike = float(size.min()) > 0.2 * float(size.max())
-    counted = time is not None and bool(np.allclose(np.diff(time), 1.0))
     return (log_columns.says_peaks(names) or time is None or counted) and alike
 
 

@@ -54,7 +54,7 @@ class Outcome(Plotted):
             {
                 "log": m.log.name, "kind": m.log.kind, "broke": m.broke, "highest_N": m.maximum,
                 "predicted_highest_N": e.most if e.most_mode else None,
-                "offset_N": m.offset.load if m.offset else None,
+                "offset_N": m.offset.load if m.offset and not m.unsure else None,
                 "predicted_offset_N": e.offset.load if e.offset else None,
                 "slack_mm": m.rig.slack if m.rig else None,
                 "compliance_mm_per_N": m.rig.compliance if m.rig else None,
@@ -98,7 +98,10 @@ def _log(m: Matched) -> dict[str, Any]:
         "maximum_N": m.maximum,
         "maximum_kgf": m.maximum / KGF,
         "peaks_N": m.log.force.tolist() if m.log.kind == "peaks" else None,
-        "offset_load_on_extension_N": m.offset.load if m.offset else None,
+        "offset_load_on_extension_N": m.offset.load if m.offset and not m.unsure else None,
+        "offset_load_band_N": list(m.offset_band) if m.offset_band else None,
+        "broke": m.broke,
+        "load_cell_at_its_end": m.clipped,
         "rig": None if m.rig is None else {
             "slack_mm": m.rig.slack, "slack_sd_mm": m.rig.slack_sd,
             "compliance_mm_per_N": m.rig.compliance,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fejoint.analysis import definitions
-from fejoint.inputs.units import both_units
+from fejoint.inputs.units import both_units, figures
 from fejoint.measured import caliper, test_plan
 from fejoint.measured.calibration_result import LearnedLaw
 from fejoint.measured.comparison import Expected, Matched, sample_names
@@ -33,7 +33,10 @@ def of_logs(outcome: Outcome) -> list[str]:
             more = len(m.log.spikes) - _SHOWN
             told.append(f"  spikes not used: {rows}" + (f" and {more:,} more" if more > 0 else ""))
         told += [f"  {said}" for said in _say_match(m, e)]
-    count = max(s.count for s in outcome.spreads.values())
+    count = max((s.count for s in outcome.spreads.values()), default=0)
+    stopped = [m.log.name for m in outcome.matches if not m.broke]
+    if stopped and len(outcome.matches) > 1:
+        told.append(f"not broken, and so in no mean of highest loads: {', '.join(stopped)}")
     if count > 1:
         told += [_say_spread(name, s, outcome) for name, s in outcome.spreads.items()]
     for name, c in outcome.comparison.items():
@@ -49,27 +52,43 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
     told = []
     if m.rig is not None:
         told.append(f"removed: {m.rig.sentence()}")
-        first = float(m.log.force[0])
-        if m.rig.zero == 0.0 and abs(first) > LOADED * m.maximum:
-            told.append(
-                f"the log begins at {both_units(first)} and not at rest: the load cell's zero is "
-                "not seen, and taken as right"
-            )
+    first = float(m.log.force[0])
+    zero = 0.0 if m.rig is None else m.rig.zero
+    if m.log.kind != "peaks" and zero == 0.0 and abs(first) > LOADED * m.maximum:
+        told.append(
+            f"the log begins at {both_units(first)}, a preload or the load cell's zero: the log "
+            "does not tell which, and it is taken as a load"
+        )
     if m.log.kind != "peaks":
         top = "broke at" if m.broke else "not broken where the log ends,"
+        if m.clipped:
+            top = "the load cell came to its end: more than"
         told.append(f"{top} {both_units(m.maximum)}; predicted {_most(e)}")
     if m.not_a_line:
         told.append(
             f"offset load: cannot be concluded, {m.not_a_line}; the load at the break stands. "
-            "A pull of a stiff bar in the same grip (--blank LOG) measures the rig"
+            + (
+                "Grip it so that it cannot slip"
+                if m.not_a_line.endswith("slip")
+                else "A pull of a stiff bar in the same grip (--blank LOG) measures the rig"
+            )
         )
     if m.curve is not None:
         if m.offset is not None and e.offset is not None:
             change = 100.0 * (m.offset.load / e.offset.load - 1.0)
-            told.append(
-                f"offset load on the extension {both_units(m.offset.load)}; predicted "
-                f"{both_units(e.offset.load)} ({change:+.1f} %)"
-            )
+            low, high = m.offset_band or (0.0, 0.0)
+            within = f"{figures(low)} to {figures(high)} N" if m.offset_band else "anywhere"
+            if m.unsure:
+                told.append(
+                    f"offset load: cannot be concluded, it may lie {within} as the rig's stretch "
+                    "is known; a blank pull (--blank LOG) or a stated --rig tells more"
+                )
+            else:
+                told.append(
+                    f"offset load on the extension {both_units(m.offset.load)} ({within} by the "
+                    f"rig's stretch, 19 in 20); predicted {both_units(e.offset.load)} "
+                    f"({change:+.1f} %)"
+                )
         elif m.offset is None:
             told.append("offset load: the log ends before it")
         if m.rms is not None and m.bias is not None:
@@ -96,9 +115,9 @@ def _say_spread(name: str, s: Spread, outcome: Outcome) -> str:
             f"mean within {s.interval[0]:,.0f} to {s.interval[1]:,.0f} N (95 %)"
         )
     if s.outliers:
-        names = sample_names(outcome.matches)
+        names = sample_names([m for m in outcome.matches if m.broke])
         if name == "offset load":
-            names = [m.log.name for m in outcome.matches if m.offset is not None]
+            names = [m.log.name for m in outcome.matches if m.offset is not None and not m.unsure]
         listed = "; ".join(names[k] for k in s.outliers)
         said += f"; outlier by Grubbs' test at 5 %, counted all the same: {listed}"
     return said

@@ -235,8 +235,12 @@ def add(path: Path, joint: Joint, entries: Sequence[Entry]) -> int:
                     "SELECT MAX(learned) FROM pulls WHERE data_digest = ?", (e.data_digest,)
                 ).fetchone()
                 learned = learned or bool(marks[0])
-                old = connection.execute(f"SELECT number FROM pulls WHERE {same}", key).fetchone()
+                old = connection.execute(
+                    f"SELECT number, sealed FROM pulls WHERE {same}", key
+                ).fetchone()
                 number = old[0] if old else None  # a sample keeps its place among the others
+                if old and not old[1]:  # what was sealed once its load was known judges nothing
+                    e = replace(e, sealed="")
                 replaced += connection.execute(f"DELETE FROM pulls WHERE {same}", key).rowcount
                 if learned:
                     connection.execute(

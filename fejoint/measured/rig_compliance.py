@@ -8,12 +8,13 @@ where the prediction hardly depends on the metal's strength.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
+from fejoint.measured import log_ends
 
 OWN_ERROR = 0.10
 """Relative standard uncertainty of the predicted elastic stretch (a judgement, no source)."""
@@ -22,6 +23,12 @@ EARLY = (0.06, 0.45)
 _BINS = 60
 STIFFENS = 0.30
 """Fall of the rig's compliance over the early part from which it is no line."""
+PRELOAD = 0.01
+"""First reading over the largest load from which it may be a preload and no zero."""
+SLIP, _SLIP_ROWS, _MUCH = 0.03, 2, 6.0
+"""Travel of a slip over so many rows, mm, and so many times what the rows beside run."""
+ABRUPT = 0.2
+"""Fall from one row to the next, over the load let go from, that is a break and no release."""
 BACKWARDS = 0.02
 """Length by which a joint that only gets longer may seem to get shorter, mm."""
 
@@ -48,6 +55,8 @@ class Rig:
         The rig's stretch, mm/N.
     how : str
         Where the compliance comes from.
+    middle : float
+        Mean load of the part from which slack is read, N.
     """
 
     zero: float
@@ -56,6 +65,12 @@ class Rig:
     compliance: float
     compliance_sd: float
     how: str
+    middle: float = 0.0
+
+    def with_compliance(self, compliance: float) -> Rig:
+        """Return the rig of another compliance through the same early part of the pull."""
+        slack = self.slack + (self.compliance - compliance) * self.middle
+        return replace(self, compliance=compliance, slack=slack)
 
     @property
     def stiffness(self) -> float:
@@ -78,8 +93,19 @@ class Rig:
         return f"slack {self.slack:.3f} ± {self.slack_sd:.3f} mm, {rig}, {self.how}{zero}"
 
 
-def zero_of(force: Floats) -> float:
-    """Return the load cell's reading before the pull, where the log begins with a flat run."""
+def zero_of(force: Floats, travel: Floats | None = None) -> float:
+    """Return the load cell's reading before the pull, where the log begins with a flat run.
+
+    A reading beyond a hundredth of the largest is its zero only where the rig moves through the
+    run, as it takes up slack: held still it may be a preload.
+
+    Parameters
+    ----------
+    force : (n,) array
+        N.
+    travel : (n,) array, optional
+        mm.
+    """
     # of second differences, so that a pull does not count as noise: 0.6745 sqrt(6) of white noise
     noise = float(np.median(np.abs(np.diff(force, 2)))) / 1.652 if len(force) > 2 else 0.0
     top = float(force.max())
@@ -94,7 +120,14 @@ def zero_of(force: Floats) -> float:
     if not flat or (len(run) and run[0] < count):
         return 0.0
     quiet = force[: run[0] if len(run) else count]
-    return float(np.mean(quiet[: max(3, int(0.7 * len(quiet)))]))
+    zero = float(np.mean(quiet[: max(3, int(0.7 * len(quiet)))]))
+    if abs(zero) > PRELOAD * top and travel is not None:
+        moved = abs(float(travel[len(quiet) - 1] - travel[0]))
+        # engaged, the joint and its rig would have gained so much load on that way
+        slope = log_ends.line(force, travel, int(np.argmax(force)))
+        if slope <= 0.0 or moved / slope < 4.0 * limit:
+            return 0.0
+    return zero if abs(zero) <= PRELOAD * top or travel is not None else 0.0
 
 
 def find(
@@ -130,7 +163,7 @@ def find(
     BadInput
         If the log holds too little of the first part.
     """
-    zero = zero_of(force)
+    zero = zero_of(force, travel)
     f = force - zero
     to = int(np.argmax(f)) + 1
     f_early, x_early = _binned(f[:to], travel[:to], EARLY[0] * scale, EARLY[1] * scale)
@@ -146,7 +179,7 @@ def find(
         compliance, sd, how = 1.0 / stiffness, 0.0, "as stated"
     else:
         back = unloading(f, travel) if back_compliance is not None else None
-        if back is not None and back_compliance is not None:
+        if back is not None and back_compliance is not None and back.slope > back_compliance:
             compliance = back.slope - back_compliance
             sd = float(np.hypot(back.error, OWN_ERROR * back_compliance))
             how = f"from the unloading in the log at {back.load:,.0f} N"
@@ -166,6 +199,7 @@ def find(
         float(compliance),
         sd,
         how,
+        middle,
     )
 
 
@@ -186,6 +220,9 @@ def not_a_line(force: Floats, travel: Floats, predicted: Curve, scale: float, ri
         As found by a line.
     """
     to = int(np.argmax(force)) + 1
+    slip = _slip(force[:to], travel[:to], EARLY[0] * scale)
+    if slip is not None:
+        return f"the travel runs {slip[0]:.2f} mm at {slip[1]:,.0f} N and no load is gained: a slip"
     f, x = _binned(force[:to], travel[:to], EARLY[0] * scale, EARLY[1] * scale)
     if len(f) >= 8:
         of_rig = x - np.interp(f, predicted.load, predicted.extension)
@@ -210,6 +247,26 @@ def not_a_line(force: Floats, travel: Floats, predicted: Curve, scale: float, ri
     return ""
 
 
+def _slip(force: Floats, travel: Floats, low: float) -> tuple[float, float] | None:
+    """Return how far the travel ran at which load without gaining any, None where it did not.
+
+    Over a few rows it runs much further than over those beside them, and the load gains no more.
+    """
+    above = np.flatnonzero(force > low)
+    if len(above) < 40:
+        return None
+    f, x = force[above[0] :], travel[above[0] :]
+    run, gain = x[_SLIP_ROWS:] - x[:-_SLIP_ROWS], f[_SLIP_ROWS:] - f[:-_SLIP_ROWS]
+    found: tuple[float, float] | None = None
+    for k in np.flatnonzero(run > SLIP):
+        beside = np.r_[max(k - 24, 0) : max(k - _SLIP_ROWS, 0), k + _SLIP_ROWS : k + 24]
+        beside = beside[beside < len(run)]
+        usual = float(np.median(np.abs(run[beside]))) if len(beside) else np.inf
+        if run[k] > _MUCH * usual and gain[k] < 2.0 * max(float(np.median(gain[beside])), 0.0):
+            found = max(found or (0.0, 0.0), (float(run[k]), float(f[k])))
+    return found
+
+
 @dataclass(frozen=True)
 class Unloading:
     """A release in a log: dx/dF and its standard error (mm/N), and the load let go from (N)."""
@@ -222,7 +279,8 @@ class Unloading:
 def unloading(force: Floats, travel: Floats) -> Unloading | None:
     """Find the first release of a log, read between 92 and 38 % of the load let go from.
 
-    A break, at which the force falls while the travel goes on, is none.
+    A break or a slip, at which the force falls while the travel does not run back as far as an
+    elastic joint gives back, is none; nor is a release that such a fall begins.
     """
     top = float(force.max())
     highest = np.maximum.accumulate(force)
@@ -236,9 +294,10 @@ def unloading(force: Floats, travel: Floats) -> Unloading | None:
         back = start + int(np.argmin(force[start:until])) + 1
         f, x = force[start:back], travel[start:back]
         inside = (f < 0.92 * peak) & (f > 0.38 * peak)
-        if inside.sum() >= 4 and x[inside][-1] < x[inside][0]:
+        falls = bool(inside.any()) and float(np.max(-np.diff(f, prepend=f[0]))) > ABRUPT * peak
+        if inside.sum() >= 4 and not falls:
             (slope, _), variance = _line(f[inside], x[inside])
-            if slope > 0.0:
+            if slope > log_ends.BACK * log_ends.line(force, travel, start):
                 return Unloading(slope, float(np.sqrt(variance)), peak)
         if len(again) == 0:
             return None

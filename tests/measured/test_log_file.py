@@ -189,12 +189,12 @@ def test_what_is_said_goes_before_what_is_guessed(tmp_path):
         log_reader.read(path, Hints(force="c", force_unit="knn"))
 
 
-def test_a_unit_that_no_name_tells_is_taken_nearest_to_the_prediction_and_said(tmp_path):
+def test_a_unit_that_no_name_tells_is_taken_where_no_other_is_possible_and_said(tmp_path):
     path = tmp_path / "log.csv"
-    path.write_text("travel;force\n" + rows(X, F / 9.80665, sep=";"))
+    path.write_text("travel;force\n" + rows(X, F / 1e3, sep=";"))
     log = log_reader.read(path, expected=8500.0)
     assert log.peak == pytest.approx(F.max(), rel=1e-4)
-    assert any("taken in kgf" in said and "--force-unit" in said for said in log.assumed)
+    assert any("taken in kN" in said and "--force-unit" in said for said in log.assumed)
 
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from support.written_logs import written
@@ -130,7 +132,7 @@ def test_a_unit_that_can_be_read_two_ways_is_asked_about(name, options, tmp_path
     assert all(f"--force-unit {u} " in str(asked.value) for u in options.split())
 
 
-@pytest.mark.parametrize(("factor", "unit"), [(1.0, "N"), (1e-3, "kN"), (1.0 / 9.80665, "kgf")])
+@pytest.mark.parametrize(("factor", "unit"), [(1.0, "N"), (1e-3, "kN")])
 def test_a_force_without_a_unit_is_read_by_what_is_predicted_or_asked_about(factor, unit, tmp_path):
     file = tmp_path / "it.csv"
 
@@ -142,11 +144,91 @@ def test_a_force_without_a_unit_is_read_by_what_is_predicted_or_asked_about(fact
     log = written(8000.0 * factor)
     assert log.peak == pytest.approx(8000.0, rel=1e-5)
     assert any(f"taken in {unit}: no unit is named" in said for said in log.assumed)
-    for far in (1.15, 90.0, 250_000.0):
+    # of 815 kgf or 815 N, of a pull that was stopped at 2,000 N, of what is nowhere near
+    for far in (815.8, 2000.0 / 9.80665, 90.0, 250_000.0):
         with pytest.raises(BadInput, match=r"names no unit, .*give --force-unit N, kN, kgf or"):
             written(far)
     hints = Hints(force_unit="N")
     assert log_reader.read(file, hints, 9000.0).peak == pytest.approx(250_000.0)
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "said"),
+    [
+        ("Travel (1/100 mm);Force N", "{:.3f};{:.1f}", "names '1/100 mm'"),
+        ("Extension (%);Force N", "{:.3f};{:.1f}", "names '%'"),
+        ("travel mm;Load (V)", "{:.3f};{:.1f}", "names 'V'"),
+        ("travel mm;Kraft [10 N]", "{:.3f};{:.1f}", "names '10 N'"),
+        ("travel mm;Load [N]", "{:.3f};{:.1f} lbf", "has numbers in N and lbf"),
+    ],
+)
+def test_a_unit_that_is_none_is_asked_about_and_never_passed_over(head, cell, said, tmp_path):
+    file = tmp_path / "it.csv"
+    rows = [cell.format(0.1 * k, 260.0 * k) for k in range(31)]
+    file.write_text(head + "\n" + "\n".join(rows) + "\n")
+    with pytest.raises(BadInput, match=re.escape(said)):
+        log_reader.read(file, None, 9000.0)
+
+
+def test_a_unit_behind_each_number_is_that_of_the_column_and_mixed_ones_are_refused(tmp_path):
+    file = tmp_path / "it.csv"
+    rows = [f"{0.1 * k:.3f};{60.0 * k:.1f} lbf" for k in range(31)]
+    file.write_text("travel mm;Load\n" + "\n".join(rows) + "\n")
+    assert log_reader.read(file, None, 9000.0).peak == pytest.approx(1800.0 * 4.4482216, rel=1e-5)
+    rows[20:] = [row.replace("lbf", "kN") for row in rows[20:]]
+    file.write_text("travel mm;Load\n" + "\n".join(rows) + "\n")
+    with pytest.raises(BadInput, match="has numbers in kN and lbf"):
+        log_reader.read(file, None, 9000.0)
+
+
+def test_how_fast_it_went_is_no_travel(tmp_path):
+    file = tmp_path / "it.csv"
+    rows = [f"5;{0.1 * k:.3f};{260.0 * k:.1f}" for k in range(31)]
+    head = "Travel speed (mm/min);Position (mm);Force (N)\n"
+    file.write_text(head + "\n".join(rows) + "\n")
+    log = log_reader.read(file, None, 9000.0)
+    assert float(log.travel.max()) == pytest.approx(3.0)
+
+
+def test_a_list_of_breaks_holds_its_weakest_and_no_mean(tmp_path):
+    file = tmp_path / "it.csv"
+    file.write_text("Sample;Break load (kgf)\n1;1610\n2;1655\n3;280\nMean;1593\n")
+    log = log_reader.read(file, None, 19_000.0)
+    assert log.kind == "peaks"
+    np.testing.assert_allclose(log.force / 9.80665, [1610.0, 1655.0, 280.0])
+    assert [(b.line, b.why) for b in log.bad] == [(5, "a summary, no sample")]
+
+
+def test_a_second_table_below_the_first_is_refused(tmp_path):
+    file = tmp_path / "it.csv"
+    rows = [f"{0.1 * k:.3f};{260.0 * k:.1f}" for k in range(31)]
+    other = [f"{0.1 * k:.3f};{0.26 * k:.4f}" for k in range(31)]
+    text = ["travel mm;force N", *rows, "travel mm;force kN", *other]
+    file.write_text("\n".join(text) + "\n")
+    with pytest.raises(BadInput, match="begins another table at line 33"):
+        log_reader.read_tests(file, None, 9000.0)
+
+
+def test_readings_lost_among_the_largest_loads_are_told(tmp_path):
+    file = tmp_path / "it.csv"
+    loads = [260.0 * k for k in range(31)]
+    rows = [f"{0.1 * k:.3f};{load:.1f}" for k, load in enumerate(loads)]
+    rows += [f"{3.1 + 0.1 * k:.3f};OL" for k in range(5)]
+    file.write_text("travel mm;force N\n" + "\n".join(rows) + "\n")
+    log = log_reader.read(file, None, 9000.0)
+    assert any("5 rows among the largest loads hold no number" in said for said in log.assumed)
+
+
+def test_one_sample_has_one_digest_however_its_file_is_written(tmp_path):
+    file = tmp_path / "it.csv"
+    rows = [f"{0.1 * k:.3f};{260.0 * k:.1f}" for k in range(31)]
+    digests = set()
+    for text in ("\n".join(rows), "\r\n".join(rows) + "\r\n\r\n"):
+        file.write_bytes(b"travel mm;force N\n" + text.encode())
+        digests.add(log_reader.read(file, None, 9000.0).digest)
+    assert len(digests) == 1
+    file.write_text("travel mm;force N\n" + "\n".join(rows[:-1]) + "\n")
+    assert log_reader.read(file, None, 9000.0).digest not in digests
 
 
 def test_units_and_names_stand_in_either_order_above_channel_numbers():

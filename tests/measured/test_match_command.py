@@ -128,7 +128,8 @@ def test_a_peak_by_caliper_goes_into_the_book_where_nothing_is_left_of_the_joint
 
 def test_offset_loads_of_two_designs_are_compared_too(case, logs, expected, tmp_path):
     found = evaluate.match(None, logs[:2], against=logs[1:], expected=expected)
-    assert set(found.comparison) == {"load maximum", "offset load"}
+    # pulls that were stopped have no highest load to compare
+    assert set(found.comparison) == {"offset load"}
     assert found.comparison["offset load"].difference == pytest.approx(0.0, abs=0.01)
 
 

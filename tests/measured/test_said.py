@@ -183,7 +183,8 @@ def test_an_option_out_of_range_is_refused_at_its_name(
 
 def test_an_outlying_offset_load_is_named_by_its_log(expected):
     def matched(name, offset):
-        return SimpleNamespace(log=SimpleNamespace(name=name, kind="curve"), offset=offset)
+        log = SimpleNamespace(name=name, kind="curve")
+        return SimpleNamespace(log=log, offset=offset, broke=False, unsure=False)
 
     matches = (matched("a.csv", 1), matched("no offset.csv", None), matched("b.csv", 1))
     spread = Spread(2, 8000.0, 100.0, (7900.0, 8100.0), (1,))

@@ -121,10 +121,16 @@ def test_the_picture_is_drawn(outcome, expected, tmp_path):
 def test_two_designs_are_compared(joint, logs, expected, tmp_path):
     other = tmp_path / "other.txt"
     other.write_text("Break load (N)\n13100\n13200\n13050\n")
-    outcome = evaluate.match(joint, logs, against=[other], expected=expected)
+    own = tmp_path / "own.txt"
+    own.write_text("Break load (N)\n14100\n14300\n14150\n")
+    outcome = evaluate.match(joint, [own], against=[other], expected=expected)
     found = outcome.comparison["load maximum"]
     assert found.told_apart
     assert found.difference < 0.0
+    # the logs were stopped before the break
+    stopped = evaluate.match(joint, logs, against=[other], expected=expected)
+    assert "load maximum" not in {**stopped.comparison, **stopped.spreads}
+    assert "not broken, and so in no mean of highest loads: pull0.csv" in str(stopped)
 
 
 def test_break_loads_alone_have_their_spread_and_nothing_to_learn(joint, expected, tmp_path):
@@ -162,7 +168,7 @@ def test_plain_data_of_an_outcome_is_json(outcome):
 
     text = json.dumps(outcome.to_dict(), allow_nan=False)
     assert "maximum_kgf" in text
-    assert np.isfinite(outcome.to_dict()["samples"]["load maximum"]["mean_N"])
+    assert np.isfinite(outcome.to_dict()["samples"]["offset load"]["mean_N"])
 
 
 def words(outcome):
