@@ -66,6 +66,35 @@ def fell_away(force: Floats, travel: Floats | None) -> bool:
     return not let_go and (bool(len(low)) or float(force[-1]) < FELL * highest)
 
 
+def broken_and_again(force: Floats, travel: Floats) -> list[int]:
+    """Return the rows at which another sample's pull begins in a log that shows the drive back.
+
+    A pull broke, the rig drove back to where it had begun, and a load as high as half the largest
+    came again: that is another sample, while one let go and pulled again is the same.
+    """
+    top, span = float(force.max()), float(np.ptp(travel))
+    rest = (np.abs(force) < 0.03 * top) & (travel < float(travel[0]) + 0.1 * span)
+    loaded = force > 0.5 * top
+    starts: list[int] = []
+    begin = 0
+    while True:
+        high = np.flatnonzero(loaded[begin:])
+        if not len(high):
+            return starts
+        after = begin + int(high[0])
+        quiet = np.flatnonzero(rest[after:])
+        if not len(quiet):
+            return starts
+        back = after + int(quiet[0])
+        more = np.flatnonzero(loaded[back:])
+        if not len(more) or not fell_away(force[begin:back], travel[begin:back]):
+            return starts
+        # from the last row at rest before it rises again
+        begin = back + int(np.flatnonzero(rest[back : back + int(more[0])])[-1])
+        begin = back + int(np.argmin(travel[back : begin + 1]))
+        starts.append(begin)
+
+
 def clipped(force: Floats, travel: Floats | None) -> bool:
     """Say whether the largest load is a row of identical readings that a rising load ran into."""
     top = float(force.max())

@@ -16,6 +16,7 @@ from fejoint.errors import BadInput, Fault
 from fejoint.measured import (
     log_columns,
     log_dialect,
+    log_ends,
     log_units,
     number_marks,
     row_order,
@@ -201,6 +202,9 @@ def _tests(
         allowed = "has its rows in no order"
         mend = "log the time too, or name its column with --time-column"
         raise BadInput(Fault(name, "", allowed, mend))
+    if len(parts) == 1 and travel is not None:
+        rows = parts[0]
+        parts = np.split(rows, log_ends.broken_and_again(force[rows], travel[rows]))
     if len(parts) > 1:
         assumed = [*assumed, f"{len(parts)} tests in one file, parted where it starts again"]
     elif bool(np.any(np.diff(parts[0]) < 0)):

@@ -110,3 +110,20 @@ def test_a_slip_is_told_and_an_even_pull_is_none(slip, rows):
         assert found[1] == pytest.approx(0.5 * TOP, rel=0.05)
     elif not slip:
         assert found is None
+
+
+def test_samples_one_behind_the_other_with_the_drive_back_are_parted():
+    force, travel = pulled()
+    broken = np.concatenate([force, TOP * np.array([0.4, 0.02])])
+    away = np.concatenate([travel, travel[-1] + np.array([0.01, 0.02])])
+    back = np.linspace(away[-1], 0.0, 50)
+    two = np.concatenate([broken, np.zeros(50), 1.1 * broken])
+    along = np.concatenate([away, back, away])
+    (start,) = log_ends.broken_and_again(two, along)
+    assert len(broken) + 45 <= start <= len(broken) + 51
+    # let go and pulled again: one sample
+    let_go = np.linspace(TOP, 0.0, 100)
+    way = travel[-1] - (TOP - let_go) / STIFF
+    whole = np.concatenate([force, let_go, np.zeros(50), 1.1 * broken])
+    path = np.concatenate([travel, way, np.linspace(way[-1], 0.0, 50), away])
+    assert log_ends.broken_and_again(whole, path) == []
