@@ -234,7 +234,7 @@ def _tests(
 def _refuse_second_header(
     where: str, lines: Sequence[str], first: int, bad: Sequence[BadRow], dialect: Dialect
 ) -> None:
-    """Refuse a file in which a second table begins, maybe in other units.
+    """Refuse a file in which a second table begins, in other columns or units.
 
     Raises
     ------
@@ -244,7 +244,8 @@ def _refuse_second_header(
     for each in bad:
         cells = dialect.cells(lines[each.line - 1]) if each.line > first else []
         roles = {log_columns.role_of(cell) for cell in cells if cell} - {None}
-        if len(roles) > 1:
+        again = lines[each.line - 1] in lines[max(0, first - 6) : first]
+        if len(roles) > 1 and not again:
             allowed = f"begins another table at line {each.line}"
             raise BadInput(Fault(where, "", allowed, "part the file"))
 

@@ -49,7 +49,7 @@ def scaled(
         return values * found[1], f"{column} in {found[2]}{note} ({option})"
     unknown = log_columns.unknown_unit(name, role)
     if unknown:
-        known = ", ".join(list(log_columns.UNITS[role])[:6])
+        known = {"force": "N, kN, kgf or lbf", "travel": "mm or in", "time": "s or min"}[role]
         allowed = f"names {unknown!r}, which is no unit of {role} that is known"
         mend = f"give --{role}-unit, such as {known}"
         raise BadInput(Fault(f"column {index + 1}", name, allowed, mend))
