@@ -59,14 +59,12 @@ def with_odds(found: Verdict, odds: Odds) -> Verdict:
     band = odds.band(found.first.member, found.first.mode, found.first.cause)
     if band is not None:
         low, high = (figures(load, band.figures) for load in (band.low, band.high))
-        said += f" Nine in ten such joints reach the first of these between {low} and {high} N."
+        said += f" That first limit lies between {low} and {high} N in nine of ten such joints."
     said += f" In {odds.of_100} such joints {_gives(found.first.member)} first"
     likeliest = next(iter(odds.shares))
     if likeliest != found.first.member:
         share = 100.0 * odds.shares[likeliest]
-        said += (
-            f"; with the model's known errors taken off {_gives(likeliest)} first in {share:.0f}"
-        )
+        said += f"; errors and scatter counted, {_gives(likeliest)} first in {share:.0f}"
     order = tuple(
         PartLimits(_banded(part.first, odds), tuple(_banded(x, odds) for x in part.later))
         for part in found.order

@@ -6,7 +6,8 @@ at which the joint leaves its elastic line counts that in, the hole's offset loa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 EVERY = tuple(float(a) for a in range(0, 181, 15))
 """Directions pulled where none are asked for, degrees."""
+ALIKE = 2.0
+"""Per cent within which a direction is as strong as another: what the solve leaves."""
 INTERACTION = "Melcon and Hoblit 1953, exponent 1.6, through the computed 0 and 90 degrees"
 
 
@@ -50,6 +53,8 @@ class Direction:
         degrees; up to 90 degrees only.
     first_mode : str
         What gives first.
+    first_member : str
+        And of which part: "both ears", "ear 1", "shank", "pin".
     first_load : float
     largest_load : float
         Largest load reached.
@@ -68,6 +73,7 @@ class Direction:
     largest_load: float
     ended: str
     finished: bool
+    first_member: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the row with units in the names."""
@@ -112,12 +118,16 @@ class Directions(Plotted, RowsOf[Direction]):
         if low is None:
             most = both_units(max(row.largest_load for row in self.rows))
             return f"Nothing gave in any direction, up to {most}."
-        what = definitions.title(low.first_mode)
+        title = definitions.title(low.first_mode)
+        of = low.first_member
+        what = title if not of or title.startswith(of) else f"{of}: {title}"
         said = f"Lowest at {low.angle:g} degrees: {what} at {both_units(low.first_load)}"
         straight = next((row for row in self.rows if row.angle == 0.0), None)
         if straight is None or straight is low or straight.first_mode == definitions.NOTHING:
             return f"{said}."
         share = 100.0 * (1.0 - low.first_load / straight.first_load)
+        if share < ALIKE:
+            return f"{said}, as straight ({both_units(straight.first_load)}) within {ALIKE:g} %."
         return f"{said}, {share:.0f} % less than straight ({both_units(straight.first_load)})."
 
 
@@ -175,9 +185,17 @@ def directions(
     for k, angle in enumerate(asked, start=1):
         rows[angle] = _row(angle, turned(angle))
         told(f"pulled at {angle:g} degrees", k / len(asked), rows[angle].largest_load)
-    # the two ends of the interaction, pulled for it where they were not asked for
-    ends = [rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, 90.0)] if asked else []
-    whole = [replace(row, interaction_load=_interaction(row.angle, ends)) for row in rows.values()]
+    # the ends of the interaction, pulled for it where they were not asked for
+    sides = {math.copysign(90.0, a) for a in asked if abs(a) <= 90.0}
+    ends = {a: rows[a] if a in rows else _row(a, turned(a)) for a in (0.0, *sorted(sides)) if sides}
+    whole = [
+        replace(
+            row,
+            interaction_load=_interaction(row.angle, ends[0.0], ends[math.copysign(90.0, angle)])
+            if abs(angle) <= 90.0 else None,
+        )
+        for angle, row in rows.items()
+    ]  # fmt: skip
     return Directions(joint, tuple(whole))
 
 
@@ -195,12 +213,13 @@ def _row(angle: float, answer: Answer) -> Direction:
         float(np.max(curve.load)),
         str(answer.trust.stopped_because),
         answer.trust.finished,
+        first.member,
     )
 
 
-def _interaction(angle: float, ends: Sequence[Direction]) -> float | None:
-    along, across = (end.joint_load for end in ends)
+def _interaction(angle: float, straight: Direction, sideways: Direction) -> float | None:
+    along, across = straight.joint_load, sideways.joint_load
     # a joint that is never loaded has no interaction
     if not along or not across or abs(angle) > 90.0:
         return None
-    return oblique_load(along, across, angle)
+    return oblique_load(along, across, abs(angle))

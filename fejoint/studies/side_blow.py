@@ -13,10 +13,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, end_words, sentence_words
+from fejoint.analysis.definitions import end_words, sentence_words
 from fejoint.analysis.limit_loads import JointReading
 from fejoint.analysis.progress import Progress
 from fejoint.analysis.pull import pull_axial, solve_members, watching
+from fejoint.analysis.result import LimitLoad
 from fejoint.analysis.section_cases import PullSettings, axial_case
 from fejoint.inputs import fields
 from fejoint.inputs.units import both_units
@@ -53,6 +54,10 @@ class SideBlow:
         W t^2/4 Rp0.2, over its length. Own statics, no published source.
     pin_pulls_apart : float or None
         Load along the pin at its yield: area times Rp0.2; needs a head to act. None if rigid.
+    first : LimitLoad or None
+        What gives first across the pin: pin, struck ear or shank.
+    shank_gives : float or None
+        Load across the pin at the shank's first limit.
     """
 
     pin_yields: float | None
@@ -65,6 +70,8 @@ class SideBlow:
     finished: bool
     ear_bends: float
     pin_pulls_apart: float | None
+    first: LimitLoad | None = None
+    shank_gives: float | None = None
 
     @property
     def frame(self) -> pd.DataFrame:
@@ -82,6 +89,7 @@ class SideBlow:
             ("across the pin: bend left in the pin 1 % of its span", self.pin_keeps_bend),
             ("across the pin: the ear's hole stretches by 2 %", self.hole_gives),
             ("across the pin: the ear bends aside at its grip", self.ear_bends_across),
+            ("across the pin: the shank gives", self.shank_gives),
             (f"across the pin: highest load, where {self.ended}", self.largest),
             ("along the pin, by hand: the ear bends at its grip", self.ear_bends),
             ("along the pin, by hand: the pin yields between its heads", self.pin_pulls_apart),
@@ -90,18 +98,12 @@ class SideBlow:
     @property
     def sentence(self) -> str:
         """What a blow across the pin, and one along it, does first."""
-        across = {
-            sentence_words("pin bending", HINGE, "pin"): self.pin_hinges,
-            sentence_words("pin bending", BEND_LEFT, "pin"): self.pin_keeps_bend,
-            sentence_words("hole elongation", OFFSET_LOAD, "the struck ear"): self.hole_gives,
-            sentence_words("ear bending", HINGE, "the struck ear"): self.ear_bends_across,
-        }
-        reached = sorted((load, said) for said, load in across.items() if load is not None)
         along = f"Along the pin it bends at its grip at {both_units(self.ear_bends)}, by hand."
-        if not reached:
+        if self.first is None:
             return f"Nothing gave across the pin up to {both_units(self.largest)}. {along}"
-        load, said = reached[0]
-        return f"Struck across the pin, {said} first, at {both_units(load)}. {along}"
+        struck = self.first.member if self.first.part != "ear" else "the struck ear"
+        said = sentence_words(self.first.mode, self.first.cause, struck)
+        return f"Struck across the pin, {said} first, at {both_units(self.first.load)}. {along}"
 
 
 def side_blow(
@@ -117,7 +119,8 @@ def side_blow(
     Parameters
     ----------
     joint : Joint, path or mapping
-        The joint, its case file, or the tables of one; its own angle and path are left aside.
+        The joint, its case file, or the tables of one; its own angle, path and stops are left
+        aside.
     angle : float or str
         Of the blow across the pin against the ear's axis, degrees.
     refine, solver
@@ -143,7 +146,8 @@ def side_blow(
     """
     joint = load(joint)
     angle = fields.quantity("angle", angle, "angle", -180.0, 180.0)
-    struck = replace(joint, pull=replace(joint.pull, angle=angle, legs=()))
+    joint = joint.until_it_gives()
+    struck = replace(joint, pull=replace(joint.pull, angle=angle))
     settings = PullSettings(refine, solver=solver)
     watch = watching(struck, settings, progress)
     members = solve_members(struck, settings, progress=watch)
@@ -152,6 +156,8 @@ def side_blow(
     plates = (first, shank, *(replace(p, spring=RIDES) for p in others))
     history = pull_axial(struck, members, settings, watch, replace(whole, plates=plates))
     reading = JointReading(struck, members, history, settings.axial(struck))
+    # the other ear only rides along
+    limits = [x for x in reading.limits() if x.member != "ear 2" and not x.past_top]
     offset, bends = reading.offset(0), reading.strip_hinge_place(0)
     if progress is not None:
         progress("done", 1.0, float(history.load.max()))
@@ -169,4 +175,6 @@ def side_blow(
         history.path.finished,
         moment / ear.grip_length,
         None if rigid else area * pin.material.rp02,
+        min(limits, key=lambda x: x.load, default=None),
+        min((x.load for x in limits if x.part == "shank"), default=None),
     )

@@ -59,6 +59,8 @@ _REFITS = {
 }
 _NEAR = (3.84, 3.84, 5.99)
 """95 % points of chi^2 with one, one and two degrees of freedom: for one, two and three marks."""
+FITS = 0.005
+"""Bend beyond its play with which a pin still goes in, mm: what pushes it by hand."""
 _FINE = 20
 """Places looked at between two points of the pull."""
 _BENDS = 16
@@ -149,6 +151,7 @@ def used(
     answer = pull(again, refine=refine, solver=solver, shared=shared, progress=told.part(0.5, 0.8))
     gives: LimitLoad | None = None
     refits: tuple[Refit, ...] = ()
+    passed: tuple[LimitLoad, ...] = ()
     if answer.axial is not None and len(answer.axial.path.legs) > 1:
         members = solve_members(again, settings, shared=shared)
         let_go = JointReading(again, members, answer.axial, settings.axial(again))
@@ -156,6 +159,11 @@ def used(
         seen, begin = answer.axial.path.legs[:2]
         ahead = [x for x in listed if x.load > answer.axial.load[seen]]
         gives = _gives_next(let_go, begin, ahead)
+        passed = tuple(
+            x
+            for x in listed
+            if x.load <= answer.axial.load[seen] and x.cause not in (OFFSET_LOAD, NOTHING_GAVE)
+        )
         if not joint.pin.rigid:
             found_of = []
             for k, name in enumerate(_REFITS):
@@ -174,6 +182,7 @@ def used(
         gives,
         answer,
         refits,
+        passed,
     )
 
 
@@ -221,7 +230,7 @@ def _refit(
         bows = [used_up.history.problem.slice_travels(released, k) for k in used_up.ears]
         bow = float(np.ptp(np.concatenate(bows)))
         play = min(members[k].history.problem.case.clearance for k in used_up.ears)
-        if bow > play:
+        if bow > play + FITS:
             jams = f"it does not go in: bent by {bow:.2f} mm in the ears, play {play:.2f} mm"
             return Refit(name, jams=jams)
 

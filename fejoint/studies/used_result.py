@@ -72,6 +72,8 @@ class UsedJoint(Plotted):
         The joint pulled to what it has seen, let go, and pulled on to its end.
     refits : tuple of Refit
         The same with a new pin in the used holes, and with the used pin in new ears.
+    passed : tuple of LimitLoad
+        What else had given by the pull that it has seen.
     """
 
     marks: tuple[Mark, ...]
@@ -84,6 +86,7 @@ class UsedJoint(Plotted):
     gives: LimitLoad | None = None
     answer: Answer | None = None
     refits: tuple[Refit, ...] = ()
+    passed: tuple[LimitLoad, ...] = ()
     _drawn_by = ("studies.used_plot", "draw")
 
     @property
@@ -106,6 +109,12 @@ class UsedJoint(Plotted):
             f"It has most likely seen a pull of {both_units(self.seen)}, "
             f"{both_units(self.low)} to {both_units(self.high)} by what the tool may miss."
         )
+        passed = [
+            f"{sentence_words(x.mode, x.cause, x.member)} (at {both_units(x.load)})"
+            for x in self.passed[:3]
+        ]
+        if passed:
+            said += f" On the way there {', '.join(passed)}."
         if self.moves_again is not None:
             said += f" Its holes move again at {both_units(self.moves_again)}."
         if self.gives is None:
@@ -149,5 +158,6 @@ class UsedJoint(Plotted):
             "gives": None if self.gives is None else asdict(self.gives),
             "new": None if self.new is None else asdict(self.new),
             "refits": [asdict(refit) for refit in self.refits],
+            "passed": [asdict(limit) for limit in self.passed],
             "answer": None if self.answer is None else self.answer.to_dict(),
         }

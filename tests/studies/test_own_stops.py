@@ -121,4 +121,4 @@ def test_directions_in_which_nothing_gave_are_not_compared():
     assert of(row, gave).sentence == "Lowest at 90 degrees: pin bends at 300 N (30.6 kgf)."
     assert of(row, gave).plot().texts
     ends = [replace(row, joint_load=0.0), replace(row, joint_load=10.0)]
-    assert study._interaction(45.0, ends) is None
+    assert study._interaction(45.0, *ends) is None

@@ -65,6 +65,20 @@ def test_one_ear_alone_gives_its_hole_at_half_of_what_two_bear():
     assert alone == pytest.approx(0.5 * together, rel=0.08)
 
 
+def test_a_weak_shank_gives_under_a_side_blow_and_a_case_s_stop_does_not_end_it():
+    joint = fejoint.Joint.of(
+        fejoint.Ear(3, 14, 4.1, 8, 16, "316 strip, half hard"), fejoint.Pin(4, "55 HRC"),
+        fejoint.Shank(1.5, 4.1, 12, 6, 20, "6082-T6 plate"), fejoint.Fit(0.05, friction=0.15),
+    )  # fmt: skip
+    blow = fejoint.side_blow(joint, refine=0.35)
+    assert blow.first.part == "shank"
+    assert blow.first.load == blow.shank_gives < blow.largest
+    assert "in the shank stretches first" in blow.sentence or "shank" in blow.sentence
+    assert "Nothing gave" not in blow.sentence
+    stopped = fejoint.side_blow(joint.replace("pull.stop_load", "100 N"), refine=0.35)
+    assert stopped == blow
+
+
 def test_angle_out_of_range_is_refused():
     with pytest.raises(BadInput, match="-180 deg to 180 deg"):
         fejoint.side_blow(fejoint.load(DEMO), angle=400.0)

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from fejoint.analysis.limit_loads import JointReading
-from fejoint.analysis.pull import plate_settings, pull_axial, solve_members
+from fejoint.analysis.pull import pull_axial, solve_members
 from fejoint.analysis.result import LimitLoad, nothing_gave
 from fejoint.analysis.section_cases import PlateInJoint, PullSettings
 from fejoint.arrays import Floats
@@ -25,6 +25,9 @@ from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear
 from fejoint.kernel import load_curve
 from fejoint.sections.face import pull as face
+
+LEAST = 1.0
+"""Pull below which no joint is told to stop, N."""
 
 
 @dataclass(frozen=True)
@@ -176,7 +179,7 @@ class Faces:
 def with_hardness(joint: Joint, hardness: float, enough: float = np.inf) -> Joint:
     """Return the joint with a steel pin of a hardness (HV), pulled once and to `enough` N."""
     case = joint.replace("pin.hardness", f"{hardness:.6g} HV").until_it_gives()
-    stop = enough if 0.0 < enough < np.inf else None
+    stop = enough if LEAST < enough < np.inf else None
     return replace(case, pull=replace(case.pull, stop_load=stop))
 
 
@@ -187,8 +190,8 @@ def solve_faces(joint: Joint, hardness: float, finesse: Finesse, enough: float =
     members = solve_members(case, finesse.faces)
     closed, discs = [], []
     for m in members:
-        load = plate_settings(case, m.part, finesse.faces).stop_load
-        closed.append(m.plate.closed(np.inf if load is None else load))
+        # to its end: slices of a tilted pin bear far beyond an even share of the pull
+        closed.append(m.plate.closed(np.inf))
         assert m.plate.pull is not None
         points = m.plate.pull.path.points
         discs.append(np.array([p.states[face.PIN].mises.max() for p in points]))

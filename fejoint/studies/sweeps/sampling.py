@@ -168,6 +168,9 @@ def _known(joint: Joint) -> tuple[Spread, ...]:
     parts: dict[str, Ear | Pin | Shank] = {"ear": joint.ears[0], "shank": joint.shank}
     if not joint.pin.rigid:
         parts["pin"] = joint.pin
+    # a shape is drawn for all ears: one that each of their metals can have
+    families = [_shapes(ear.material) for ear in joint.ears]
+    shapes = tuple(s for s in families[0] if all(s in each for each in families))
     found: list[Spread] = []
     for name, part in parts.items():
         metal = part.material
@@ -177,8 +180,8 @@ def _known(joint: Joint) -> tuple[Spread, ...]:
         low, high = metal.fracture_band
         if name == "ear" and high > low:
             found.append(Spread(f"{name}.fracture_strain", "between", ends=(low, high)))
-        if name == "ear" and len(_shapes(metal)) > 1:
-            found.append(Spread(f"{name}.shape", "among", words=_shapes(metal)))
+        if name == "ear" and len(shapes) > 1:
+            found.append(Spread("ear.shape", "among", words=shapes))
     return tuple(found)
 
 

@@ -124,6 +124,9 @@ class Tolerance(Plotted):
         without = int(frame["nothing_up_to_N"].notna().sum()) if "nothing_up_to_N" in frame else 0
         if without:
             said += f". In {without} more nothing gave by the end of the pull: not in the band"
+        refused = len(frame) - b.count - without
+        if refused:
+            said += f". {refused} of the {len(frame)} drawn are no joint or were not solved"
         if not b.whole:
             return (
                 f"The {b.count} joints drawn give between {figures(b.low)} and {figures(b.high)} "
