@@ -21,6 +21,8 @@ from fejoint.sections.axial.case import AxialSettings
 from fejoint.sections.axial.pull import AxialHistory
 from fejoint.sections.face.pull import OFFSET
 
+LOADED = 0.01
+"""First force over the largest from which a log does not begin at rest."""
 UNSURE = 0.15
 """Half the spread of an offset load, over it, from which nothing is concluded of it."""
 
@@ -109,6 +111,14 @@ class Matched:
             return False
         band = self.offset_band
         return band is None or 0.5 * (band[1] - band[0]) > UNSURE * self.offset.load
+
+    @property
+    def begins_loaded(self) -> float:
+        """First reading of a log that does not begin at rest, N: a preload or the cell's zero."""
+        first = float(self.log.force[0])
+        zero = 0.0 if self.rig is None else self.rig.zero
+        seen = self.log.kind == "peaks" or zero != 0.0 or abs(first) <= LOADED * self.maximum
+        return 0.0 if seen else first
 
     @property
     def broke(self) -> bool:

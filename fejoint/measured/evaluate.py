@@ -14,6 +14,7 @@ from fejoint.analysis.pull import pull
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs import fields
+from fejoint.inputs.units import both_units
 from fejoint.joint.model import CaseLike, Joint, load
 from fejoint.measured import blank_pull, calibration, joint_model, log_reader
 from fejoint.measured import comparison as like_for_like
@@ -301,6 +302,13 @@ def learned(
         elastic_until=LEAVES_THE_LINE * OFFSET * outcome.expected.hole,
     )
     told("done", 1.0)
+    loaded = [
+        f"{m.log.name} begins at {both_units(m.begins_loaded)}, taken as a preload: were it the "
+        "load cell's zero, the law would be off by it"
+        for m in curves if m.begins_loaded
+    ]  # fmt: skip
+    if loaded:
+        law = replace(law, notes=(*law.notes, *loaded))
     if not law.settled:
         return law
     names = [m.log.name for m in outcome.matches if m.log.name not in law.held_out]

@@ -12,8 +12,6 @@ from fejoint.measured.comparison import Expected, Matched, sample_names
 from fejoint.measured.outcome import Outcome
 from fejoint.measured.statistics import Spread
 
-LOADED = 0.01
-"""First force over the largest from which a log does not begin at rest."""
 _SHOWN = 5
 """Bad rows shown of a log; the rest are in the answer."""
 
@@ -52,12 +50,10 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
     told = []
     if m.rig is not None:
         told.append(f"removed: {m.rig.sentence()}")
-    first = float(m.log.force[0])
-    zero = 0.0 if m.rig is None else m.rig.zero
-    if m.log.kind != "peaks" and zero == 0.0 and abs(first) > LOADED * m.maximum:
+    if m.begins_loaded:
         told.append(
-            f"the log begins at {both_units(first)}, a preload or the load cell's zero: the log "
-            "does not tell which, and it is taken as a load"
+            f"the log begins at {both_units(m.begins_loaded)}, a preload or the load cell's zero: "
+            "the log does not tell which, and it is taken as a load"
         )
     if m.log.kind != "peaks":
         top = "broke at" if m.broke else "not broken where the log ends,"

@@ -11,7 +11,7 @@ import pytest
 from support import DEMO_CASES
 
 import fejoint
-from fejoint.analysis import joint_odds, model_error
+from fejoint.analysis import joint_odds, model_error, plate_ratios
 from fejoint.analysis.definitions import BEND_LEFT, HINGE, OFFSET_LOAD, OWN_TOP
 from fejoint.analysis.odds import Cause, LimitBand, Odds
 from fejoint.analysis.pull import pull
@@ -76,7 +76,7 @@ def test_bias_is_taken_off_in_the_band_and_not_in_the_number() -> None:
 def test_ratios_of_a_coarse_plate_are_those_of_joints_solved_anew() -> None:
     answer = sure()
     ears = answer.joint.ears[0]
-    found = joint_odds.plate_ratios(ears, answer.faces["ear"], top=False)
+    found = plate_ratios.plate_ratios(ears, answer.faces["ear"], top=False)
     assert found.friction == (0.0, 0.15, 0.3)
     assert found.offset[1] == 0.0
     for friction, ratio in zip(found.friction, found.offset, strict=True):
@@ -91,7 +91,7 @@ def test_ratios_of_a_coarse_plate_are_those_of_joints_solved_anew() -> None:
 
 def test_a_plate_is_pulled_to_its_highest_load_where_that_is_asked() -> None:
     answer = sure()
-    found = joint_odds.plate_ratios(answer.joint.ears[0], answer.faces["ear"], top=True)
+    found = plate_ratios.plate_ratios(answer.joint.ears[0], answer.faces["ear"], top=True)
     assert found.top[0] < 0.0 < found.top[2]
 
 
@@ -185,7 +185,10 @@ def test_the_sentence_tells_the_load_the_band_and_the_odds() -> None:
     said = with_odds(verdict(limits), told).sentence
     assert "At a pull of 8,200 N (840 kgf) the pin" in said
     assert "at 9,440 N" in said  # no band of its own
-    assert "between 7,400 and 9,100 N. In more than 99 of 100 such joints the pin gives" in said
+    assert (
+        "between 7,400 and 9,100 N in nine of ten such joints. In more than 99 of 100 such joints the pin gives"
+        in said
+    )
     assert told.figures_of(8000.0) == 2
     assert told.matters == ""
     some = Odds("pin", {"pin": 0.934, "shank": 0.066}, (), (Cause("a", 0.02, "x"),), 0.0)
@@ -243,6 +246,6 @@ def test_a_coarse_plate_whose_offset_friction_moves_beyond_the_stop_is_pulled_on
     answer = plain()
     history = answer.faces["ear"]
     case = history.problem.case
-    near, whole = (joint_odds._loads(case, stop) for stop in (0.9 * history.offset.load, None))
+    near, whole = (plate_ratios._loads(case, stop) for stop in (0.9 * history.offset.load, None))
     assert near == whole
     assert near[0] > 0.0

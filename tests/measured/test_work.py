@@ -199,7 +199,7 @@ def test_a_blank_pull_goes_into_the_fit_with_the_travel_as_logged(
     outcome = evaluate.match(joint, [log], blank=blank, expected=expected)
     assert outcome.blank
     asked = []
-    fit = SimpleNamespace(settled=False)
+    fit = SimpleNamespace(settled=False, notes=())
     monkeypatch.setattr(
         evaluate.calibration, "fit", lambda pulls, *_, **__: asked.extend(pulls) or fit
     )
