@@ -29,6 +29,9 @@ def ended(how: str, rows: int = 400, noise: float = 0.0):
         x = at + 0.01 * np.arange(1, 5)
     elif how == "stopped by itself":
         f, x = top * np.array([0.98, 0.95, 0.9]), at + 0.01 * np.arange(1, 4)
+    elif how == "torn by a third and let go":
+        f = np.concatenate([[0.7 * top], np.linspace(0.7 * top, 0.0, 40)])
+        x = at + np.concatenate([[0.01], 0.01 - (0.7 * top - f[1:]) / STIFF])
     elif how == "broken and driven back":
         f = np.concatenate([[0.4 * top, 0.02 * top], np.zeros(30)])
         x = at + np.concatenate([[0.01, 0.02], -np.linspace(0.0, at, 30)])
@@ -42,7 +45,7 @@ def ended(how: str, rows: int = 400, noise: float = 0.0):
 @pytest.mark.parametrize(
     ("how", "fell"),
     [("let go", False), ("broken", True), ("stopped by itself", True), ("stopped", False),
-     ("broken and driven back", True)],
+     ("broken and driven back", True), ("torn by a third and let go", True)],
 )  # fmt: skip
 def test_a_break_is_told_from_a_release_and_a_stop(how, fell, noise):
     force, travel = ended(how, noise=noise)
