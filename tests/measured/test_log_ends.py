@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from fejoint.kernel.load_curve import OffsetPoint
 from fejoint.measured import log_ends, rig_compliance
+from fejoint.measured.comparison import Matched
 
 TOP, STIFF = 6000.0, 9000.0
 
@@ -130,3 +134,36 @@ def test_samples_one_behind_the_other_with_the_drive_back_are_parted():
     whole = np.concatenate([force, let_go, np.zeros(50), 1.1 * broken])
     path = np.concatenate([travel, way, np.linspace(way[-1], 0.0, 50), away])
     assert log_ends.broken_and_again(whole, path) == []
+
+
+def test_a_release_that_a_break_begins_is_no_unloading_of_the_joint():
+    force, travel = pulled(noise=0.001)
+    after = np.linspace(0.52 * TOP, 0.0, 200)
+    back = travel[-1] - 2.0 * (0.52 * TOP - after) / STIFF  # torn, it is half as stiff
+    whole = np.concatenate([force, after]), np.concatenate([travel, back])
+    assert rig_compliance.unloading(*whole) is None
+
+
+def test_a_rig_that_runs_faster_for_a_while_slips_not():
+    force, travel = pulled(400)
+    keep = np.r_[0:150, 170:400]  # twenty rows lost: far travel, and as much load
+    assert rig_compliance._slip(force[keep], travel[keep], 0.05 * TOP) is None
+    assert rig_compliance._slip(force, travel, 0.05 * TOP) is None
+
+
+def test_another_compliance_goes_through_the_same_early_part():
+    rig = rig_compliance.Rig(0.0, 0.3, 0.01, 1e-4, 5e-6, "somehow", 2000.0)
+    other = rig.with_compliance(1.2e-4)
+    at = np.array([2000.0]), np.array([1.0])
+    assert other.joint_extension(*at) == pytest.approx(rig.joint_extension(*at))
+    assert other.slack < rig.slack
+
+
+@pytest.mark.parametrize(
+    ("band", "unsure"), [((950.0, 1050.0), False), ((700.0, 1300.0), True), (None, True)]
+)
+def test_an_offset_load_is_concluded_where_the_rig_is_known(band, unsure):
+    offset = OffsetPoint(1000.0, 0.1, 1e4)
+    log = SimpleNamespace(force=np.zeros(9))
+    assert Matched(log, None, None, offset, 1.0, offset_band=band).unsure is unsure
+    assert not Matched(log, None, None, None, 1.0).unsure

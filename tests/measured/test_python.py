@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
@@ -75,6 +77,51 @@ def test_a_book_seals_enters_judges_strikes_and_draws(outcome, expected, tmp_pat
     assert len(book.entries) == again - 1
     with pytest.raises(BadInput, match="is no number in the book"):
         book.strike(99)
+
+
+def test_a_sheet_beside_the_log_of_a_break_is_of_the_same_sample(joint, expected, tmp_path):
+    breaks = tmp_path / "breaks.csv"
+    breaks.write_text("Break load (N)\n14100\n")
+    broken = fejoint.match(joint, breaks, expected=expected)
+    sheet = fejoint.Sheet(14_100.0, broke="pin sheared")
+    book = fejoint.Book(tmp_path / "pulls.sqlite")
+    assert book.add(broken, sheet=sheet) == 1
+    assert [e.sample for e in book.entries] == ["breaks.csv"]
+    assert book.add(expected, sheet=sheet) == 1  # alone it is one
+    assert [e.sample for e in book.entries] == ["breaks.csv", "caliper"]
+    assert {e.seen_mode for e in book.entries} == {"pin shear"}
+
+
+def test_what_is_sealed_once_the_load_is_known_judges_nothing(outcome, expected, tmp_path):
+    book = fejoint.Book(tmp_path / "pulls.sqlite")
+    book.add(outcome)
+    late = book.seal(expected)
+    book.add(outcome)
+    assert {e.sealed for e in book.entries} == {""}
+    assert late.name == book.sealed[0].name
+
+
+def test_lists_of_equal_loads_are_two_samples_and_one_that_grew_is_the_same(
+    joint, expected, tmp_path
+):
+    book = fejoint.Book(tmp_path / "pulls.sqlite")
+    for name, loads in (("a.csv", [14_100]), ("b.csv", [14_100]), ("a.csv", [14_100, 14_250])):
+        file = tmp_path / name
+        file.write_text("Break load (N)\n" + "\n".join(map(str, loads)) + "\n")
+        book.add(fejoint.match(joint, file, expected=expected))
+    assert sorted(e.measured for e in book.entries) == [14_100.0, 14_100.0, 14_250.0]
+
+
+def test_a_break_as_predicted_at_the_highest_pull_is_a_mode_as_predicted(joint, expected, tmp_path):
+    file = tmp_path / "a.csv"
+    file.write_text("Break load (N)\n14100\n")
+    sheared = replace(expected, most_mode="pin shear")
+    assert sheared.answer.verdict.first.mode == "hole elongation"
+    for seen, right in (("pin sheared", 1), ("hole stretched", 1), ("end torn", 0)):
+        book = fejoint.Book(tmp_path / f"{seen}.sqlite")
+        book.add(fejoint.match(joint, file, expected=sheared), broke=seen)
+        (judged,) = book.judged
+        assert (judged.modes_right, judged.modes_seen) == (right, 1)
 
 
 def test_a_book_that_is_not_there_says_so_in_a_line(tmp_path):
