@@ -35,7 +35,6 @@ from fejoint.joint import scatter, schema
 from fejoint.joint.model import Joint
 from fejoint.joint.parts import Ear, Pin, Shank
 from fejoint.joint.scatter import Spread
-from fejoint.sections.face.pull import FaceHistory
 
 DRAWS, SEED = 4000, 1
 """Joints drawn: odds are sure to 1 in 100; always the same ones."""
@@ -197,12 +196,11 @@ def _shares(
         known = members.get(limit.member)
         drawn = loads[id(limit)]
         members[limit.member] = drawn if known is None else np.minimum(known, drawn)
-    if not answer.joint.pin.rigid and "pin" not in members:
-        members["pin"] = _at_least(answer, draws)
-    for plate, history in answer.faces.items():
-        member = d.EARS_ALIKE if plate == "ear" and len(answer.joint.ears) == 2 else plate
+    two = len(answer.joint.ears) == 2
+    plates = [d.EARS_ALIKE if two and plate == "ear" else plate for plate in answer.faces]
+    for member in [*([] if answer.joint.pin.rigid else ["pin"]), *plates]:
         if member not in members:
-            members[member] = _plate_at_least(answer, member, history, draws)
+            members[member] = _at_least(answer, member, draws)
     names = list(members)
     first = np.argmin(np.stack([members[name] for name in names]), axis=0)
     counts = np.bincount(first, minlength=len(names)) / len(first)
@@ -210,34 +208,26 @@ def _shares(
     return {name: found[name] for name in sorted(found, key=lambda n: -found[n])}
 
 
-def _at_least(answer: Answer, draws: _Draws) -> Floats:
-    """Return loads below which a pin that gave nowhere does not bend, N.
+def _at_least(answer: Answer, member: str, draws: _Draws) -> Floats:
+    """Return loads below which a member that gave nowhere does not give, N.
 
-    It bore the whole pull; where its hinge by hand is higher, that.
+    It bore the whole pull. Where its hinge by hand is higher, a pin gives there; where EVEN of the
+    load that it bears by itself, evenly through its thickness, is higher, a plate does.
     """
-    hinge = [row["load"] for row in answer.by_hand if row["counted"] == "pin hinge"]
-    load = max([float(answer.trace.load.max()), *hinge])
-    error = model_error.of("pin bending", d.HINGE)
-    moved = error.deviation * draws.normal(f"model {error.kind}")
-    metal = answer.joint.pin.material
-    moved = moved + metal.strength_band * draws.normal(f"metal pin {metal.name}")
-    return np.asarray(load * np.exp(moved))
-
-
-def _plate_at_least(answer: Answer, member: str, history: FaceHistory, draws: _Draws) -> Floats:
-    """Return loads below which a plate that gave nowhere does not give, N.
-
-    It bore the whole pull; where EVEN of the load that it bears by itself, evenly through its
-    thickness, is higher, that.
-    """
-    alone = history.offset.load if history.offset is not None else float(history.load.max())
-    sides = len(answer.joint.ears) if member != "shank" else 1
-    load = max(float(answer.trace.load.max()), EVEN * sides * alone)
     part = _part(answer.joint, member)
-    error = model_error.of("hole elongation", d.OFFSET_LOAD)
+    if isinstance(part, Pin):
+        kind, error = "pin", model_error.of("pin bending", d.HINGE)
+        own = [row["load"] for row in answer.by_hand if row["counted"] == "pin hinge"]
+    else:
+        kind = "ear" if isinstance(part, Ear) else "shank"
+        error = model_error.of("hole elongation", d.OFFSET_LOAD)
+        history = answer.faces[_plate(member)]
+        alone = history.offset.load if history.offset is not None else float(history.load.max())
+        own = [EVEN * alone * (len(answer.joint.ears) if kind == "ear" else 1)]
+    load = max([float(answer.trace.load.max()), *own])
     moved = error.deviation * draws.normal(f"model {error.kind}")
-    kind = "shank" if member == "shank" else "ear"
-    moved = moved + part.material.strength_band * draws.normal(f"metal {kind} {part.material.name}")
+    metal = part.material
+    moved = moved + metal.strength_band * draws.normal(f"metal {kind} {metal.name}")
     return np.asarray(load * np.exp(moved))
 
 

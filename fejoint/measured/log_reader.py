@@ -97,14 +97,15 @@ def read_tests(
     values, at, bad = log_dialect.read_columns(lines, first, dialect, [roles[r] for r in order])
     if len(values) == 0:
         raise BadInput(Fault(where, "", "has no row without a fault", _first_faults(bad)))
-    samples = ~_summaries([lines[k] for k in at], dialect)
+    samples = ~_summaries(lines, at, dialect)
     bad += [BadRow(int(k) + 1, "a summary, no sample") for k in at[~samples]]
     values, at = values[samples], at[samples]
     data = {role: values[:, k].copy() for k, role in enumerate(order)}
     del values
+    picked = [lines[j] for j in at[:: max(1, len(at) // _SAMPLE)]]
     for role in order:
         k = roles[role]
-        names[k] = log_units.with_cells_unit(names[k], role, k, [lines[j] for j in at], dialect)
+        names[k] = log_units.with_cells_unit(names[k], role, k, picked, dialect)
         data[role], line = log_units.scaled(role, data[role], names[k], k, hints, expected)
         assumed.append(line)
     if "time" not in data and hints.time is None:
@@ -132,11 +133,11 @@ def _digest(log: Log) -> str:
     return known.hexdigest()
 
 
-def _summaries(rows: Sequence[str], dialect: Dialect) -> Bools:
+def _summaries(lines: Sequence[str], at: Ints, dialect: Dialect) -> Bools:
     """Mark the rows of a short list that hold a mean or the like and no sample."""
-    if len(rows) > _FEW:
-        return np.zeros(len(rows), bool)
-    return np.array([any(map(_SUMMARY.fullmatch, dialect.cells(row))) for row in rows], bool)
+    if len(at) > _FEW:
+        return np.zeros(len(at), bool)
+    return np.array([any(map(_SUMMARY.fullmatch, dialect.cells(lines[k]))) for k in at], bool)
 
 
 def _ask_marks(where: str, lines: Sequence[str], first: int, dialect: Dialect) -> None:

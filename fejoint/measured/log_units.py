@@ -15,7 +15,6 @@ from fejoint.measured.log_record import Hints
 
 LIKELY, POSSIBLE = (0.2, 1.6), 0.01
 """Largest load of a log over the predicted one: where a pull ends, and where one may be stopped."""
-_SAMPLE = 2000
 
 
 def scaled(
@@ -86,7 +85,7 @@ def with_cells_unit(
         If its cells name several units, or another than the name does.
     """
     found = set()
-    for row in rows[:: max(1, len(rows) // _SAMPLE)]:
+    for row in rows:
         cells = dialect.cells(row)
         unit = log_columns.unit_behind(cells[index]) if index < len(cells) else ""
         if unit:

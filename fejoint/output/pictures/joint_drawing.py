@@ -62,11 +62,9 @@ def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
     joint : Joint
     theme : Theme
     """
-    if figure.get_size_inches()[0] >= WIDE:
-        _views(figure, joint, theme, WRITTEN)
-        if labels_keep_clear(figure):
-            return
-        figure.clear()
+    if _written(figure, joint, theme):
+        return
+    figure.clear()
     lines = _legend(joint, theme, float(figure.get_size_inches()[0]))
     _views(figure, joint, theme, LETTERED, Legend(), LINE * (len(lines) + 1))
     width, height = figure.get_size_inches()
@@ -78,14 +76,21 @@ def draw(figure: Figure, joint: Joint, theme: look.Theme) -> None:
 def tall(joint: Joint, width: float) -> float:
     """Return how high a drawing of a width has to be, inches."""
     theme, usual = look.theme("print"), width * USUAL[1] / USUAL[0]
-    figure = look.figure((width, usual))
-    draw(figure, joint, theme)
-    if not figure.texts:  # words at every dimension
+    if _written(look.figure((width, usual)), joint, theme):
         return usual
+    lines = _legend(joint, theme, width)
     left, right, low, high = _extent(joint)
     scale = (width - 2.0 * LETTERED.side) / (right - left)
     views = min(scale * (high - low + joint.grip), TALLEST * width)
-    return views + 2.0 * (LETTERED.flat + LETTERED.cut) + LINE * (len(figure.texts) + 1)
+    return views + 2.0 * (LETTERED.flat + LETTERED.cut) + LINE * (len(lines) + 1)
+
+
+def _written(figure: Figure, joint: Joint, theme: look.Theme) -> bool:
+    """Draw both views with words at every dimension; say whether they have room."""
+    if figure.get_size_inches()[0] < WIDE:
+        return False
+    _views(figure, joint, theme, WRITTEN)
+    return labels_keep_clear(figure)
 
 
 def _legend(joint: Joint, theme: look.Theme, width: float) -> list[str]:
