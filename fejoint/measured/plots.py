@@ -39,10 +39,8 @@ def plan_curve(plan: Plan, *, title: str = "", theme: str = "print") -> Figure:
     if first is not None and first.mode != definitions.NOTHING:
         lines.append((first.load, f"{definitions.title(first.mode)}: the first to give"))
     with look.styled(colours):
-        over = 0.28 if title else 0.0
-        figure = look.page_figure((look.PIXELS, round(760 + over * look.PIXELS / look.WIDTH)))
+        figure, over = look.titled_figure(760, title, 0.78)
         height = figure.get_size_inches()[1]
-        figure.text(0.78 / look.WIDTH, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
         axes = _axes(figure, 0.46, height - 0.12 - over)
         half = 2.0 * plan.scatter
         axes.fill_between(
@@ -189,10 +187,8 @@ def parity(pulls: Sequence[results_book.Entry], *, title: str = "", theme: str =
         raise BadInput(Fault("book", "", "holds no pull with a predicted load", mend))
     judged = [j for m in results_book.MEASURES if (j := results_book.judge(pulls, m)) is not None]
     with look.styled(colours):
-        over = 0.28 if title else 0.0
-        figure = look.page_figure((look.PIXELS, round(1560 + over * look.PIXELS / look.WIDTH)))
+        figure, over = look.titled_figure(1560, title, 0.78)
         height = figure.get_size_inches()[1]
-        figure.text(0.78 / look.WIDTH, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
         axes = _axes(figure, 0.5, height - over - 0.2 - 0.42 * len(judged), 0.3)
         loads = np.array([(e.predicted, e.measured) for e in known], float)
         low, high = 0.75 * float(loads.min()), 1.3 * float(loads.max())

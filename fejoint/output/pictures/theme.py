@@ -28,6 +28,8 @@ WIDTH = 7.2
 """Width of a figure in inches where none is asked for: type has one size whatever the pixels."""
 PIXELS = 1800
 """Across a picture where none are asked for."""
+TITLE = 0.28
+"""Height of a title above a picture that leaves it no room, inches."""
 NARROWEST, WIDEST = 60.0, 400.0
 """Widths in print that a picture is laid out for, mm."""
 DOTS = 300.0
@@ -159,6 +161,24 @@ def figure(inches: tuple[float, float]) -> Figure:
 def page_figure(pixels: tuple[int, int]) -> Figure:
     """Return an empty figure as wide as a page, for a picture of so many pixels."""
     return figure((WIDTH, WIDTH * pixels[1] / pixels[0]))
+
+
+def titled_figure(high: int, title: str, left: float) -> tuple[Figure, float]:
+    """Return a page's figure with its title, and the height that was added for it, inches.
+
+    Parameters
+    ----------
+    high : int
+        Pixels without a title.
+    title : str
+    left : float
+        Where it begins, inches.
+    """
+    room = TITLE if title else 0.0
+    drawn = page_figure((PIXELS, round(high + room * PIXELS / WIDTH)))
+    height = drawn.get_size_inches()[1]
+    drawn.text(left / WIDTH, 1.0 - 0.2 / height, title, fontsize=9.5, va="center")
+    return drawn, room
 
 
 def encoded(drawn: Figure, kind: str, pixels: int) -> bytes:

@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 Box = tuple[float, float, float, float]
 
-SIZE = (1800, 1180)
-TITLE = 0.25
-"""Height of a title above both, inches."""
+HIGH = 1180
+"""Pixels of both pictures' height, without a title."""
 REACH = 1.9
 """Loads are shown up to so many times the largest first limit."""
 
@@ -38,17 +37,14 @@ def draw(found: PinRange, *, title: str = "", theme: str = "print") -> Figure:
     """Draw the lowest load of every mode over the hardness, and the kept bend below it."""
     colours = look.theme(theme)
     with look.styled(colours):
-        over = TITLE if title else 0.0
-        figure = look.page_figure((SIZE[0], SIZE[1] + round(over * SIZE[0] / look.WIDTH)))
-        _draw(figure, found, title, colours)
+        figure, over = look.titled_figure(HIGH, title, 0.74)
+        _draw(figure, found, over, colours)
         return look.shown(figure)
 
 
-def _draw(figure: Figure, found: PinRange, title: str, theme: look.Theme) -> None:
+def _draw(figure: Figure, found: PinRange, over: float, theme: look.Theme) -> None:
     width, height = figure.get_size_inches()
-    over = TITLE if title else 0.0
     left, right = 0.74 / width, 0.74 / width
-    figure.text(left, 1.0 - 0.15 / height, title, fontsize=9.5, va="center")
     upper = figure.add_axes((left, 1.85 / height, 1 - left - right, 1 - (2.2 + over) / height))
     lower = figure.add_axes((left, 0.45 / height, 1 - left - right, 1.05 / height))
     _limits(upper, found, theme)
