@@ -168,7 +168,7 @@ def main() -> None:
     for name, joint in joints().items():
         if given.joint and name not in given.joint:
             continue
-        answer = fejoint.pull(joint, refine=given.refine)
+        answer = fejoint.pull(joint, refine=given.refine, band=True)
         print(f"{name}: {answer.verdict.sentence}", flush=True)
         for found in draw_all(name, answer, given.folder, given.what):
             drawn.append((name, *found))

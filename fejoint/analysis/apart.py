@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from fejoint.analysis.definitions import title
+from fejoint.analysis.definitions import named
 from fejoint.inputs.units import figures
 
 if TYPE_CHECKING:
@@ -60,8 +60,12 @@ def reason(
     if by_hand <= 0.0 or load <= 0.0 or 1.0 / FACTOR < load / by_hand < FACTOR:
         return ""
     lower = load < by_hand
-    if limit.handbook_note:
-        return f"the rule is used outside its bounds: {limit.handbook_note}"
+    why = _why(limit, quantity, lower=lower, ears=ears, rigid=rigid)
+    outside = limit.handbook_note
+    return f"{why}; the rule is also used outside its bounds: {outside}" if outside else why
+
+
+def _why(limit: LimitLoad, quantity: str, *, lower: bool, ears: int, rigid: bool) -> str:
     if quantity == "thin sheet":
         return SHEET
     if quantity in ("gross yield", "strip hinge"):
@@ -91,6 +95,5 @@ def sentences(order: Iterable[Mapping[str, Any]]) -> Iterator[str]:
 
 
 def _both(limit: Mapping[str, Any]) -> str:
-    what, member = title(limit["mode"]), limit["member"]
-    name = what if what.startswith(member) else f"{member}: {what}"
+    name = named(limit["mode"], limit["member"])
     return f"{name} at {figures(limit['load_N'])} N against {figures(limit['handbook_load_N'])} N"

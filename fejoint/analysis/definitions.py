@@ -266,6 +266,18 @@ def title(mode: str) -> str:
     return MODES[mode].title if mode in MODES else mode
 
 
+def named(mode: str, member: str | None = None) -> str:
+    """Return a mode's title with the member whose it is before it, unless the title names it.
+
+    Without a member it is that of the mode's part, where all of one kind are meant.
+    """
+    what = title(mode)
+    if member is None:
+        member = MODES[mode].part if mode in MODES else ""
+    alone = not member or mode == NOTHING or what.startswith(member)
+    return what if alone else f"{member}: {what}"
+
+
 def sentence_words(mode: str, cause: str, member: str) -> str:
     """Say in plain words what a limit means for its member."""
     found = definition(mode, cause)

@@ -95,9 +95,11 @@ def odds(answer: Answer, own: Own | None = None) -> Odds | None:
     moved = {id(x): _moves(answer.joint, x, ratios, draws, own) for x in limits}
     loads = {id(x): x.load * np.exp(sum(moved[id(x)].values())) for x in limits}
     bands = tuple(_band(x, loads[id(x)], own) for x in limits)
-    shares = _shares(answer, limits, loads, draws)
+    members = _first_of_each(answer, limits, loads, draws)
+    lowest = float(np.percentile(np.min(list(members.values()), axis=0), 5.0))
     causes = _causes(first, moved[id(first)], ratios, own)
-    return Odds(first.member, shares, bands, causes, time.process_time() - start)
+    seconds = time.process_time() - start
+    return Odds(first.member, _shares(members), bands, causes, lowest, seconds)
 
 
 def surer(answer: Answer, own: Own | None = None) -> Answer:
@@ -184,13 +186,13 @@ def _strength_band(joint: Joint, limit: LimitLoad) -> float:
     return said.size / (math.sqrt(3.0) if said.law == "within" else 1.0)
 
 
-def _shares(
+def _first_of_each(
     answer: Answer,
     limits: Sequence[LimitLoad],
     loads: Mapping[int, Floats],
     draws: _Draws,
-) -> dict[str, float]:
-    """Return in what share of the draws each member is the first to give."""
+) -> dict[str, Floats]:
+    """Return the load at which each member first gives in every draw, N."""
     members: dict[str, Floats] = {}
     for limit in limits:
         known = members.get(limit.member)
@@ -201,6 +203,11 @@ def _shares(
     for member in [*([] if answer.joint.pin.rigid else ["pin"]), *plates]:
         if member not in members:
             members[member] = _at_least(answer, member, draws)
+    return members
+
+
+def _shares(members: Mapping[str, Floats]) -> dict[str, float]:
+    """Return in what share of the draws each member is the first to give, the likeliest first."""
     names = list(members)
     first = np.argmin(np.stack([members[name] for name in names]), axis=0)
     counts = np.bincount(first, minlength=len(names)) / len(first)

@@ -307,6 +307,7 @@ class JointReading(MeasuredPin):
             "permanent_bend_after_N": load_curve.at_index(self.history.load, index),
             "bend_limit_mm": self.bend_limit,
             "bend_limit_load_N": self.bend_limit_load,
+            "flattens": self.flattens,
             "hinge_load_N": self.hinge_load,
             "shear_load_N": self.shear_load,
             "bending_and_shear_load_N": self.interaction_load,

@@ -89,16 +89,26 @@ class MeasuredPin(SolvedJoint):
         return axial.solver_of(self.history, self.settings)
 
     def kept_bend(self, index: float) -> tuple[float, float] | None:
-        """Return what `bend_after` gives between the two points beside a fractional index."""
+        """Return what `bend_after` gives at a fractional index, on monotone cubics between points.
+
+        What stays grows ever faster from the yield on: its chord over a step lies above it.
+        """
         low = int(index)
         share = index - low
         near = self.bend_after(low)
         if share < 1e-9 or near is None:
             return near
-        far = self.bend_after(low + 1)
-        if far is None:
+        known = {
+            k: bend
+            for k in range(max(low - 1, 0), min(low + 2, len(self.history.load) - 1) + 1)
+            if (bend := self.bend_after(k)) is not None
+        }
+        if low + 1 not in known:
             return None
-        sag, turn = ((1.0 - share) * a + share * b for a, b in zip(near, far, strict=True))
+        places = np.array(sorted(known), float)
+        sag, turn = (
+            float(Monotone(places, [known[k][i] for k in sorted(known)])(index)) for i in (0, 1)
+        )
         return sag, turn
 
     @cached_property

@@ -7,8 +7,15 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from fejoint.inputs.units import both_units
+
 MOST_FIGURES = 3
 """Figures of a load where the band would allow more."""
+
+
+def both_as_sure(load: float, odds: Odds | None) -> str:
+    """Write a pull in both units to the figures that the odds allow."""
+    return both_units(load, MOST_FIGURES if odds is None else odds.figures_of(load))
 
 
 @dataclass(frozen=True)
@@ -69,6 +76,8 @@ class Odds:
         Every limit's that the pull met before its highest load.
     causes : tuple of Cause
         Of the first limit's band, the strongest first.
+    lowest : float
+        Pull below which nothing at all gives in 95 of 100 such joints, N.
     seconds : float
         CPU time that it cost.
     """
@@ -77,6 +86,7 @@ class Odds:
     shares: Mapping[str, float]
     bands: tuple[LimitBand, ...]
     causes: tuple[Cause, ...]
+    lowest: float
     seconds: float
 
     @classmethod
@@ -94,7 +104,8 @@ class Odds:
         )  # fmt: skip
         told = trust["odds"]
         causes = tuple(Cause(**c) for c in trust["causes"])
-        return cls(told["first"], told["shares"], bands, causes, trust["band_cpu_s"])
+        lowest = float(told["nothing_gives_below_N"])
+        return cls(told["first"], told["shares"], bands, causes, lowest, trust["band_cpu_s"])
 
     def band(self, member: str, mode: str, cause: str) -> LimitBand | None:
         """Return a limit's band, None for one without."""
@@ -139,7 +150,12 @@ class Odds:
         return {
             "band_N": rows,
             "band_holds": 0.9,
-            "odds": {"first": self.first, "of_100": self.of_100, "shares": dict(self.shares)},
+            "odds": {
+                "first": self.first,
+                "of_100": self.of_100,
+                "shares": dict(self.shares),
+                "nothing_gives_below_N": self.lowest,
+            },
             "causes": [asdict(cause) for cause in self.causes],
             "matters_most": self.matters,
             "band_cpu_s": self.seconds,

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from fejoint.analysis.leg_answer import LegAnswer
-from fejoint.analysis.odds import Cause, LimitBand, Odds
+from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import (
     Answer,
     Cost,
@@ -74,7 +74,7 @@ def answer_of(plain: Mapping[str, Any]) -> Answer:
         ductility=tuple(plain["ductility"]),
         by_hand=tuple(plain["by_hand"]),
         weaker_ear=plain["weaker_ear"],
-        odds=_odds(trust) if "odds" in trust else None,
+        odds=Odds.of_answer(plain),
     )
 
 
@@ -102,10 +102,3 @@ def _array(values: Iterable[float | None]) -> Floats:
 def _stop(row: Mapping[str, Any]) -> Stop:
     cause = _stop(row["cause"]) if row["cause"] else None
     return Stop(StopReason[row["reason"]], row["sentence"], cause, row["member"])
-
-
-def _odds(trust: Mapping[str, Any]) -> Odds:
-    bands = tuple(_of(LimitBand, row) for row in trust["band_N"])
-    causes = tuple(_of(Cause, row) for row in trust["causes"])
-    told = trust["odds"]
-    return Odds(told["first"], told["shares"], bands, causes, trust["band_cpu_s"])

@@ -60,6 +60,9 @@ def with_odds(found: Verdict, odds: Odds) -> Verdict:
     if band is not None:
         low, high = (figures(load, band.figures) for load in (band.low, band.high))
         said += f" That first limit lies between {low} and {high} N in nine of ten such joints."
+        lowest = figures(odds.lowest, band.figures)
+        if lowest != low:
+            said += f" Below {lowest} N nothing gives in nineteen of twenty."
     said += f" In {odds.of_100} such joints {_gives(found.first.member)} first"
     likeliest = next(iter(odds.shares))
     if likeliest != found.first.member:

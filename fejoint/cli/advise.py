@@ -84,7 +84,7 @@ def _show(found: Advice) -> None:
     now = found.present
     gives = (
         f"nothing gives up to {both_units(now['nothing_up_to_N'])}" if now["load_N"] is None
-        else f"{now['part']}: {definitions.title(now['mode'])} at {both_units(now['load_N'])}"
+        else f"{definitions.named(now['mode'])} at {both_units(now['load_N'])}"
     )  # fmt: skip
     console.say(f"as it is: {gives}; to be reached: {goal}")
     if found.reached:
@@ -106,7 +106,7 @@ def _consequences(change: Change, before: Mapping[str, Any]) -> str:
     after = change.row
     said = [f"gives at {both_units(after['load_N'])}"]
     same = after["mode"] == before["mode"] and after["part"] == before["part"]
-    mode = f"{after['part']}: {definitions.title(after['mode'])}"
+    mode = definitions.named(after["mode"])
     said.append(f"still {mode}" if same else f"now {mode}")
     said.append(f"weight {after['weight_g'] - before['weight_g']:+.1f} g")
     for column, name in (("permanent_set_2pc_N", "load that leaves 2 %"),):
@@ -115,6 +115,8 @@ def _consequences(change: Change, before: Mapping[str, Any]) -> str:
     bends = (after.get("permanent_bend_mm"), before.get("permanent_bend_mm"))
     if all(isinstance(b, float) for b in bends):
         said.append(f"bend left in the pin {bends[0]:.3f} mm then (was {bends[1]:.3f} mm)")
+    if after.get("pin_flattens") and not before.get("pin_flattens"):
+        said.append("the pin then flattens in its holes before that: see `fejoint pin-range`")
     return "; ".join(said)
 
 

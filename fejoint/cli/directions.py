@@ -48,7 +48,7 @@ def directions(
         kgf = None if row.hole_load is None else row.hole_load / KGF
         loads = (row.hole_load, kgf, row.joint_load, row.interaction_load, row.largest_load)
         shown = ("" if x is None else figures(x) for x in loads)
-        cells.append((f"{row.angle:g}", *shown, definitions.title(row.first_mode)))
+        cells.append((f"{row.angle:g}", *shown, definitions.named(row.first_mode)))
     heads = ("angle", "hole, N", "kgf", "joint, N", "by hand, N", "largest, N", "gives first")
     console.say(joint.title, bold=True)
     console.say(rows.sentence, "")

@@ -112,7 +112,7 @@ def show(found: PinRange, written: Sequence[Path]) -> None:
         (
             f"{p.hardness:.0f}",
             f"{p.strength:.0f}",
-            f"{p.first.member}: {definitions.title(p.first.mode)} ({p.first.cause})",
+            f"{definitions.named(p.first.mode, p.first.member)} ({p.first.cause})",
             figures(p.first.load),
             figures(p.first.load / KGF),
             "" if p.offset_load is None else figures(p.offset_load),

@@ -148,7 +148,7 @@ def _show_table(table: Table) -> None:
             gave = str(mode) != definitions.NOTHING
             loads = part["load_N" if gave else "nothing_up_to_N"]
             span = f"{figures(loads.min())} to {figures(loads.max())} N"
-            what = definitions.title(str(mode))
+            what = definitions.named(str(mode))
             if gave:
                 console.say(f"{what} first in {len(part)}: {span}")
             else:
@@ -168,7 +168,7 @@ def _show_along(v: Variation, table: Table) -> None:
         first, offset = (_number(row.get(name)) for name in ("load_N", "offset_load_N"))
         borne = _number(row.get("nothing_up_to_N"))
         gives = (
-            f"{row['part']}: {definitions.title(row['mode'])}" if first is not None
+            definitions.named(row["mode"]) if first is not None
             else row["state"] if borne is None else f"nothing up to {figures(borne)} N"
         )  # fmt: skip
         cells.append(

@@ -253,9 +253,8 @@ def by_caliper(
             rows.append(Beside(what, grown, None, f"this joint has no {hole.where}"))
     if sheet.pin_bend is not None:
         reading = JointReading(joint, members, history, settings.axial(joint))
-        bend = None
-        if index is not None and not joint.pin.rigid:
-            bend = _bend_after(reading, index)
+        both = None if index is None or joint.pin.rigid else reading.kept_bend(index)
+        bend = None if both is None else both[0]
         reason = why or ("the pin is rigid here" if joint.pin.rigid else "could not be let go")
         rows.append(
             Beside("pin keeps a sag of", sheet.pin_bend, bend,
@@ -264,16 +263,6 @@ def by_caliper(
     if progress is not None:
         progress("done", 1.0, top)
     return ByCaliper(sheet, tuple(rows))
-
-
-def _bend_after(reading: JointReading, index: float) -> float | None:
-    """Return the sag kept after a place between two points of the pull, mm."""
-    last = len(reading.history.load) - 1
-    places = sorted({min(math.floor(index), last), min(math.ceil(index), last)})
-    bends = [reading.bend_after(k) for k in places]
-    if any(bend is None for bend in bends):
-        return None
-    return float(np.interp(index, places, [bend[0] for bend in bends if bend is not None]))
 
 
 def _kept(member: PlateInJoint, history: Any, plate: int, index: float) -> np.ndarray[Any, Any]:

@@ -37,7 +37,7 @@ def plan_curve(plan: Plan, *, title: str = "", theme: str = "print") -> Figure:
     first = plan.answer.verdict.order[0].first if plan.answer.verdict.order else None
     lines = [(plan.proof, "proof pull: stop here")]
     if first is not None and first.mode != definitions.NOTHING:
-        lines.append((first.load, f"{definitions.title(first.mode)}: the first to give"))
+        lines.append((first.load, f"{definitions.named(first.mode)}: the first to give"))
     with look.styled(colours):
         figure, over = look.titled_figure(760, title, 0.78)
         height = figure.get_size_inches()[1]
@@ -121,7 +121,7 @@ def overlay(found: Outcome, *, title: str = "", theme: str = "print") -> Figure:
             axes.plot(learned.extension, learned.load, color=colours.mark, lw=1.5,
                       ls=(0, (1, 1.4)), zorder=5, label="by the law learned")  # fmt: skip
         if expected.most_mode:
-            what = definitions.title(expected.most_mode)
+            what = definitions.named(expected.most_mode)
             label = f"predicted: {what} at {both_units(expected.most)}"
             axes.plot([c.extension[-1]], [c.load[-1]], "^", ms=6.5, color=colours.mark, ls="",
                       zorder=7, label=label)  # fmt: skip

@@ -97,7 +97,7 @@ def _say_match(m: Matched, e: Expected) -> list[str]:
 
 def _most(e: Expected) -> str:
     return (
-        f"{both_units(e.most)}: {definitions.title(e.most_mode)}"
+        f"{both_units(e.most)}: {definitions.named(e.most_mode)}"
         if e.most_mode
         else f"more than {both_units(e.most)}"
     )

@@ -191,7 +191,7 @@ def make(
     known = [e.load for e in answer.events if e.load is not None]
     for each in answer.verdict.order:
         for limit in (each.first, *each.later):
-            name = f"{limit.member}: {definitions.title(limit.mode)}, {limit.cause}"
+            name = f"{definitions.named(limit.mode, limit.member)}, {limit.cause}"
             told_already = any(abs(limit.load - load) < 1e-3 * load for load in known)
             if limit.source == "computed" and not told_already:
                 happenings.append(_of(name, name, limit.load, answer, ""))

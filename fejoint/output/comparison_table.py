@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, NOTHING, load_words, title
+from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, NOTHING, load_words, named, title
 from fejoint.analysis.result import EVENTS
 
 _UNITS = {
@@ -87,9 +87,7 @@ def _load(load: float | None, event: str = "") -> str:
 
 
 def _first(verdict: Mapping[str, Any]) -> str:
-    what, member = title(verdict["first_to_give"]), verdict["member"]
-    alone = what.startswith(member) or verdict["first_to_give"] == NOTHING
-    return what if alone else f"{member}: {what}"
+    return named(verdict["first_to_give"], verdict["member"])
 
 
 def _event(name: str) -> str:

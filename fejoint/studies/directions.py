@@ -118,9 +118,7 @@ class Directions(Plotted, RowsOf[Direction]):
         if low is None:
             most = both_units(max(row.largest_load for row in self.rows))
             return f"Nothing gave in any direction, up to {most}."
-        title = definitions.title(low.first_mode)
-        of = low.first_member
-        what = title if not of or title.startswith(of) else f"{of}: {title}"
+        what = definitions.named(low.first_mode, low.first_member)
         said = f"Lowest at {low.angle:g} degrees: {what} at {both_units(low.first_load)}"
         straight = next((row for row in self.rows if row.angle == 0.0), None)
         if straight is None or straight is low or straight.first_mode == definitions.NOTHING:

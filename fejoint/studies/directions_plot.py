@@ -99,7 +99,7 @@ def _modes(axes: PolarAxes, found: Directions, shade: look.Theme) -> None:
         middle = stretch[len(stretch) // 2]
         turn = np.radians(middle.angle)
         axes.annotate(
-            definitions.title(middle.first_mode), (turn, middle.first_load),
+            definitions.named(middle.first_mode), (turn, middle.first_load),
             (9.0 * np.cos(turn), max(9.0 * abs(np.sin(turn)), 7.0) * (-1.0 if turn < 0.0 else 1.0)),
             textcoords="offset points", fontsize=7.5,
             ha="left" if np.cos(turn) > 0.25 else "right" if np.cos(turn) < -0.25 else "center",

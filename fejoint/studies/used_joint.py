@@ -40,7 +40,6 @@ from fejoint.joint.model import CaseLike, Joint
 from fejoint.joint.parts import Leg
 from fejoint.kernel import load_curve
 from fejoint.kernel.newton import EquilibriumPoint
-from fejoint.kernel.pchip import Monotone
 from fejoint.sections.axial.problem import AxialProblem
 from fejoint.sections.axial.pull import PIN
 from fejoint.sections.axial.refit import refitted
@@ -63,8 +62,6 @@ FITS = 0.005
 """Bend beyond its play with which a pin still goes in, mm: what pushes it by hand."""
 _FINE = 20
 """Places looked at between two points of the pull."""
-_BENDS = 16
-"""Points of the pull from which the pin is let go."""
 
 
 def used(
@@ -203,18 +200,13 @@ def _stays(reading: JointReading, name: str) -> Floats:
     if name == "neck":
         return reading.kept_neck(reading.weaker_ear)
     points = reading.history.path.points
-    yields = [k for k, p in enumerate(points) if p.states[PIN].equivalent.max() > 0.0]
-    if not yields:
-        return np.zeros(len(points))
-    begin = max(yields[0] - 1, 0)
-    tried = np.unique(np.linspace(begin, len(points) - 1, _BENDS).round().astype(int))
-    bends = {k: bend[0] for k in tried if (bend := reading.bend_after(int(k))) is not None}
-    bends[begin] = 0.0
-    known = sorted(bends)
-    kept = Monotone(np.array(known, dtype=float), np.array([bends[k] for k in known]))
-    return np.where(
-        np.arange(len(points)) < begin, 0.0, kept(np.clip(np.arange(len(points)), begin, known[-1]))
-    )
+    stays = np.zeros(len(points))
+    for k, point in enumerate(points):
+        if point.states[PIN].equivalent.max() > 0.0:
+            bend = reading.bend_after(k)
+            stays[k] = np.nan if bend is None else bend[0]
+    known = np.isfinite(stays)
+    return np.interp(np.arange(len(points)), np.flatnonzero(known), stays[known])
 
 
 def _refit(

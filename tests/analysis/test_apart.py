@@ -38,9 +38,12 @@ def test_the_reason_is_that_of_the_limit_and_its_joint(mode, part, ratio, quanti
     assert apart.reason(limit(mode, part, 1000.0 * ratio), 1000.0, quantity, **joint) == why
 
 
-def test_a_rule_outside_its_bounds_is_reason_enough():
-    row = limit("shank hole", "shank", 350.0, "made for a straight pull")
-    assert apart.reason(row, 1000.0, "bearing yield", ears=1).endswith(": made for a straight pull")
+@pytest.mark.parametrize(("load", "why"), [(350.0, apart.TILTED), (3500.0, apart.HARDENS)])
+def test_bounds_are_told_behind_the_reason_which_goes_by_the_side(load: float, why: str):
+    row = limit("shank hole", "shank", load, "made for a straight pull")
+    told = apart.reason(row, 1000.0, "bearing yield", ears=1)
+    assert told.startswith(why)
+    assert told.endswith("outside its bounds: made for a straight pull")
 
 
 def test_loads_of_one_reason_are_told_in_one_sentence():

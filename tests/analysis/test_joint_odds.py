@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -181,19 +182,22 @@ def test_the_sentence_tells_the_load_the_band_and_the_odds() -> None:
         LimitLoad("pin bending", "pin", 8190.0, HINGE),
         LimitLoad("pin bending", "pin", 9444.0, BEND_LEFT),
     ]
-    told = Odds("pin", {"pin": 1.0}, (_band(8190.0, 7400.0, 9123.0),), (), 0.0)
+    told = Odds("pin", {"pin": 1.0}, (_band(8190.0, 7400.0, 9123.0),), (), 7400.0, 0.0)
     said = with_odds(verdict(limits), told).sentence
     assert "At a pull of 8,200 N (840 kgf) the pin" in said
     assert "at 9,440 N" in said  # no band of its own
     assert "between 7,400 and 9,100 N in nine of ten such joints. In more than 99 of" in said
     assert "100 such joints the pin gives" in said
+    assert "nothing gives" not in said
+    sooner = with_odds(verdict(limits), replace(told, lowest=7049.0)).sentence
+    assert "such joints. Below 7,000 N nothing gives in nineteen of twenty. In more" in sooner
     assert told.figures_of(8000.0) == 2
     assert told.matters == ""
-    some = Odds("pin", {"pin": 0.934, "shank": 0.066}, (), (Cause("a", 0.02, "x"),), 0.0)
+    some = Odds("pin", {"pin": 0.934, "shank": 0.066}, (), (Cause("a", 0.02, "x"),), 1.0, 0.0)
     assert some.of_100 == "93 of 100"
     assert some.matters == "What matters most: x."
     assert some.figures_of(8000.0) == 3
-    assert Odds("pin", {"shank": 1.0}, (), (), 0.0).of_100 == "less than 1 of 100"
+    assert Odds("pin", {"shank": 1.0}, (), (), 1.0, 0.0).of_100 == "less than 1 of 100"
 
 
 def test_json_keeps_every_digit_and_names_the_band() -> None:
@@ -247,3 +251,22 @@ def test_a_coarse_plate_whose_offset_friction_moves_beyond_the_stop_is_pulled_on
     near, whole = (plate_ratios._loads(case, stop) for stop in (0.9 * history.offset.load, None))
     assert near == whole
     assert near[0] > 0.0
+
+
+def test_nothing_gives_below_the_earliest_of_all_limits() -> None:
+    # far apart, the first limit's own band says it; where ear and pin lie close, either may be low
+    apart, close = odds(sure()), odds(sure("34 HRC"))
+    assert apart.lowest == pytest.approx(hole(sure()).low, rel=0.005)
+    low = {b.member: b.low for b in reversed(close.bands)}
+    assert close.lowest < 0.99 * min(low["pin"], low[EARS])
+    for found in (apart, close):
+        assert found.lowest <= min(b.low for b in found.bands)
+        assert found.to_dict()["odds"]["nothing_gives_below_N"] == found.lowest
+
+
+def test_the_earliest_of_two_unlike_limits_is_that_of_their_draws() -> None:
+    rng = np.random.default_rng(3)
+    one, other = rng.normal(100.0, 5.0, 40_000), rng.normal(101.0, 12.0, 40_000)
+    shares = joint_odds._shares({"pin": one, "ear": other})
+    assert shares["ear"] == pytest.approx(float(np.mean(other < one)), abs=1e-9)
+    assert sum(shares.values()) == pytest.approx(1.0)

@@ -137,9 +137,28 @@ def test_a_soft_pin_flattens_before_it_bends_and_a_hard_one_does_not():
 
 def test_a_bend_that_cannot_be_followed_on_one_side_is_none(monkeypatch):
     r = reading("soft")
-    known = {3: (0.1, 1.0), 4: (0.2, 3.0), 5: None}
-    monkeypatch.setattr(JointReading, "bend_after", lambda self, k: known[k])
+    known = {2: None, 3: (0.1, 1.0), 4: (0.2, 3.0), 5: None}
+    monkeypatch.setattr(JointReading, "bend_after", lambda self, k: known.get(k))
     assert r.kept_bend(3.0) == (0.1, 1.0)
     assert r.kept_bend(3.25) == pytest.approx((0.125, 1.5))
     assert r.kept_bend(4.5) is None
     assert r.kept_bend(5.5) is None
+
+
+def test_a_bend_between_two_points_grows_as_it_does_beside_them(monkeypatch):
+    r = reading("soft")
+    monkeypatch.setattr(JointReading, "bend_after", lambda self, k: (k**3 / 1e3, k**2 / 1e2))
+    for place in (4.25, 5.5, 7.75):
+        assert r.kept_bend(place) == pytest.approx((place**3 / 1e3, place**2 / 1e2), rel=0.01)
+        chord = np.interp(place, np.arange(12), np.arange(12) ** 3 / 1e3)
+        assert r.kept_bend(place)[0] < chord
+
+
+def test_a_bend_kept_after_a_pull_between_two_points_is_that_of_a_pull_to_it():
+    r = reading("soft")
+    k = next(k for k in range(len(r.history.load)) if (r.bend_after(k) or (0.0,))[0] > 0.002)
+    half = 0.5 * (r.history.load[k - 1] + r.history.load[k])
+    told = r.kept_bend(r.place(r.history.load, half))[0]
+    joint = r.joint.replace("pull.stop_load", f"{half} N")
+    solved = fejoint.pull(joint, refine=0.5).pin["permanent_bend_mm"]
+    assert told == pytest.approx(solved, abs=1.5e-3)

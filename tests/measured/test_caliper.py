@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import tomllib
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -79,17 +78,6 @@ def test_a_sheet_is_tables_a_table_comes_back_and_the_case_s_own_stop_is_left_as
     assert list(found.frame["measured_mm"]) == [pytest.approx(0.15)]
     assert 0.05 < found.frame["predicted_mm"][0] < 0.25
     assert told[-1][:2] == ("done", 1.0)
-
-
-def test_a_kept_bend_is_that_of_the_peak_and_not_of_a_point_near_it():
-    bends = {0: 0.0, 1: 0.1, 2: 0.3}
-    reading = SimpleNamespace(
-        history=SimpleNamespace(load=np.zeros(3)), bend_after=lambda k: (bends[k], 0.0)
-    )
-    assert caliper._bend_after(reading, 1.25) == pytest.approx(0.15)
-    assert caliper._bend_after(reading, 2.0) == pytest.approx(0.3)
-    reading.bend_after = lambda k: None
-    assert caliper._bend_after(reading, 1.25) is None
 
 
 def test_samples_are_one_where_the_same_was_measured_of_them():

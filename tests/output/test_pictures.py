@@ -269,7 +269,11 @@ def test_a_rule_outside_its_bounds_stands_in_brackets_on_the_axis_as_in_the_tabl
         (first, *_) = limit_axis.rows_of(answer)
         words[note] = first.beside(narrow=False)[-1]
         drawn = pictures.picture(answer, "limits", tmp_path / "it.svg").read_text()
-        assert (limit_axis.BRACKETS in drawn) is bool(note)
+        assert (f"lighter, in brackets: {limit_axis.OUTSIDE}" in drawn) is bool(note)
+        # no load by hand is written in one column's width, so nothing stands in brackets there
+        drawn = pictures.picture(answer, "limits", tmp_path / "it.svg", width=80.0).read_text()
+        assert ("lighter: a rule used" in drawn) is bool(note)
+        assert "brackets" not in drawn
     assert words == {
         "": "by hand 9,940 N", "too short": "(by hand 9,940 N)",
     }  # fmt: skip

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis import definitions
+from fejoint.analysis.odds import both_as_sure
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.beams import full_plastic_moment
-from fejoint.inputs.units import both_units
 from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import EquilibriumPoint
@@ -84,8 +84,7 @@ def _moments(answer: Answer) -> list[_Panel]:
     index = load_curve.first_reach(history.load, first.load)
     gave = first.mode != definitions.NOTHING
     if gave and index is not None and index < len(history.load) - 1.5:
-        what = definitions.title(first.mode)
-        said = what if what.startswith(first.member) else f"{first.member}: {what}"
+        said = definitions.named(first.mode, first.member)
         panels.append(_panel(answer, index, f"when the first part gives: {said}"))
     ended = definitions.end_words(answer.trust.stopped_because)
     panels.append(_panel(answer, len(history.load) - 1.0, f"at the end of the pull: {ended}"))
@@ -116,17 +115,19 @@ def _panel(answer: Answer, index: float, title: str) -> _Panel:
     history = _history(answer)
     shot = pin_at(history, index, title)
     point = history.path.points[round(index)]
-    said = f"pull {both_units(shot.load)}, {_shape(history, point)}"
+    said = f"pull {both_as_sure(shot.load, answer.odds)}, {_shape(history, point)}"
     return _Panel(answer, history, index, shot, (title, said))
 
 
 def _shape(history: AxialHistory, point: EquilibriumPoint) -> str:
-    """Say how far the pin is bent, and turned in its holes where that is the more of it."""
+    """Say how far the pin is bent, and turned in its holes where all of it leans one way."""
     sag, _ = history.problem.bend(point)
     x, v = history.problem.axis(point)
-    turned = abs(float(np.degrees(np.arctan2(v[-1] - v[0], x[-1] - x[0]))))
+    leans = abs(float(np.degrees(np.arctan2(v[-1] - v[0], x[-1] - x[0]))))
     said = "pin hardly bent" if sag < HARDLY else f"pin bent by {sag:.{look.places(sag)}f} mm"
-    return f"{said}, turned by {turned:.0f}° in its holes" if turned >= TURNED else said
+    if leans < TURNED:
+        return said
+    return f"{said}, turned by up to {history.problem.most_turned(point):.0f}° in its holes"
 
 
 def _label(panels_shown: Sequence[_Panel]) -> str:

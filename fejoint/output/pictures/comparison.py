@@ -56,7 +56,7 @@ def curves_of(
             axes.plot([0.38, 0.44], [0.3 - 0.08 * k] * 2, color=ink, lw=1.5, ls=strokes[k % 4],
                       transform=axes.transAxes)  # fmt: skip
             mode = answer["verdict"]["first_to_give"]
-            said = f"{names[k]}: {definitions.title(mode)}" + (
+            said = f"{names[k]}: {definitions.named(mode)}" + (
                 "" if mode == definitions.NOTHING else " first"
             )
             axes.text(0.46, 0.3 - 0.08 * k, said, va="center", color=ink, transform=axes.transAxes)

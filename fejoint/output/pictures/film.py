@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis import definitions
+from fejoint.analysis.odds import both_as_sure
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
 from fejoint.files import write_atomically
-from fejoint.inputs.units import both_units
 from fejoint.output.field_snapshot import Snapshot, at, in_joint
 from fejoint.output.pictures import load_curve, stress_fields
 from fejoint.output.pictures import theme as look
-from fejoint.output.pictures.picture import weakest_ear
+from fejoint.output.pictures.picture import member_of, weakest_ear
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -74,7 +74,7 @@ def film(
     for shot in shots:
         with look.styled(colours):
             figure = look.figure((4.2, 4.2 * size[1] / size[0]))
-            said = [said_of(answer, shot)]
+            said = [said_of(answer, name, shot)]
             stress_fields.draw_shots(
                 figure, answer, name, [shot], said, what, norm, box, colours, top=CURVE,
             )  # fmt: skip
@@ -110,10 +110,10 @@ def places(answer: Answer, name: str) -> list[float]:
     return [float(k) for k in np.interp(shares * rising[-1], rising, np.arange(len(rising)))]
 
 
-def said_of(answer: Answer, shot: Snapshot) -> str:
+def said_of(answer: Answer, name: str, shot: Snapshot) -> str:
     """Say the pull, and the last event that it has passed."""
     pull = shot.load if shot.pull is None else shot.pull
-    growth = f"hole {shot.elongation:.2f} mm longer"
+    growth = f"{stress_fields.hole_in(member_of(answer, name))} {shot.elongation:.2f} mm longer"
     passed = [
         e for e in answer.events if e.load is not None and e.hole_elongation is not None
         and e.hole_elongation <= shot.elongation + 1e-9
@@ -123,7 +123,7 @@ def said_of(answer: Answer, shot: Snapshot) -> str:
     if last is not None:
         title = definitions.EVENT_TITLES[last.name]
         event = f"{last.member}: {title}" if last.member else title
-    return f"pull {both_units(pull)}, {growth}\nlast passed: {event}"
+    return f"pull {both_as_sure(pull, answer.odds)}, {growth}\nlast passed: {event}"
 
 
 def _shot(answer: Answer, name: str, index: float) -> Snapshot:

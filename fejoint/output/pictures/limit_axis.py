@@ -31,7 +31,7 @@ SCALES = 0.26
 """Room of a scale above or below the rows, inches."""
 BEYOND = 2.2
 """Values by hand farther out than so many times the highest load are told by an arrow."""
-BRACKETS = "in brackets: a rule used outside its bounds"
+OUTSIDE = "a rule used outside its bounds"
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def rows_of_all(answers: Sequence[Mapping[str, Any]], names: Sequence[str]) -> l
 
 def row_of(limit: Mapping[str, Any], odds: Odds | None, *, first: bool = False) -> Row:
     """Return a limit of `answer.json` as a row."""
-    what, member = definitions.title(limit["mode"]), limit.get("member", limit["part"])
+    member = limit.get("member", limit["part"])
     band, hand = limit.get("band_N"), limit["handbook_load_N"]
     computed, by_rule = limit["source"] == "computed", limit["source"] == definitions.RULE
     sure = None if odds is None else odds.band(member, limit["mode"], limit["cause"])
@@ -112,7 +112,7 @@ def row_of(limit: Mapping[str, Any], odds: Odds | None, *, first: bool = False) 
         band = [sure.low, sure.high]
     past = ", past the highest pull" if limit.get("past_highest_pull") else ""
     return Row(
-        what if what.startswith(member) else f"{member}: {what}",
+        definitions.named(limit["mode"], member),
         limit["load_N"],
         limit["cause"] + past if computed or by_rule else "by hand, not computed",
         computed,
@@ -157,7 +157,7 @@ def _layout(rows: Sequence[Row], width: float) -> _Layout:
         BETWEEN + max(_height(n, len(lines) - n), _height(1, len(row.beside(narrow=narrow)) - 1))
         for row, (lines, n) in zip(rows, words, strict=True)
     ]
-    legend = look.broken(_legend(rows), SMALL, width - 2.0 * EDGE)
+    legend = look.broken(_legend(rows, narrow=narrow), SMALL, width - 2.0 * EDGE)
     axis = (EDGE + left + 0.12, width - EDGE - right - 0.12)
     return _Layout(axis, [lines for lines, _ in words], heights, legend)
 
@@ -172,14 +172,14 @@ def _height(titles: int, others: int) -> float:
     return (titles * TITLE + max(others, 0) * SMALL) * LEADING / 72.0
 
 
-def _legend(rows: Sequence[Row]) -> str:
+def _legend(rows: Sequence[Row], *, narrow: bool) -> str:
     said = []
     if any(row.band for row in rows):
         said.append("bar: how sure")
     if any(row.handbook is not None for row in rows):
         said.append("upright tick: by hand")
     if any(row.outside for row in rows):
-        said.append("lighter, " + BRACKETS)
+        said.append(f"lighter{'' if narrow else ', in brackets'}: {OUTSIDE}")
     if any(not row.computed for row in rows):
         said.append("ring: not computed")
     return "; ".join(said)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fejoint.analysis.definitions import end_words
+from fejoint.analysis.odds import both_as_sure
 from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.inputs.units import both_units, figures
@@ -244,16 +245,21 @@ def caption(shot: Snapshot, answer: Answer, name: str) -> tuple[str, ...]:
         "end": f"at the end of the pull: {end_words(answer.trust.stopped_because)}",
     }.get(shot.moment, shot.moment)
     plate = member_of(answer, name)
-    hole = f"hole {shot.elongation:.{look.places(shot.elongation)}f} mm longer"
+    hole = f"{hole_in(plate)} {shot.elongation:.{look.places(shot.elongation)}f} mm longer"
     if shot.pull is None or shot.borne is None:
         return said, f"{both_units(shot.load)} on {plate}, {hole}"
-    told = [said, f"pull {both_units(shot.pull)}, {hole}"]
+    told = [said, f"pull {both_as_sure(shot.pull, answer.odds)}, {hole}"]
     if abs(shot.load - shot.borne) > UNEVEN * shot.load:
         told.append(
             f"drawn with even bearing, which takes {figures(shot.load)} N on {plate}; in the joint "
             f"it bears {figures(shot.borne)} N, more at one face"
         )
     return tuple(told)
+
+
+def hole_in(plate: str) -> str:
+    """Name a plate's hole, with the plate where the joint has another like it."""
+    return "hole" if plate in ("the ear", "each ear") else f"hole in {plate}"
 
 
 def window(history: FaceHistory, shots: Sequence[Snapshot]) -> tuple[float, float, float, float]:

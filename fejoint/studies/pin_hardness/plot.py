@@ -114,7 +114,8 @@ def _name(
     """Write a mode's name above or below its line, where it is farthest from all else."""
     low, high = axes.get_xlim()
     top = axes.get_ylim()[1]
-    wide, tall = (0.006 + 0.0125 * len(mode)) * (high - low), 0.045 * top
+    name = definitions.named(mode)
+    wide, tall = (0.006 + 0.0125 * len(name)) * (high - low), 0.045 * top
     best, room = None, -np.inf
     for right in grid[4:-4]:
         under = (grid >= right - wide) & (grid <= right)
@@ -125,9 +126,9 @@ def _name(
             box = (float(right) - wide, float(right), float(bottom), float(bottom) + tall)
             if box[3] > top:
                 continue
-            gaps = [_gap(box, other, high - low, top) for other in taken]
-            for name, line in curves.items():
-                if name != mode and np.any(np.isfinite(line[under])):
+            gaps = [_gap(box, held, high - low, top) for held in taken]
+            for other, line in curves.items():
+                if other != mode and np.any(np.isfinite(line[under])):
                     away = np.maximum(line[under] - box[3], box[2] - line[under])
                     gaps.append(float(np.nanmin(away)) / top)
             # little is gained beyond a few heights of the text; level lines carry a name best
@@ -137,7 +138,7 @@ def _name(
     if best is None:
         return
     taken.append(best)
-    axes.text(best[1], best[2], mode, ha="right", va="bottom", fontsize=7.5, color=ink, zorder=6)
+    axes.text(best[1], best[2], name, ha="right", va="bottom", fontsize=7.5, color=ink, zorder=6)
 
 
 def _gap(a: Box, b: Box, width: float, height: float) -> float:

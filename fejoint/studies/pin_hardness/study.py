@@ -101,8 +101,7 @@ class PinRange(Plotted):
         if not self.crossings and low.first.mode == high.first.mode == definitions.NOTHING:
             return (f"{span} nothing gave.",)
         if not self.crossings:
-            what = definitions.title(low.first.mode)
-            return (f"{span} it is always {low.first.part}: {what} that comes first.",)
+            return (f"{span} this always comes first: {definitions.named(low.first.mode)}.",)
         return tuple(
             f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it "
             f"{_what(c.harder)}: there at {both_units(c.load)}."
@@ -126,8 +125,7 @@ class PinRange(Plotted):
 
 def _what(first: tuple[str, str]) -> str:
     mode, part = first
-    what = definitions.title(mode)
-    return what if what.startswith(part) else f"{part}: {what}"
+    return definitions.named(mode, part)
 
 
 def pin_range(

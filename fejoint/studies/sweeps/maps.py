@@ -204,7 +204,7 @@ def _outline(
         )  # the member nearest the middle: a region may be bent round another
         j, i = columns[centre], rows[centre]
         x, y = (across[j] + across[j + 1]) / 2, (up[i] + up[i + 1]) / 2
-        drawn.append(_write(axes, x, y, definitions.title(name), style))
+        drawn.append(_write(axes, x, y, definitions.named(name), style))
     return drawn
 
 
@@ -213,7 +213,7 @@ def _name_points(axes: Axes, good: pd.DataFrame, x: str, y: str, style: look.The
     for mark, (name, part) in zip(marks, good.groupby("mode"), strict=False):
         axes.scatter(
             part[x], part[y], s=14, marker=mark, facecolor=style.paper, edgecolor=style.ink,
-            linewidth=0.8, label=definitions.title(str(name)),
+            linewidth=0.8, label=definitions.named(str(name)),
         )  # fmt: skip
     axes.legend(loc="lower right", fontsize=7.0)
 

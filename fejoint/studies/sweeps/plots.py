@@ -79,7 +79,7 @@ def along(
             here = modes == mode
             axes.plot(x[here], load[here], MARKS[k % len(MARKS)], ms=5.5, mec=colours.ink,
                       mfc=(colours.ink, colours.paper)[k % 2], zorder=4,
-                      label=f"first: {definitions.title(str(mode))}")  # fmt: skip
+                      label=f"first: {definitions.named(str(mode))}")  # fmt: skip
         if present is not None:
             axes.axvline(present, color=colours.mark, lw=1.0, ls=(0, (4, 3)), zorder=1,
                          label="the joint as it is")  # fmt: skip
@@ -152,7 +152,7 @@ def histogram(found: Tolerance, *, title: str = "", theme: str = "print") -> Fig
             share = f"{100 * len(part) / len(good):.0f} %"
             axes.bar(edges[:-1], count, np.diff(edges), base, align="edge", lw=0.7,
                      facecolor=fills[k % 3], edgecolor=colours.ink, hatch=HATCHES[k % 6],
-                     label=f"first: {definitions.title(str(mode))}, {share}")  # fmt: skip
+                     label=f"first: {definitions.named(str(mode))}, {share}")  # fmt: skip
             base += count
         b = found.load
         high = 1.32 * float(base.max())
@@ -256,7 +256,7 @@ def _plain(words: str) -> str:
 
 def _then(modes: Sequence[str]) -> str:
     different = list(dict.fromkeys(modes))
-    named = [definitions.title(m) for m in different]
+    named = [definitions.named(m) for m in different]
     return f"  then {' or '.join(named)}" if len(named) > 1 else ""
 
 
@@ -275,4 +275,4 @@ def advice(found: Advice, *, title: str = "", theme: str = "print") -> Figure:
 def _gives(row: Mapping[str, Any]) -> str:
     if row["load_N"] is None:
         return f"nothing gives up to {figures(borne(row))} N"
-    return f"{figures(row['load_N'])} N, {row['part']}: {definitions.title(str(row['mode']))}"
+    return f"{figures(row['load_N'])} N, {definitions.named(str(row['mode']))}"

@@ -159,6 +159,7 @@ def columns_of(answer: Answer) -> dict[str, Any]:
         row[f"{name.replace(' %', 'pc').replace(' ', '_')}_N"] = event.load
     bend = answer.pin.get("permanent_bend_mm")
     row["permanent_bend_mm"] = bend if isinstance(bend, float) else None
+    row["pin_flattens"] = answer.pin.get("flattens")
     row["weight_g"] = weight(answer.joint)
     trust, cost = answer.trust, answer.cost
     return row | {

@@ -161,7 +161,8 @@ def _sensitivity(
         if _number(line.get("load_N")) is not None
     ]  # fmt: skip
     if len(points) < 2:
-        reason = next((str(x["reason"]) for x in (base, less, more) if x.get("reason")), "")
+        told_why = (str(x["reason"]) for x in (base, less, more) if x.get("reason"))
+        reason = next(told_why, "nothing gave, so no load changes")
         return Sensitivity(d, None, None, (), reason)
     ends = (points[0], points[-1])
     modes = tuple(str(line["mode"]) for _, line in ends)

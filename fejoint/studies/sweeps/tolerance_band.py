@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fejoint.analysis.definitions import title
+from fejoint.analysis.definitions import named
 from fejoint.analysis.plotted import Plotted
 from fejoint.analysis.progress import Progress
 from fejoint.errors import SolveStopped
@@ -118,7 +118,7 @@ class Tolerance(Plotted):
             return f"{100 * share:.0f} %" if b.whole else f"{share * b.count:.0f} of {b.count}"
 
         said = ", ".join(
-            f"{part}: {title(mode)} {often(share)}" for (part, mode), share in self.modes.items()
+            f"{named(mode, part)} {often(share)}" for (part, mode), share in self.modes.items()
         )
         frame = self.table.frame
         without = int(frame["nothing_up_to_N"].notna().sum()) if "nothing_up_to_N" in frame else 0

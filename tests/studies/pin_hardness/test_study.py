@@ -172,7 +172,7 @@ def test_a_pull_of_nothing_keeps_no_bend(tmp_path: Path, capsys):
 def test_where_one_part_always_gives_first_it_is_said(tmp_path: Path):
     found = replace(study(), crossings=())
     (said,) = found.sentences
-    assert said.startswith("From 200 to 420 HV it is always pin: pin bends")
+    assert said.startswith("From 200 to 420 HV this always comes first: pin bends")
 
 
 def test_a_joint_that_carries_less_is_crossed_out_in_the_picture():

@@ -226,6 +226,10 @@ def test_a_dimension_without_two_solved_joints_has_no_sensitivity_but_a_reason(j
     less, more = lost | {"value": 0.9 * d.value}, lost | {"value": 1.1 * d.value}
     found = slopes._sensitivity(d, base, less, more)
     assert (found.load, found.modes, found.reason) == (None, (), "no equilibrium")
+    silent = {"load_N": None, "value": 0.9 * d.value}
+    assert (
+        slopes._sensitivity(d, silent, silent, silent).reason == "nothing gave, so no load changes"
+    )
     more |= {"load_N": 121.0, "mode": "a"}
     found = slopes._sensitivity(d, base | {"mode": "b"}, less, more)
     assert found.load == pytest.approx(2.0)

@@ -45,7 +45,7 @@ def test_a_line_over_one_dimension_names_what_gives_and_the_joint_as_it_is(joint
     table = run(rows, {}, folder=tmp_path, workers=0, model=cheap.closed_form)
     words = said(table.plot(title="a joint"))
     assert "first: pin bends" in words
-    assert "first: hole stretches" in words
+    assert "first: ear: hole stretches" in words
     assert "a joint" in words
 
 
