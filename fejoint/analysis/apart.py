@@ -28,8 +28,9 @@ HARDENS = (
     "pressed, and a wide ear holds it together"
 )
 OTHERWISE = "the rule takes even bearing and metal that does not harden"
-LOOSE = (
-    "by hand the pin fills its hole and bears over all of it; computed it bears where it lies on"
+AT_ONCE = (
+    "by hand the metal has its full strength all over at once, about a pin that fills its hole; "
+    "computed one spot of it gives before the rest has its share"
 )
 SHEET = (
     "by hand the load goes as the thickness, off sheets that lie under a bolt's head and nut; by "
@@ -39,7 +40,7 @@ STRIP = "the rule takes the strip by itself, pulled at its hole along one line"
 
 
 def reason(
-    limit: LimitLoad, by_hand: float, quantity: str, *, ears: int = 2, rigid: bool = False
+    limit: LimitLoad, by_hand: float, quantity: str, *, ears: int = 2, even: bool = False
 ) -> str:
     """Say why a limit lies apart from its value by hand; "" where it does not.
 
@@ -53,19 +54,19 @@ def reason(
         What the rule gives, as `definitions.Definition.by_hand` names it.
     ears : int
         How many ears the joint has: one is single shear.
-    rigid : bool
-        Whether the pin is: it bends in no hole.
+    even : bool
+        Whether the plate bears evenly through its thickness there.
     """
     load = limit.load
     if by_hand <= 0.0 or load <= 0.0 or 1.0 / FACTOR < load / by_hand < FACTOR:
         return ""
     lower = load < by_hand
-    why = _why(limit, quantity, lower=lower, ears=ears, rigid=rigid)
+    why = _why(limit, quantity, lower=lower, ears=ears, even=even)
     outside = limit.handbook_note
     return f"{why}; the rule is also used outside its bounds: {outside}" if outside else why
 
 
-def _why(limit: LimitLoad, quantity: str, *, lower: bool, ears: int, rigid: bool) -> str:
+def _why(limit: LimitLoad, quantity: str, *, lower: bool, ears: int, even: bool) -> str:
     if quantity == "thin sheet":
         return SHEET
     if quantity in ("gross yield", "strip hinge"):
@@ -74,7 +75,7 @@ def _why(limit: LimitLoad, quantity: str, *, lower: bool, ears: int, rigid: bool
         return ARM if not lower else TILTED if ears == 1 else OTHERWISE
     if not lower:
         return HARDENS
-    return TILTED if ears == 1 else LOOSE if rigid else CROWDED
+    return AT_ONCE if even else TILTED if ears == 1 else CROWDED
 
 
 def sentences(order: Iterable[Mapping[str, Any]]) -> Iterator[str]:

@@ -49,9 +49,12 @@ ASIDE_SHARE = 0.01
 EXHAUSTED = 1.0
 """Damage at which a metal's stretch is used up."""
 SECTOR_DEG = 60.0
-"""Angle from the pull within which torn metal is the end and not the net section, degrees."""
+"""Angle from the pull within which torn metal is the end and not the net section, degrees; and from
+the grip within which a pull is a push that has no end ahead of it."""
 GRIP_SHARE = 0.5
 """Share of its length to the grip behind which an ear tears by bending there, not at its hole."""
+CROWDED = 1.15
+"""Largest bearing along a plate over the mean, from which on it is told to bear unevenly."""
 FLAT = 5e-3
 """Share of its highest load within which a member's curve is flat: there a mesh or a step may put
 the highest anywhere, and the joint's pull meanwhile goes on. An ear's own highest moved by 0.6 %
@@ -155,6 +158,16 @@ DEFINITIONS: tuple[Definition, ...] = (
     Definition("hole elongation", OFFSET_LOAD, "mean elongation of the hole over the thickness",
                "2 % of the hole off the elastic line", _E238,
                "the hole in {m} stretches|the holes in {m} stretch", "bearing yield"),
+    # of an ear that is pushed towards its grip, where no end lies ahead of the pin
+    Definition("hole elongation", TORN_INSIDE, "damage of the innermost slice", "1", _STRETCH,
+               "{m} tears ahead of the pin at its inner face|"
+               "{m} tear ahead of the pin at their inner faces"),
+    Definition("hole elongation", TORN_THROUGH, "mean damage over the thickness", "1", _STRETCH,
+               "{m} tears ahead of the pin|{m} tear ahead of the pin"),
+    Definition("hole elongation", OWN_TOP, "load on the ear", "its highest", _OWN,
+               "{m} gives way ahead of the pin|{m} give way ahead of the pin"),
+    Definition("hole elongation", HIGHEST_PULL, "pull on the joint", "its highest", _OWN,
+               "{m} gives way ahead of the pin|{m} give way ahead of the pin"),
     Definition("end tear-out", TORN_INSIDE, "damage of the innermost slice", "1", _STRETCH,
                "the end of {m} tears at its inner face|the ends of {m} tear at their inner faces",
                "breaking"),

@@ -138,8 +138,8 @@ def cautions(name: str, limit: DishingLimit, borne: float, *, head_said: bool) -
             )
     if not head_said:
         yield (
-            f"{name}: no head or washer is counted on its outer face; where there is one, say how "
-            "far it reaches (pin.head)"
+            f"{name}: in the rule for dishing ends no head or washer lies on its outer face; where "
+            "there is one, say how far it reaches (pin.head)"
         )
 
 

@@ -26,7 +26,10 @@ _NOWHERE = (None, "")
 
 
 def tear_mode(history: FaceHistory) -> str:
-    """Return how an ear tears, from where its damage is largest: end, net section or grip."""
+    """Return how an ear tears, from where its damage is largest: end, net section or grip.
+
+    An ear that is pushed towards its grip has no end ahead of the pin: its hole tears.
+    """
     at, pull = history.torn_at, history.problem.direction
     if not np.all(np.isfinite(at)):
         return "net section"
@@ -35,7 +38,10 @@ def tear_mode(history: FaceHistory) -> str:
     if at[0] < -by.GRIP_SHARE * history.problem.case.outline.grip_length:
         return "ear bending"
     angle = np.degrees(np.arccos(np.clip(at @ pull / np.linalg.norm(at), -1.0, 1.0)))
-    return "end tear-out" if angle < by.SECTOR_DEG else "net section"
+    if angle >= by.SECTOR_DEG:
+        return "net section"
+    pushed = -pull[0] > np.cos(np.radians(by.SECTOR_DEG))
+    return "hole elongation" if pushed else "end tear-out"
 
 
 def beside_an_opening(history: FaceHistory) -> bool:
@@ -289,17 +295,28 @@ class JointReading(MeasuredPin):
             if self.members[k].history.ductility is not None
         )
 
+    def bears_evenly(self, limit: LimitLoad) -> bool:
+        """Whether a plate bears evenly through its thickness at a limit of its."""
+        plates = (k for k in (*self.different_ears, 1) if self.member(k) == limit.member)
+        plate, place = next(plates, None), self.place(self.history.load, limit.load)
+        if plate is None or place is None:
+            return False
+        return self._crowding(plate, place) < by.CROWDED
+
+    def _crowding(self, plate: int, index: float) -> float:
+        """Return the largest bearing along a plate over the mean, at the nearest point."""
+        point = self.history.path.points[round(index)]
+        line = np.abs(self.history.problem.slice_forces(point, plate)) / self._lengths(plate)
+        return float(line.max() / max(line.mean(), 1e-300))
+
     def pin(self, at_load: float) -> dict[str, Any]:
         """Return what became of the pin, with its kept bend after a pull to a load (N)."""
         if self.joint.pin.rigid:
             return {"rigid": True}
         index = load_curve.first_reach(self.history.load, at_load)
         index = len(self.history.load) - 1.0 if index is None else index
-        place = round(index)
         bend = self.kept_bend(index)
         ear = self.weaker_ear
-        forces = np.abs(self.history.problem.slice_forces(self.history.path.points[place], ear))
-        line = forces / self._lengths(ear)
         broke = self.place(self.history.damage, by.EXHAUSTED)
         return {
             "permanent_bend_mm": None if bend is None else bend[0],
@@ -316,7 +333,7 @@ class JointReading(MeasuredPin):
             "ear_shares_N": [
                 load_curve.at_index(self.history.shares[:, k], index) for k in self.ears
             ],
-            "bearing_peak_over_mean": float(line.max() / max(line.mean(), 1e-300)),
+            "bearing_peak_over_mean": self._crowding(ear, index),
             "inner_face_elongation_mm": load_curve.at_index(self.worst_elongation(ear), index),
         }
 

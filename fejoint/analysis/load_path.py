@@ -45,6 +45,7 @@ ISOTROPIC = (
     "path: metals harden alike in all directions (isotropic hardening), so yielding on the way "
     "back comes later than in truth, and holes unload and load again along one line"
 )
+UNSURE = "path of pulls: its loads have no bands and no odds; a single pull has"
 CLAMPED = "oblique pull: the ear is clamped at its grip, so that a sideways pull bends it there"
 FLARED = (
     "flared hole: the pin bears on what is left of the thickness, and the cone's metal helps in "
@@ -56,6 +57,7 @@ def limits_of(joint: Joint) -> list[str]:
     """Return what an answer must say of a joint's path, direction and holes."""
     said = {
         ISOTROPIC: bool(joint.pull.legs),
+        UNSURE: bool(joint.pull.legs),
         CLAMPED: joint.pull.angle % 180.0 != 0.0,
         FLARED: any(ear.flare_depth > 0.0 for ear in joint.ears),
     }
@@ -176,7 +178,7 @@ def _name(leg: Leg) -> str:
     if leg.kind == "release" or leg.target == 0.0:
         return "release"
     unit = "N" if leg.kind == "load" else "mm"
-    return f"to {leg.target:,.6g} {unit}"
+    return f"to {leg.target:,.4g} {unit}"
 
 
 def _reached(leg: Leg, history: AxialHistory, begin: int, end: int) -> bool:

@@ -29,6 +29,8 @@ def told(joint: Joint, reading: JointReading, trace: Trace) -> list[str]:
         head_said = joint.pin.head is not None
         said += dishing.cautions(reading.member(k), reading.dishing(k), borne, head_said=head_said)
     said += _of_drawn(reading)
+    if abs(joint.pull.angle) > 90.0:
+        said.append("pushed towards the grip: that the strip may buckle aside is not followed")
     if len(joint.ears) == 1:
         said.append("single shear: ear and shank are taken as guided, so that they stay parallel")
     said += load_path.limits_of(joint)
@@ -41,7 +43,7 @@ def told(joint: Joint, reading: JointReading, trace: Trace) -> list[str]:
         said.append("headed pin: what the head resists by turning is not counted")
         if len(joint.ears) == 2:
             said.append(
-                "headed pin: its heads are taken to lie against the ears and to keep them there"
+                "headed pin: its heads are taken to keep the ears from sliding out along it"
             )
     for k in (*reading.different_ears, 1):
         if reading.damage(k).max() >= EXHAUSTED:

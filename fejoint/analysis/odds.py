@@ -45,11 +45,11 @@ class LimitBand:
 
     @property
     def figures(self) -> int:
-        """How many figures of the load the band allows: steps of 0.04 to 0.4 of its half width."""
+        """How many figures of the load the band allows: steps of 0.02 to 0.2 of its half width."""
         half = 0.5 * (self.high - self.low)
         if not 0.0 < half < math.inf or self.load <= 0.0:
             return MOST_FIGURES
-        step = math.floor(math.log10(0.4 * half))
+        step = math.floor(math.log10(0.2 * half))
         return min(max(math.floor(math.log10(self.load)) - step + 1, 1), MOST_FIGURES)
 
 
@@ -76,8 +76,9 @@ class Odds:
         Every limit's that the pull met before its highest load.
     causes : tuple of Cause
         Of the first limit's band, the strongest first.
-    lowest : float
-        Pull below which nothing at all gives in 95 of 100 such joints, N.
+    lowest : float or None
+        Pull below which nothing at all gives in 95 of 100 such joints, N; None in an answer
+        written before it was told.
     seconds : float
         CPU time that it cost.
     """
@@ -86,7 +87,7 @@ class Odds:
     shares: Mapping[str, float]
     bands: tuple[LimitBand, ...]
     causes: tuple[Cause, ...]
-    lowest: float
+    lowest: float | None
     seconds: float
 
     @classmethod
@@ -104,7 +105,7 @@ class Odds:
         )  # fmt: skip
         told = trust["odds"]
         causes = tuple(Cause(**c) for c in trust["causes"])
-        lowest = float(told["nothing_gives_below_N"])
+        lowest = told.get("nothing_gives_below_N")
         return cls(told["first"], told["shares"], bands, causes, lowest, trust["band_cpu_s"])
 
     def band(self, member: str, mode: str, cause: str) -> LimitBand | None:

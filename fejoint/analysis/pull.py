@@ -115,8 +115,11 @@ def pull(
         found = limit_loads.limits(joint)
         limits = reading.limits() or [_reached_only(history)]
         ended = end_words(reading.stop)
-        ears, rigid = len(joint.ears), joint.pin.rigid
-        told = verdict((beside_handbook(x, found, ears=ears, rigid=rigid) for x in limits), ended)
+        ears = len(joint.ears)
+        beside = (
+            beside_handbook(x, found, ears=ears, even=reading.bears_evenly(x)) for x in limits
+        )
+        told = verdict(beside, ended)
         pin = reading.pin(told.first.load)
         events = tuple(reading.events())
         ear = reading.weaker_ear

@@ -60,7 +60,7 @@ def with_odds(found: Verdict, odds: Odds) -> Verdict:
     if band is not None:
         low, high = (figures(load, band.figures) for load in (band.low, band.high))
         said += f" That first limit lies between {low} and {high} N in nine of ten such joints."
-        lowest = figures(odds.lowest, band.figures)
+        lowest = low if odds.lowest is None else figures(odds.lowest, band.figures)
         if lowest != low:
             said += f" Below {lowest} N nothing gives in nineteen of twenty."
     said += f" In {odds.of_100} such joints {_gives(found.first.member)} first"
@@ -86,7 +86,7 @@ def _gives(member: str) -> str:
 
 
 def beside_handbook(
-    limit: LimitLoad, found: Sequence[HandbookLimit], *, ears: int = 2, rigid: bool = False
+    limit: LimitLoad, found: Sequence[HandbookLimit], *, ears: int = 2, even: bool = False
 ) -> LimitLoad:
     """Return the limit with the closed form of the same quantity beside it, if there is one.
 
@@ -101,14 +101,14 @@ def beside_handbook(
         return limit
     source, load = f"{line.source}: {line.formula} ({line.status})", line.load
     if limit.share is not None and limit.share > 0.0:
-        even = 1.0 / line.ears
-        load *= even / limit.share
-        if abs(limit.share / even - 1.0) > TIE:
+        alike = 1.0 / line.ears
+        load *= alike / limit.share
+        if abs(limit.share / alike - 1.0) > TIE:
             source += f"; at the {100.0 * limit.share:.0f} % of the pull that it bears there"
     limit = replace(
         limit, handbook_load=load, handbook_source=source, handbook_note=line.outside
     )  # fmt: skip
-    why = apart.reason(limit, load, told.by_hand, ears=ears, rigid=rigid)
+    why = apart.reason(limit, load, told.by_hand, ears=ears, even=even)
     return replace(limit, handbook_apart=why)
 
 
@@ -143,16 +143,17 @@ def _sentence(
     other = [x for part in order[1:2] if not (x := part.first).past_top]
     # a further limit of the same member is told where it is the nearer one
     further = [x for x in own if not other or x.order < other[0].order] + other
-    for after in further:
-        said += f" {_after(first, after, told(after))}"
+    for k, after in enumerate(further):
+        said += f" {_after(first, after, told(after), nearest=k == 0)}"
     return said
 
 
-def _after(first: LimitLoad, after: LimitLoad, load: str) -> str:
+def _after(first: LimitLoad, after: LimitLoad, load: str, *, nearest: bool) -> str:
     hand = " (by rule)" if after.source == RULE else ""
     hand = " (handbook value)" if after.source == "handbook" else hand
     margin = after.load / first.load - 1.0
     if margin <= TIE:
         return f"At about the same pull, {load}, {words(after)}{hand}."
-    higher = f"{100.0 * margin:.0f} % higher"
-    return f"Next, {higher}, {words(after)} at {load}{hand}."
+    above = f"{100.0 * margin:.0f} %"
+    above = f"Next, {above} higher" if nearest else f"Then, {above} above the first"
+    return f"{above}, {words(after)} at {load}{hand}."

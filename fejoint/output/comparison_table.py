@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, NOTHING, load_words, named, title
+from fejoint.analysis.definitions import (
+    EARS_ALIKE,
+    EVENT_PARTS,
+    EVENT_TITLES,
+    NOTHING,
+    load_words,
+    named,
+    title,
+)
+from fejoint.analysis.odds import MOST_FIGURES, Odds
 from fejoint.analysis.result import EVENTS
+from fejoint.joint import schema
 
-_UNITS = {
-    "thickness": "mm", "width": "mm", "hole": "mm", "edge distance": "mm", "length": "mm",
-    "clip": "mm", "diameter": "mm", "gap": "mm", "angle": "°", "stop displacement": "mm",
-    "stop load": "N",
-}  # fmt: skip
+_UNITS = {"length": "mm", "angle": "°", "force": "N"}
+"""Of a field, by its kind."""
 
 _PASSED_OVER = ("title", "note", "units", "assumptions", "material")
 
@@ -24,9 +31,16 @@ def differences(cases: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[str]
     for key in dict.fromkeys(key for one in flat for key in one):
         values = [one.get(key) for one in flat]
         if any(value != values[0] for value in values):
-            unit = next((u for name, u in _UNITS.items() if key.endswith(name)), "")
+            unit = _unit(key)
             rows[f"{key}, {unit}" if unit else key] = [_said(v) for v in values]
     return list(_together(rows))
+
+
+def _unit(key: str) -> str:
+    """Return the unit of an input, "ear 2 hole slot" say; "" for one without."""
+    fields = ((name, field) for part in schema.PARTS.values() for name, field in part.items())
+    kinds = (f.kind for name, f in fields if key.endswith(f" {name.replace('_', ' ')}"))
+    return _UNITS.get(next(kinds, ""), "")
 
 
 def _together(rows: Mapping[str, list[str]]) -> Iterator[tuple[str, list[str]]]:
@@ -40,21 +54,23 @@ def _together(rows: Mapping[str, list[str]]) -> Iterator[tuple[str, list[str]]]:
 
 def side_by_side(answers: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[str]]]:
     """Return what the answers say, row by row: a name, and a text an answer."""
-    verdicts = [a["verdict"] for a in answers]
+    verdicts, odds = [a["verdict"] for a in answers], [Odds.of_answer(a) for a in answers]
     rows = [
         ("first to give", [_first(v) for v in verdicts]),
-        ("at a pull of", [_load(v["load_N"]) for v in verdicts]),
+        ("at a pull of", [_load(v["load_N"], o) for v, o in zip(verdicts, odds, strict=True)]),
         ("margin to the next part", [_share(v["margin_to_next"]) for v in verdicts]),
     ]
-    parts = dict.fromkeys(
-        row["part"] for v in verdicts for row in v["order"] if row["mode"] != NOTHING
+    members = dict.fromkeys(
+        row["member"] for v in verdicts for row in v["order"] if row["mode"] != NOTHING
     )
-    for part in parts:
-        rows.append((f"{part} gives at", [_part(v["order"], part) for v in verdicts]))
+    for member in members:
+        gives = [_member(v["order"], member, o) for v, o in zip(verdicts, odds, strict=True)]
+        rows.append((f"{member} give{'' if member == EARS_ALIKE else 's'} at", gives))
     for name in EVENTS:
         found = [next(e for e in a["events"] if e["name"] == name) for a in answers]
         if any(e["load_N"] is not None for e in found):
-            rows.append((_event(name), [_load(e["load_N"], name) for e in found]))
+            told = [_load(e["load_N"], o, name) for e, o in zip(found, odds, strict=True)]
+            rows.append((_event(name), told))
     return rows
 
 
@@ -82,8 +98,10 @@ def _said(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _load(load: float | None, event: str = "") -> str:
-    return "not reached" if load is None else load_words(event, load)
+def _load(load: float | None, odds: Odds | None, event: str = "") -> str:
+    if load is None:
+        return "not reached"
+    return load_words(event, load, MOST_FIGURES if odds is None else odds.figures_of(load))
 
 
 def _first(verdict: Mapping[str, Any]) -> str:
@@ -91,18 +109,15 @@ def _first(verdict: Mapping[str, Any]) -> str:
 
 
 def _event(name: str) -> str:
-    """Name an event, and the part where that alone tells two of them apart."""
-    return (
-        f"{name.rpartition(' ')[2]}: {EVENT_TITLES[name]}"
-        if name in MESH_SCALE
-        else EVENT_TITLES[name]
-    )
+    """Name an event, with the part where it is that of one part alone."""
+    part = EVENT_PARTS.get(name)
+    return f"{part}: {EVENT_TITLES[name]}" if part else EVENT_TITLES[name]
 
 
 def _share(value: float | None) -> str:
     return "–" if value is None else f"{100.0 * value:.0f} %"
 
 
-def _part(order: Sequence[Mapping[str, Any]], part: str) -> str:
-    row = next((r for r in order if r["part"] == part), None)
-    return "–" if row is None else f"{_load(row['load_N'])}, {title(row['mode'])}"
+def _member(order: Sequence[Mapping[str, Any]], member: str, odds: Odds | None) -> str:
+    row = next((r for r in order if r["member"] == member), None)
+    return "–" if row is None else f"{_load(row['load_N'], odds)}, {title(row['mode'])}"

@@ -95,11 +95,14 @@ def of_part(answer: Answer, name: str) -> tuple[Snapshot, ...]:
     """
     if name not in answer.plates:
         return moments(answer.faces[name])
-    end = float(np.argmax(answer.plates[name].hole_elongation))
+    # along a path the pull may end let go, where a plate's own fields are not known
+    grown, last = answer.plates[name].hole_elongation, len(answer.trace.load) - 1
+    end = float(np.argmax(grown) if answer.path else last)
     found, offset = [], offset_index(answer, name)
     if offset is not None and offset < end:
         found.append(in_joint(answer, name, offset, "offset load"))
-    return (*found, in_joint(answer, name, end, "end"))
+    moment = "end" if end == last else "where its hole is longest"
+    return (*found, in_joint(answer, name, end, moment))
 
 
 def offset_index(answer: Answer, name: str) -> float | None:

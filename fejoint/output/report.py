@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from fejoint.analysis.apart import sentences
-from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE
+from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, named
 from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
@@ -262,7 +262,11 @@ def _metals(joint: Joint) -> list[dict[str, Any]]:
 def _sources(answer: Mapping[str, Any]) -> list[str]:
     """Return where the handbook values come from, each once."""
     limits = [x for row in answer["verdict"]["order"] for x in (row, *row["later"])]
-    said = (f"{x['mode']}: {x['handbook_source']}" for x in limits if x["handbook_source"])
+    said = (
+        f"{named(x['mode'], x['member'])}: {x['handbook_source']}"
+        for x in limits
+        if x["handbook_source"]
+    )
     return list(dict.fromkeys(said))
 
 

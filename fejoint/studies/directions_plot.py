@@ -68,7 +68,9 @@ def _drawn(found: Directions, title: str, shade: look.Theme) -> Figure:
     top = 1.08 * max(float(first.max()), axes.get_rmax() / 1.05)
     step = look.rounded(top / 3.0)
     rings = np.arange(step, top, step)
-    named = [f"{x:,.0f} N" if k % 2 and x > 0.25 * top else "" for k, x in enumerate(rings)]
+    named = [
+        f"{look.thousands(x)} N" if k % 2 and x > 0.25 * top else "" for k, x in enumerate(rings)
+    ]
     axes.set_rgrids(rings, named, fontsize=6.5)
     axes.grid(color=shade.faint, linewidth=0.6)
     axes.set_rlim(0.0, top)

@@ -33,7 +33,7 @@ def draw(found: UsedJoint, *, title: str = "", theme: str = "print") -> Figure:
         If its marks contradict one another: it is not known what the joint has seen.
     """
     answer = found.answer
-    if answer is None:
+    if answer is None or found.seen is None:
         allowed = "needs marks that one pull can have left"
         raise BadInput(Fault("picture", "marks that contradict", allowed, "measure them again"))
     colours = look.theme(theme)
@@ -52,9 +52,11 @@ def draw(found: UsedJoint, *, title: str = "", theme: str = "print") -> Figure:
             (rest, len(load) - 1, colours.ink, "-", "used, pulled on"),
         ):
             piece = slice(begin, end + 1)
-            axes.plot(extension[piece], load[piece], color=ink, ls=dash, lw=1.5, label=name)
+            # what is let go lies on what is pulled on: its dashes are drawn over the line
+            axes.plot(extension[piece], load[piece], color=ink, ls=dash, lw=1.5, label=name,
+                      zorder=3 if name == "let go" else 2)  # fmt: skip
         axes.plot([extension[seen]], [load[seen]], "s", ms=6.0, color=colours.second, zorder=5,
-                  label=f"it has seen {both_units(load[seen])}")  # fmt: skip
+                  label=f"it has seen {both_units(found.seen)}")  # fmt: skip
         axes.plot([extension[rest]], [load[rest]], "D", ms=5.0, mfc=colours.paper, zorder=5,
                   mec=colours.second, label="the used joint as it lies there")  # fmt: skip
         if found.gives is not None:

@@ -104,6 +104,16 @@ def test_metal_within_sixty_degrees_of_the_pull_is_the_end(at, mode):
         assert one(r, "ear", by.TORN_THROUGH).mode == mode
 
 
+@pytest.mark.parametrize(("angle", "mode"), [(119.0, "end tear-out"), (121.0, "hole elongation"),
+                                             (180.0, "hole elongation"),
+                                             (-180.0, "hole elongation")])  # fmt: skip
+def test_an_ear_that_is_pushed_towards_its_grip_has_no_end_to_tear(angle: float, mode: str):
+    r = reading(Plate(torn=0.5, at_deg=0.0), STRONG, angle=angle)
+    assert one(r, "ear", by.TORN_THROUGH).mode == mode
+    r = reading(Plate(torn=0.5, at_deg=90.0), STRONG, angle=angle)
+    assert one(r, "ear", by.TORN_THROUGH).mode == "net section"
+
+
 def test_metal_nearer_to_the_grip_than_to_the_hole_tears_by_bending():
     for x, mode in ((-12.0, "net section"), (-13.0, "ear bending")):
         r = reading(Plate(torn=0.5, torn_at=(x, 6.0)), STRONG, angle=90.0)

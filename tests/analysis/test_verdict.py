@@ -51,7 +51,7 @@ def test_the_same_members_next_limit_is_told_where_it_is_nearer_than_the_next_me
     near = LimitLoad("net section", "ear", 8200.0, HIGHEST_PULL, member="both ears")
     said = verdict([HOLE, near, BENT]).sentence
     assert "Next, 2 % higher, both ears neck beside their holes at 8,200 N" in said
-    assert "the pin reaches its plastic hinge" in said
+    assert "Then, 50 % above the first, the pin reaches its plastic hinge" in said
     assert "neck" not in verdict([HOLE, TORN, BENT]).sentence
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from support import DEMO
-from support.pulled import quick_answer, thin_answer
+from support.pulled import quick_answer, released_answer, thin_answer
 
 import fejoint
 from fejoint.analysis.result import Answer
@@ -20,7 +20,7 @@ from fejoint.errors import BadInput
 from fejoint.output import comparison_table, pictures, report
 from fejoint.output.field_snapshot import at, moments
 from fejoint.output.pictures import film as animation
-from fejoint.output.pictures import limit_axis
+from fejoint.output.pictures import limit_axis, load_curve
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Sketch
 from fejoint.output.pictures.joint_drawing import profile
@@ -41,7 +41,7 @@ def _answer() -> Answer:
 def test_every_picture_has_its_size_and_says_something(
     answer: Answer, what: str, theme: str, tmp_path: Path
 ):
-    answer = thin_answer() if what == "dishing" else answer
+    answer = {"dishing": thin_answer, "releases": released_answer}.get(what, lambda: answer)()
     path = pictures.picture(answer, what, tmp_path / "it.png", size=(900, 520), theme=theme)
     pixels = matplotlib.image.imread(path)
     assert pixels.shape[:2] == (520, 900)
@@ -286,7 +286,7 @@ def test_what_happens_in_a_spot_of_the_meshs_scale_is_told_with_about_everywhere
     about = "about 930 N (95 kgf)"
     drawn = pictures.picture(answer, "curve", tmp_path / "it.svg").read_text()
     assert about in drawn
-    assert dict(comparison_table.side_by_side([answer]))["ear: first yield"] == [about]
+    assert dict(comparison_table.side_by_side([answer]))["ears: first yield"] == [about]
     page = report.single(answer)
     assert '<td class="n">about 930</td><td class="n">95</td>' in page
 
@@ -353,3 +353,42 @@ def test_heads_lie_outside_the_plates_at_both_ends(answer: Answer):
         assert middle > 0.0 or middle < -grip
         low, high = figure.axes[0].get_ylim()
         assert np.all((corners[:, 1] > low) & (corners[:, 1] < high))
+
+
+@pytest.mark.parametrize(("top", "length"), [(20_000.0, 1.5), (46e6, 1.1), (4.8, 4.0), (2e3, 1.2),
+                                             (0.013, 2.0), (8500.0, 3.5)])  # fmt: skip
+def test_a_scales_figures_are_those_of_its_ticks_and_keep_clear(top: float, length: float):
+    ticks = limit_axis._ticks(top, length)
+    said = [float(look.thousands(v).replace(",", "")) for v in ticks]
+    assert said == pytest.approx(ticks, rel=1e-9)
+    assert len(set(said)) == len(ticks) > 1
+    wide = [look.text_width(look.thousands(v), limit_axis.SMALL) for v in ticks]
+    for k in range(len(ticks) - 1):
+        apart = length * (ticks[k + 1] - ticks[k]) / top
+        assert apart > 0.5 * (wide[k] + wide[k + 1])
+
+
+def test_the_curve_sets_off_what_gives_first_and_marks_it_where_no_event_does(tmp_path: Path):
+    answer = json.loads(quick_answer().to_json())
+    drawn = {e["name"]: e["first"] for e in load_curve.events_on_curve(answer)}
+    assert [name for name, first in drawn.items() if first] == ["offset load"]
+    rows = answer["verdict"]["order"]
+    shank = dict(rows[0]) | {"mode": "shank hole", "member": "shank", "part": "shank",
+                             "load_N": 0.5 * rows[0]["load_N"], "later": []}  # fmt: skip
+    answer["verdict"]["order"] = [shank, *rows]
+    (added,) = [e for e in load_curve.events_on_curve(answer) if e["first"]]
+    assert added["name"] == "shank: hole stretches"
+    x, y = (np.array(answer["curve"][k]) for k in ("hole_elongation_mm", "load_N"))
+    assert np.interp(added["load_N"], y[:20], x[:20]) == pytest.approx(
+        added["hole_elongation_mm"], rel=0.02
+    )
+    written = pictures.picture(answer, "curve", tmp_path / "it.svg").read_text()
+    assert "shank: hole" in written
+
+
+@pytest.mark.parametrize("stored", [True, False])
+def test_a_picture_of_what_an_answer_has_not_is_refused(stored: bool, tmp_path: Path):
+    answer = quick_answer()
+    given = json.loads(answer.to_json()) if stored else answer
+    with pytest.raises(BadInput, match="releases: needs a path of pulls"):
+        pictures.picture(given, "releases", tmp_path / "it.png")

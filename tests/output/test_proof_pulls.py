@@ -48,7 +48,7 @@ def test_a_used_joint_lies_where_its_release_ended(pulled, tmp_path):
     assert load[seen] == pytest.approx(pulled.path[0].load)
     assert abs(load[rest]) < 0.02 * load[seen]
     gives = SimpleNamespace(load=float(0.9 * load.max()))
-    found = SimpleNamespace(answer=pulled, gives=gives)
+    found = SimpleNamespace(answer=pulled, gives=gives, seen=5000.0)
     text = look.encoded(used_plot.draw(found, title="a used one"), "svg", 900).decode()
     assert "gives next at" in text
     bare = replace(pulled, axial=None)

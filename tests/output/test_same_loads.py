@@ -77,11 +77,11 @@ def test_every_way_of_telling_tells_the_same_loads(
             assert f"{figures(event['load_N'], digits)} N" in curve
 
 
-@pytest.mark.parametrize("which", ["single", "unequal"])
+@pytest.mark.parametrize("which", ["single", "unequal", "sure"])
 def test_the_ears_picture_is_captioned_with_the_joints_pull(
-    which: str, single: Answer, unequal: Answer
+    which: str, single: Answer, unequal: Answer, sure: Answer
 ):
-    answer = single if which == "single" else unequal
+    answer = {"single": single, "unequal": unequal, "sure": sure}[which]
     name = weakest_ear(answer)
     words = _words(answer, "stress")
     first, last = of_part(answer, name)
@@ -91,7 +91,10 @@ def test_the_ears_picture_is_captioned_with_the_joints_pull(
     assert last.pull == pytest.approx(answer.trace.load[-1])
     assert last.elongation == pytest.approx(answer.trace.hole_elongation.max(), rel=1e-3)
     for shot in (first, last):
-        assert f"pull {figures(shot.pull)} N" in words
+        told = figures(shot.pull, answer.odds.figures_of(shot.pull) if answer.odds else 3)
+        assert f"pull {told} N" in words
+        assert f"pull {told} N" in _words(answer, "pin") or which != "sure"
+        assert ("hole in ear 2" in words) is (which == "unequal")
     # the plate by itself bears otherwise; where it does, the caption says so
     apart = abs(first.load - first.borne) > 0.02 * first.load
     assert apart is ("even bearing" in words.partition("at the end")[0])

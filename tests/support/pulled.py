@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 import fejoint
 from fejoint.analysis.result import Answer
+from fejoint.joint.parts import Leg
 from support import DEMO
 
 THIN = {"ear.thickness": "0.7 mm", "ear.width": "24 mm", "ear.edge_distance": "12 mm"}
@@ -19,6 +21,14 @@ def thin_answer(head: str | None = None) -> Answer:
     for key, value in THIN.items():
         joint = joint.replace(key, value)
     return fejoint.pull(joint if head is None else joint.replace("pin.head", head), refine=0.35)
+
+
+@functools.cache
+def released_answer() -> Answer:
+    """Pull the demo joint to two thirds of its offset load and let it go, on a coarse mesh."""
+    joint = fejoint.load(DEMO)
+    legs = (Leg("load", 5500.0), Leg("release"))
+    return fejoint.pull(replace(joint, pull=replace(joint.pull, legs=legs)), refine=0.35)
 
 
 @functools.cache

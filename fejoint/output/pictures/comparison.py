@@ -56,10 +56,12 @@ def curves_of(
             axes.plot([0.38, 0.44], [0.3 - 0.08 * k] * 2, color=ink, lw=1.5, ls=strokes[k % 4],
                       transform=axes.transAxes)  # fmt: skip
             mode = answer["verdict"]["first_to_give"]
-            said = f"{names[k]}: {definitions.named(mode)}" + (
-                "" if mode == definitions.NOTHING else " first"
-            )
-            axes.text(0.46, 0.3 - 0.08 * k, said, va="center", color=ink, transform=axes.transAxes)
+            said = f"{names[k]}: {definitions.named(mode, answer['verdict']['member'])}"
+            said += "" if mode == definitions.NOTHING else " first"
+            axes.text(
+                0.46, 0.3 - 0.08 * k, said, va="center", color=ink, transform=axes.transAxes,
+                bbox={"facecolor": colours.paper, "edgecolor": "none", "pad": 1.0},
+            )  # fmt: skip
         axes.set(xlim=(0.0, 1.03 * most), ylim=(0.0, None))
         axes.set_xlabel("hole longer, mm; dot: the first part gives")
         load_curve.scales(axes, colours, left=True, right=True)

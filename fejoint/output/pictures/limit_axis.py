@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -311,26 +312,31 @@ def _scales(
         for value in _ticks(top, end - begin):
             x = begin + value * factor * per_newton
             axes.plot([x, x], [y, y + 0.05 * way], color=theme.ink, lw=0.7)
-            axes.text(x, y + 0.07 * way, f"{value:,.0f}", fontsize=SMALL, ha="center",
+            axes.text(x, y + 0.07 * way, look.thousands(value), fontsize=SMALL, ha="center",
                       va="bottom" if way > 0.0 else "top")  # fmt: skip
         said = f"pull, {unit}"
         axes.text(end + 0.12, y + 0.07 * way, said, fontsize=SMALL, color=theme.quiet,
                   va="bottom" if way > 0.0 else "top")  # fmt: skip
 
 
-def _ticks(top: float, length: float) -> Iterator[float]:
-    """Give round values whose figures keep clear of each other and of the scale's name."""
-    need = look.text_width(f"{top:,.0f}", SMALL) + 0.12
-    step = look.rounded(top)
-    while step / top * length < need:
-        step *= 2.0
-    while (finer := look.rounded(0.99 * step)) / top * length >= need:
-        step = finer
-    value = 0.0
-    while value <= top * (1.0 + 1e-9):
-        if length * (1.0 - value / top) > 0.5 * look.text_width(f"{value:,.0f}", SMALL) - 0.08:
-            yield value
-        value += step
+def _ticks(top: float, length: float) -> list[float]:
+    """Return round values whose figures keep clear of each other and of the scale's name."""
+
+    def wide(value: float) -> float:
+        return look.text_width(look.thousands(value), SMALL)
+
+    shown = [0.0]
+    power = math.floor(math.log10(top))
+    # beside the usual steps the odd ones: on a short scale of large loads nothing else may fit
+    for heads in ((1, 2, 5), range(1, 10)):
+        for step in (head * 10.0**k for k in range(power - 2, power + 1) for head in heads):
+            values = step * np.arange(int(top / step) + 1)
+            if step / top * length < max(map(wide, values)) + 0.12:
+                continue
+            shown = [v for v in values if length * (1.0 - v / top) > 0.5 * wide(v) - 0.08]
+            if len(shown) > 1:
+                return shown
+    return shown
 
 
 PICTURES = (

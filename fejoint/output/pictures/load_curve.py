@@ -9,7 +9,7 @@ import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.analysis.definitions import EARS_ALIKE
-from fejoint.analysis.odds import Odds
+from fejoint.analysis.odds import MOST_FIGURES, Odds
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
@@ -54,7 +54,9 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
     end = 1.03 * float(grown.max()) or 0.01
     hole, label = _hole(answer), f"{hole_of(answer)} longer, mm"
     width, height = figure.get_size_inches()
-    left, across = SIDE / width, 1.0 - 2.0 * SIDE / width
+    most = look.thousands(look.rounded(max(float(load.max()), 1.0)))
+    side = max(SIDE, look.text_width(most, 7.5) + 0.36)
+    left, across = side / width, 1.0 - 2.0 * side / width
     if near is None:
         bottom = FOOT / height
         axes = figure.add_axes((left, bottom, across, 1.0 - bottom - HEAD / height))
@@ -72,7 +74,7 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
         close = figure.add_axes((left, FOOT / height, half, up))
         whole = figure.add_axes((left + half + gap, FOOT / height, half, up))
     early = [e for e in seen if e["hole_elongation_mm"] <= 1.03 * offset.elongation]
-    late = [e for e in seen if e not in early or e["name"] == "offset load"]
+    late = [e for e in seen if e not in early or e["name"] == "offset load" or e["first"]]
     _panel(close, load, grown, early, theme, near, label)
     _offset_line(close, offset, hole, theme)
     _panel(whole, load, grown, late, theme, end, label)
@@ -126,10 +128,35 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
         if event["load_N"] is None:
             continue
         index = nearest_index(curve[0], curve[1], event["extension_mm"], event["load_N"])
-        digits = 3 if odds is None else odds.figures_of(event["load_N"])
+        digits = MOST_FIGURES if odds is None else odds.figures_of(event["load_N"])
         told = {"hole_elongation_mm": load_curve.at_index(grown, index), "digits": digits}
-        found.append(dict(event) | told)
-    return found
+        found.append(dict(event) | told | {"first": False})
+    return _with_first(answer, found, curve[1], grown, odds)
+
+
+def _with_first(
+    answer: Mapping[str, Any],
+    events: list[dict[str, Any]],
+    load: Floats,
+    grown: Floats,
+    odds: Odds | None,
+) -> list[dict[str, Any]]:
+    """Mark the event that is the first limit; where none is, add that limit."""
+    gives = answer["verdict"]["order"][0]
+    at = load_curve.first_reach(load, gives["load_N"])
+    if gives["mode"] == definitions.NOTHING or at is None:
+        return events
+    for event in events:
+        own = event.get("member") in (None, "", gives["member"])
+        if own and abs(event["load_N"] - gives["load_N"]) < 1e-6 * gives["load_N"]:
+            event["first"] = True
+            return events
+    first = {
+        "name": definitions.named(gives["mode"], gives["member"]), "load_N": gives["load_N"],
+        "hole_elongation_mm": load_curve.at_index(grown, at), "first": True,
+        "digits": MOST_FIGURES if odds is None else odds.figures_of(gives["load_N"]),
+    }  # fmt: skip
+    return [*events, first]
 
 
 def nearest_index(x: Floats, y: Floats, at_x: float, at_y: float) -> float:
@@ -210,7 +237,7 @@ def _name_events(
         tops.append(max(place, sum(heights[k:])))
     for event, lines, place, tall_one in zip(falling, said, tops, heights, strict=True):
         x, y = event["hole_elongation_mm"], event["load_N"]
-        main = event["name"] == "offset load"
+        main = event["first"]
         colour = theme.mark if main else theme.ink
         axes.plot(
             [x], [y], "o", ms=4.4, mfc=theme.mark if main else theme.paper, mec=colour, mew=1.0,
@@ -228,7 +255,7 @@ def _name_events(
         axes.plot([x, foot[0]], [y, foot[1]], color=theme.quiet, lw=0.5, zorder=2)
         axes.text(
             column, place, "\n".join(lines), va="top", fontsize=TYPE, linespacing=1.2, color=colour,
-            zorder=6,
+            zorder=6, bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 0.6},
         )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from fejoint.analysis.definitions import BEND_SHARE, SET_SHARE
 from fejoint.analysis.result import Answer
+from fejoint.errors import BadInput, Fault
 from fejoint.inputs.units import figures
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.panels import NARROW
@@ -27,7 +28,13 @@ MOST_NAMED = 8
 
 
 def releases(answer: Mapping[str, Any]) -> list[dict[str, float]]:
-    """Return what each release of a path left: highest pull before it (N), hole and pin (mm)."""
+    """Return what each release of a path left: highest pull before it (N), hole and pin (mm).
+
+    Raises
+    ------
+    BadInput
+        If the answer has none.
+    """
     found: list[dict[str, float]] = []
     highest = 0.0
     for leg in answer["path"]:
@@ -38,6 +45,9 @@ def releases(answer: Mapping[str, Any]) -> list[dict[str, float]]:
                 "pin": leg["pin_bend_mm"],
             })  # fmt: skip
             highest = 0.0
+    if not found:
+        allowed = "needs a path of pulls that lets the joint go, which this answer has not"
+        raise BadInput(Fault("what", "releases", allowed, "draw another"))
     return found
 
 

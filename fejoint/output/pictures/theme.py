@@ -245,8 +245,8 @@ def loads_up(axes: Axes) -> SecondaryAxis:
 
 
 def thousands(value: float, _place: Any = None) -> str:
-    """Write a number of a scale, whole and with commas between thousands."""
-    return f"{value:,.0f}"
+    """Write a number of a scale, with commas between thousands."""
+    return f"{value:,.10g}"
 
 
 def _to_kgf(load: Any) -> Any:

@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 YIELDED = 0.002
 """Plastic strain on the line."""
-ISLAND = 0.5
-"""Lines shorter than this share of the longest are left out: elements that yield by themselves."""
+ISLAND, NOTCH = 0.5, 0.15
+"""Lines shorter than this share of the longest shown are left out, as elements that yield by
+themselves: rings, and lines that end on the part's edge, which go round a piece of it."""
 SMOOTH = 0.045
 """Deviation of the bell by which a line is smoothed, over the size of what is shown."""
 SAID = f"line: metal yielded inside (plastic strain over {100.0 * YIELDED:g} %)"
@@ -58,10 +59,26 @@ def lines(axes: Axes, mesh: Triangulation, strain: Floats, size: float) -> list[
     drawn.remove()
     if not pieces:
         return []
-    lengths = [float(np.hypot(*np.diff(p, axis=0).T).sum()) for p in pieces]
-    longest = max(lengths)
-    kept = zip(pieces, lengths, strict=True)
-    return [_smooth(p, n, SMOOTH * size) for p, n in kept if n >= ISLAND * longest]
+    longest = max(_length(p, axes) for p in pieces)
+    return [
+        _smooth(p, _length(p), SMOOTH * size)
+        for p in pieces
+        if _length(p, axes) >= (ISLAND if _is_ring(p) else NOTCH) * longest > 0.0
+    ]
+
+
+def _is_ring(piece: Floats) -> bool:
+    return bool(np.allclose(piece[0], piece[-1]))
+
+
+def _length(piece: Floats, within: Axes | None = None) -> float:
+    """Return a line's length, or that of what of it lies within axes."""
+    steps = np.hypot(*np.diff(piece, axis=0).T)
+    if within is not None:
+        low, high = np.sort(np.array([within.get_xlim(), within.get_ylim()]), axis=1).T
+        middles = 0.5 * (piece[1:] + piece[:-1])
+        steps = steps[np.all((middles > low) & (middles < high), axis=1)]
+    return float(steps.sum())
 
 
 def _smooth(piece: Floats, length: float, by: float) -> Floats:
@@ -73,8 +90,7 @@ def _smooth(piece: Floats, length: float, by: float) -> Floats:
     even = np.linspace(0.0, length, min(count, 4000))
     line = np.column_stack([np.interp(even, along, piece[:, k]) for k in (0, 1)])
     sigma = by / max(length / (len(even) - 1), 1e-300)
-    closed = bool(np.allclose(piece[0], piece[-1]))
-    if closed:
+    if _is_ring(piece):
         ring = gaussian_filter1d(line[:-1], sigma, axis=0, mode="wrap")
         return np.vstack([ring, ring[:1]])
     # turned about its ends, so that the bell leaves them in place

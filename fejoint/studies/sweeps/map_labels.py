@@ -57,7 +57,7 @@ def label(
     if not places:
         return
     found = axes.clabel(
-        lines, fmt=lambda value: f"{value:,.0f}", fontsize=SIZE,
+        lines, fmt=theme.thousands, fontsize=SIZE,
         manual=[tuple(x) for x in axes.transData.inverted().transform(places)],
     )  # fmt: skip
     for text in found:
