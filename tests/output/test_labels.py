@@ -100,7 +100,7 @@ def test_a_lettered_drawing_says_what_a_written_one_does():
             drawing.draw(figure, joint, look.theme("print"))
         texts = [t.get_text() for t in (*figure.texts, *(t for a in figure.axes for t in a.texts))]
         said[width] = " ".join(texts)
-    for value in ("25 to the grip", "e 7", "30 shank", "ear 2", "shank 6", "hole ⌀4.1", "pin ⌀4",
+    for value in ("25 to the grip", "e 7", "30 shank", "ear: 2", "shank: 6", "hole ⌀4.1", "pin ⌀4",
                   "side gap 0.1", "pin headed, 484 HV", "mm, to scale", "pull"):  # fmt: skip
         assert value in said[170.0]
         assert value in said[80.0]

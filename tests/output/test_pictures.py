@@ -302,7 +302,7 @@ def test_a_drawing_tells_of_a_clipped_end_and_of_a_second_ear(tmp_path: Path):
     for corner in ((e - 2.0, -top), (e, 2.0 - top), (e, top - 2.0), (e - 2.0, top)):
         assert np.any(np.all(np.isclose(outline_of, corner), axis=1))
     text = pictures.picture({"case": clipped.to_dict()}, "drawing", tmp_path / "a.svg").read_text()
-    assert "second ear: 17 wide" in text
+    assert "ear 2: 17 wide" in text
 
 
 def test_a_drawing_shows_slot_offset_and_flare(tmp_path: Path):

@@ -176,6 +176,8 @@ class Sketch:
         self, start: tuple[float, float], direction: tuple[float, float], angle: float
     ) -> None:
         """Draw the pull as an arrow from the shank outward."""
+        from matplotlib.patheffects import Normal, Stroke
+
         d = np.array(direction)
         a = np.array(start)
         b = a + 4.0 * self.text * d
@@ -195,8 +197,10 @@ class Sketch:
         else:
             x, y = b + 0.5 * self.text * d
             side = "left" if d[0] > 0.1 else "right" if d[0] < -0.1 else "center"
-        self.axes.text(x, y, label, fontsize=8.0, color=self.theme.mark, va="center", ha=side,
-                       zorder=9)  # fmt: skip
+        said = self.axes.text(x, y, label, fontsize=8.0, color=self.theme.mark, va="center",
+                              ha=side, zorder=9)  # fmt: skip
+        # it may lie across an ear's edge
+        said.set_path_effects([Stroke(linewidth=1.6, foreground=self.theme.paper), Normal()])
 
     def _arrow(self, start: tuple[float, float], end: tuple[float, float]) -> None:
         self.axes.annotate("", xy=end, xytext=start, zorder=7,

@@ -16,6 +16,15 @@ from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.dimension_lines import Legend, Sketch
 from fejoint.output.pictures.label_room import labels_keep_clear
 from fejoint.output.pictures.picture import Picture
+from fejoint.output.pictures.seated_joint import (
+    Layer,
+    along,
+    layers_of,
+    seat,
+    shank_hole,
+    straight,
+    way_of,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -108,14 +117,13 @@ def _legend(joint: Joint, theme: look.Theme, width: float) -> list[str]:
 
 
 def _extent(joint: Joint) -> tuple[float, float, float, float]:
-    """Return from where to where the flat view reaches: left, right, low, high, mm."""
-    oblique = _oblique_shank(joint)
-    ears, shank = joint.ears, joint.shank
-    _, deep, _, top = contours.box(contour.outside(ears[0]))
+    """Return from where to where the views reach: left, right, low, high on the flat, mm."""
+    flat = np.vstack([_shank_on_the_flat(joint), profile(joint.ears[0])])
+    layers = layers_of(joint)
     return (
-        min(-max(e.grip_length for e in ears), -shank.edge_distance, float(oblique[:, 0].min())),
-        max(*(e.edge_distance for e in ears), shank.length, float(oblique[:, 0].max())),
-        min(deep, float(oblique[:, 1].min())), max(top, float(oblique[:, 1].max())),
+        min(float(flat[:, 0].min()), *(x.left for x in layers)),
+        max(float(flat[:, 0].max()), *(x.right for x in layers)),
+        float(flat[:, 1].min()), float(flat[:, 1].max()),
     )  # fmt: skip
 
 
@@ -152,19 +160,18 @@ def _views(
     _cut(Sketch(cut, theme, text, legend), joint)
 
 
-def _oblique_shank(joint: Joint) -> Floats:
-    """Return the shank's outline on the flat, turned into the pull; an oblique one is cut short."""
+def _shank_on_the_flat(joint: Joint) -> Floats:
+    """Return the shank's outline, turned into the pull; an oblique one is cut short."""
     shape = profile(joint.shank, -1.0)
-    if joint.pull.angle == 0.0:
-        return shape
-    shape[:, 0] = np.minimum(shape[:, 0], joint.shank.width)
+    if not along(joint):
+        shape[:, 0] = np.minimum(shape[:, 0], joint.shank.width)
     return _into_the_pull(joint, shape)
 
 
 def _into_the_pull(joint: Joint, shape: Floats) -> Floats:
-    turn = np.deg2rad(joint.pull.angle)
-    across = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-    return np.asarray(shape @ across)
+    way = way_of(joint)
+    across = np.array([way, [-way[1], way[0]]])
+    return np.asarray(shape @ across + shank_hole(joint, way))
 
 
 def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
@@ -172,13 +179,18 @@ def profile(part: Ear | Shank, direction: float = 1.0) -> Floats:
     return np.asarray(contours.points(contour.outside(part)) * np.array([direction, 1.0]))
 
 
-def _besides(ear: Ear) -> str:
-    """Say what a hole has besides its diameter."""
-    said = f"; slot {ear.hole_slot:.4g}" if ear.hole_slot > 0.0 else ""
-    if ear.hole_offset != 0.0:
-        said += f"; hole {ear.hole_offset:.4g} off the axis"
-    if ear.flare_depth > 0.0:
-        said += f"; flare {ear.flare_depth:.4g} deep, {ear.flare_angle:.4g}°"
+def _besides(part: Ear | Shank) -> list[str]:
+    """Say what a plate has besides its main dimensions."""
+    said = []
+    if isinstance(part, Ear):
+        if part.hole_slot > 0.0:
+            said.append(f"slot {part.hole_slot:.4g}")
+        if part.hole_offset != 0.0:
+            said.append(f"hole {part.hole_offset:.4g} off the axis")
+        if part.flare_depth > 0.0:
+            said.append(f"flare {part.flare_depth:.4g} deep, {part.flare_angle:.4g}°")
+    if part.clip > 0.0:
+        said.append(f"end clipped by {part.clip:.4g}")
     return said
 
 
@@ -190,7 +202,7 @@ def _mouth(ear: Ear) -> float:
 def _flat(sketch: Sketch, joint: Joint) -> None:
     ear, pin, shank = joint.ears[0], joint.pin, joint.shank
     theme, text = sketch.theme, sketch.text
-    outline = _oblique_shank(joint)
+    outline, way = _shank_on_the_flat(joint), way_of(joint)
     sketch.fill(outline, face=theme.paper, edge=theme.quiet, behind=True)
     # the hole's centre is the origin: one off the axis moves the ear under it
     shape = contour.outside(ear)
@@ -198,22 +210,18 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     half, axis = 0.5 * (shape[-1][1] - shape[0][1]), 0.5 * (shape[-1][1] + shape[0][1])
     tall = max(ear_high, float(outline[:, 1].max()))
     deep = max(-ear_low, 0.5 * shank.width)
-    straight = joint.pull.angle == 0.0
+    ahead = joint.pull.angle == 0.0
     holes = [
         _into_the_pull(joint, np.asarray(contours.points(c) * np.array([-1.0, 1.0])))
         for c in contour.openings(shank)
-        if straight or -contours.box(c)[0] < shank.width  # an oblique one is cut short
+        if along(joint) or -contours.box(c)[0] < shank.width  # an oblique one is cut short
     ]
     for slot in holes:
         sketch.fill(slot, face=theme.paper, edge=theme.quiet, behind=True)
     sketch.fill(profile(ear), face=theme.metal, edge=theme.ink)
     for line in (outline, *holes):
         sketch.line(line, theme.quiet, dashed=True)
-    # the pin where it bears: against the hole's end
-    turn = np.deg2rad(joint.pull.angle)
-    touch = 0.5 * joint.clearance(ear) * np.array([np.cos(turn), np.sin(turn)])
-    if np.cos(turn) > 0.0:
-        touch[0] += ear.hole_slot
+    touch, carried = seat(joint, ear, way), shank_hole(joint, way)
     if ear.flare_depth > 0.0:
         mouth = contours.points(contour.hole(ear, _mouth(ear)))
         sketch.fill(mouth, face=theme.paper, edge=theme.ink)
@@ -227,116 +235,104 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     above, below = tall + 1.8 * text, -deep - 1.8 * text
     sketch.across((-grip, 0.0), above, f"{grip:.4g} to the grip", feet=(half + axis, 0.0))
     sketch.across((0.0, end), above, f"e {end:.4g}", feet=(0.0, 0.0))
-    if straight:
-        back = shank.edge_distance
+    if ahead:
+        back, middle = shank.edge_distance, float(carried[0])
         # words in the legend stand far from the shank that they are of
         to, of = ("", "") if sketch.legend is None else (" shank's end", " shank")
-        sketch.across((-back, 0.0), below, f"{back:.4g}{to}", feet=(0.0, 0.0))
-        sketch.across((0.0, out), below, f"{out:.4g} shank", feet=(0.0, -0.5 * shank.width))
-        sketch.upright(0.5 * shank.width, out + 2.2 * text, f"{shank.width:.4g}{of} wide", feet=out)
+        sketch.across((middle - back, middle), below, f"{back:.4g}{to}", feet=(0.0, 0.0))
+        sketch.across((middle, middle + out), below, f"{out:.4g} shank",
+                      feet=(0.0, -0.5 * shank.width))  # fmt: skip
+        sketch.upright(0.5 * shank.width, middle + out + 2.2 * text,
+                       f"{shank.width:.4g}{of} wide", feet=middle + out)  # fmt: skip
     own = "" if sketch.legend is None else " ear"
     wide = f"{2.0 * half:.4g}{own} wide" if ear.outline is None else f"{2.0 * half:.4g} held"
     sketch.upright(half, -grip - 2.2 * text, wide, feet=-grip, middle=axis)
     clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
+    low, high = _metal(ear, np.clip(clear + 2.5 * text * np.array([-1, 0, 1]), -0.99 * grip, 0.0))
     at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
-    sketch.leader(at, (clear, 0.24 * ear.width), f"hole ⌀{ear.hole:.4g}")
+    sketch.leader(at, (clear, 0.26 * low + 0.74 * high), f"hole ⌀{ear.hole:.4g}")
     at = touch + np.array([-np.cos(0.9), -np.sin(0.9)]) * 0.4 * pin.diameter
-    sketch.leader(at, (clear, -0.24 * ear.width), f"pin ⌀{pin.diameter:.4g}")
-    way = np.array([np.cos(turn), np.sin(turn)])
+    sketch.leader(at, (clear, 0.74 * low + 0.26 * high), f"pin ⌀{pin.diameter:.4g}")
     # on a short shank the arrow ends before the width's dimension
-    start = min(0.62 * out, out - 2.5 * text) if straight else 0.62 * shank.width
-    sketch.pull(tuple(start * way), tuple(way), joint.pull.angle)
+    start = min(0.62 * out, out - 3.2 * text) if ahead else 0.62 * shank.width
+    sketch.pull(tuple(carried + start * way), tuple(way), joint.pull.angle)
+
+
+def _metal(ear: Ear, places: Floats) -> tuple[float, float]:
+    """Return from where to where an ear has metal at all of some places along it, mm."""
+    rings = [contour.outside(ear), *contour.openings(ear)]
+    spans = [max(contours.spans_at(rings, x), key=lambda s: s[1] - s[0]) for x in places]
+    return max(low for low, _ in spans), min(high for _, high in spans)
 
 
 def _cut(sketch: Sketch, joint: Joint) -> None:
-    """Draw the joint cut along the pin's axis, seen across the pull."""
-    ears, pin, shank = joint.ears, joint.pin, joint.shank
-    theme, text = sketch.theme, sketch.text
+    """Draw the joint cut along the pin's axis, as it is pulled on along the ears, or back."""
+    pin, theme, text = joint.pin, sketch.theme, sketch.text
     top = 0.5 * joint.grip
-    out = shank.length
-    touch = 0.5 * joint.clearance(ears[0])
-    layers = _layers(joint)
-    for part, low, high in layers:
-        shape = profile(part, 1.0 if isinstance(part, Ear) else -1.0)
-        near, far = float(shape[:, 0].min()), float(shape[:, 0].max())
-        # ears hang on the pin by its right side, the shank by its left
+    layers = layers_of(joint)
+    for layer in layers:
+        part, low, high = layer.part, layer.low, layer.high
         hole = 0.5 * part.hole
+        slot, mouth, depth = 0.0, 0.0, 0.0
         if isinstance(part, Ear):
-            # the pin bears on the far end of a slot
-            shift, slot, mouth = 0.0, part.hole_slot, _mouth(part)
-            far -= slot
+            slot, mouth = part.hole_slot, _mouth(part)
             depth = min(part.flare_depth, part.thickness) * (1.0 if high == top else -1.0)
-        else:
-            shift, slot, mouth, depth = touch + 0.5 * (part.hole - pin.diameter), 0.0, 0.0, 0.0
         outer, inner = (high, low) if depth >= 0.0 else (low, high)
         for end, wall, out_by in (
-            (near + shift, shift - hole - slot, -mouth), (far + shift, shift + hole, mouth)
+            (layer.left, layer.hole - hole, -mouth), (layer.right, layer.hole + hole + slot, mouth)
         ):  # fmt: skip
             corners = np.array([[end, inner], [wall, inner], [wall, outer - depth],
                                 [wall + out_by, outer], [end, outer], [end, inner]])  # fmt: skip
             sketch.fill(corners, face=theme.metal, edge=theme.ink, hatch=True)
+    touch = float(seat(joint, joint.ears[0], straight(joint))[0])
     radius = 0.5 * pin.diameter
     stub = 0.22 * pin.diameter
     tip = top + (HEAD_OFF * pin.diameter if pin.ends == "headed" else stub)
-    body = np.array([[-radius, -tip], [radius, -tip], [radius, tip], [-radius, tip],
-                     [-radius, -tip]])  # fmt: skip
-    sketch.fill(body + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)
+    sketch.fill(_box(touch, radius, -tip, tip), face=theme.steel, edge=theme.ink)
     if pin.ends == "headed":
-        wide = 0.5 * (pin.head or HEAD[0] * pin.diameter)
-        high = HEAD[1] * pin.diameter
+        radius = 0.5 * (pin.head or HEAD[0] * pin.diameter)
         for side in (-1.0, 1.0):
             face = side * (top + HEAD_OFF * pin.diameter)
-            head = np.array([[-wide, face], [wide, face], [wide, face + side * high],
-                             [-wide, face + side * high], [-wide, face]])  # fmt: skip
-            sketch.fill(head + np.array([touch, 0.0]), face=theme.steel, edge=theme.ink)
+            head = _box(touch, radius, face, face + side * HEAD[1] * pin.diameter)
+            sketch.fill(head, face=theme.steel, edge=theme.ink)
     sketch.line(
         np.array([[touch, -top - 1.6 * stub - text], [touch, top + 1.6 * stub + text]]),
         theme.quiet,
         dashed=True,
     )
-    _thicknesses(sketch, joint, layers)
-    sketch.note((out, -top - 1.9 * text), _ends(joint), "right")
-    sketch.note((-ears[0].grip_length, -top - 3.1 * text), _dimensions(joint), "left")
+    left, right = min(x.left for x in layers), max(x.right for x in layers)
+    _thicknesses(sketch, joint, layers, (left - 1.3 * text, right + 1.3 * text))
+    gaps = " and ".join(f"{g:.4g}" for g in sorted(set(joint.gaps)))
+    ear, shank = layers[0].right, layers[1].right
+    beside = max(0.45 * (ear + shank), max(ear, touch + radius) + 0.5 * text)
+    sketch.note((beside, top + 0.2 * text), f"side gap {gaps}", "left")
+    sketch.note((right, -top - 1.9 * text), _ends(joint), "right")
+    sketch.note((left, -top - 3.1 * text), _dimensions(joint), "left")
 
 
-def _layers(joint: Joint) -> list[tuple[Ear | Shank, float, float]]:
-    """Return parts from top to bottom with their lower and upper faces, mm."""
-    level = 0.5 * joint.grip
-    found: list[tuple[Ear | Shank, float, float]] = []
-    first, gap = joint.ears[0], joint.gaps[0]
-    found.append((first, level - first.thickness, level))
-    level -= first.thickness + gap
-    found.append((joint.shank, level - joint.shank.thickness, level))
-    level -= joint.shank.thickness
-    if len(joint.ears) == 2:
-        second = joint.ears[1]
-        level -= joint.gaps[1]
-        found.append((second, level - second.thickness, level))
-    return found
+def _box(middle: float, half: float, low: float, high: float) -> Floats:
+    left, right = middle - half, middle + half
+    return np.array([[left, low], [right, low], [right, high], [left, high], [left, low]])
 
 
 def _thicknesses(
-    sketch: Sketch, joint: Joint, layers: list[tuple[Ear | Shank, float, float]]
+    sketch: Sketch, joint: Joint, layers: list[Layer], at: tuple[float, float]
 ) -> None:
-    text, out, grip = sketch.text, joint.shank.length, joint.ears[0].grip_length
-    for part, low, high in layers:
-        if isinstance(part, Ear):
-            sketch.stack(-grip - 1.3 * text, low, high, f"ear {part.thickness:.4g}", -grip, -1.0)
+    """Draw the ears' beside the left end of what is drawn, the shank's beside the right one."""
+    alike = joint.ears[0] == joint.ears[-1]
+    for k, x in enumerate(layers):
+        if isinstance(x.part, Ear):
+            name = "ear" if alike else f"ear {1 + k // 2}"
+            sketch.stack(at[0], x.low, x.high, f"{name}: {x.part.thickness:.4g}", x.left, -1.0)
         else:
-            sketch.stack(out + 1.3 * text, low, high, f"shank {part.thickness:.4g}", out, 1.0)
-    gaps = sorted(set(joint.gaps))
-    sketch.note(
-        (0.45 * (joint.ears[0].edge_distance + out), 0.5 * joint.grip + 0.2 * text),
-        "side gap " + " and ".join(f"{g:.4g}" for g in gaps),
-        "left",
-    )
+            sketch.stack(at[1], x.low, x.high, f"shank: {x.part.thickness:.4g}", x.right, 1.0)
 
 
 def _ends(joint: Joint) -> str:
     ends = {
         "free": "pin free to slide",
-        "headed": "pin headed",
-        "held": "pin held in the first ear",
+        "headed": "pin headed" if joint.pin.head is None else f"pin headed ⌀{joint.pin.head:.4g}",
+        "held": "pin held in the ear" if len(joint.ears) == 1 else "pin held in ear 1",
     }
     hardness = joint.pin.material.hardness_hv
     hard = f", {hardness:.0f} HV" if hardness is not None and not joint.pin.rigid else ""
@@ -346,19 +342,27 @@ def _ends(joint: Joint) -> str:
 
 def _dimensions(joint: Joint) -> str:
     """Say the unit, and what the views do not show."""
-    said = "mm, to scale" + _besides(joint.ears[0])
-    plates: tuple[Ear | Shank, ...] = (*joint.ears, joint.shank)
-    if any(contour.openings(part) for part in plates):
-        said += "; the cut leaves openings out"
+    ear, shank = joint.ears[0], joint.shank
+    said = ["mm, to scale", *_besides(ear)]
+    if any(contour.openings(layer.part) for layer in layers_of(joint)):
+        said.append("the cut leaves openings out")
+    if not along(joint):
+        back = "" if straight(joint)[0] > 0.0 else " back"
+        said.append(f"the cut is drawn as if pulled straight{back}")
+    own = _besides(shank)
+    if shank.hole != ear.hole:
+        own.insert(0, f"hole ⌀{shank.hole:.4g}")
     if joint.pull.angle != 0.0:
-        said += f"; shank {joint.shank.width:.4g} wide, {joint.shank.length:.4g} long"
-    if len(joint.ears) == 2 and joint.ears[0] != joint.ears[1]:
-        second = joint.ears[1]
-        said += (
-            f"; second ear: {second.width:.4g} wide, hole ⌀{second.hole:.4g}, "
-            f"e {second.edge_distance:.4g}, {second.grip_length:.4g} to the grip" + _besides(second)
-        )
-    return said
+        own = [f"{shank.width:.4g} wide", f"{shank.length:.4g} long",
+               f"{shank.edge_distance:.4g} to its end", *own]  # fmt: skip
+    if own:
+        said.append("shank: " + ", ".join(own))
+    other = joint.ears[-1]
+    if other != ear:
+        own = [f"{other.width:.4g} wide", f"hole ⌀{other.hole:.4g}", f"e {other.edge_distance:.4g}",
+               f"{other.grip_length:.4g} to the grip", *_besides(other)]  # fmt: skip
+        said.append("ear 2: " + ", ".join(own))
+    return "; ".join(said)
 
 
 PICTURES = (
