@@ -48,7 +48,7 @@ def _at_faces(cuts: Floats, line: Floats) -> Floats:
 def draw(
     axes: Axes, lines: list[tuple[Floats, Floats]], theme: look.Theme, heaviest: float
 ) -> None:
-    """Draw the force per length of pin beside it: ears to the right, shank to the left."""
+    """Draw the force per length of pin beside it, to the side that it pushes the plate to."""
     for cuts, line in lines:
         axes.stairs(line, -cuts, orientation="horizontal", fill=True, color=theme.second,
                     alpha=0.35, lw=0.0)  # fmt: skip
@@ -65,5 +65,6 @@ def draw(
     axes.set_xticks([-step, 0.0, step], labels=[f"{step:,.0f}", "", f"{step:,.0f}"])
     axes.tick_params(length=2.5, width=0.6, labelsize=7.0, pad=1.5)
     axes.set_title("bearing, N/mm", fontsize=7.5, pad=3.0)
-    for x, side, name in ((-0.04, "right", "on shank"), (0.04, "left", "on ears")):
-        axes.text(0.5 + x, 0.0, name, fontsize=7.0, ha=side, va="bottom", transform=axes.transAxes)
+    axes.annotate("← on plates →", (0.5, 0.0), xytext=(0.0, 2.0), xycoords="axes fraction",
+                  textcoords="offset points", fontsize=7.0, ha="center", va="bottom",
+                  bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 0.5})  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,13 +15,13 @@ from fejoint.analysis.result import Answer
 from fejoint.arrays import Floats
 from fejoint.errors import BadInput, Fault
 from fejoint.handbook.beams import full_plastic_moment
-from fejoint.joint.parts import Ear, Shank
 from fejoint.kernel import load_curve
 from fejoint.kernel.continuation import EquilibriumPoint
 from fejoint.output.field_snapshot import Snapshot, pin_at
-from fejoint.output.pictures import bearing_strip, panels, yield_front
+from fejoint.output.pictures import bearing_strip, panels, pin_holes, yield_front
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture, has_pin
+from fejoint.output.pictures.pin_holes import Hole, turned
 from fejoint.output.pictures.stress_fields import scale_bar, strength_marks
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.axial.pull import AxialHistory
@@ -49,6 +50,11 @@ class _Panel:
     index: float
     shot: Snapshot
     caption: tuple[str, str]
+
+    @cached_property
+    def holes(self) -> list[Hole]:
+        """Those of ears and shank."""
+        return pin_holes.holes(self.answer, self.history, self.index)
 
 
 def draw(figure: Figure, answer: Answer, theme: look.Theme) -> None:
@@ -136,6 +142,8 @@ def _label(panels_shown: Sequence[_Panel]) -> str:
         label += f"; {yield_front.SAID}"
     if any(_hinges(p) for p in panels_shown):
         label += "; thick line: plastic hinge"
+    if any(ear.flare_depth > 0.0 for p in panels_shown for ear in p.answer.joint.ears):
+        label += "; flares bear nothing and are left out"
     return label
 
 
@@ -159,13 +167,15 @@ def _draw(figure: Figure, shown: Sequence[_Panel], theme: look.Theme) -> None:
     from matplotlib.colors import Normalize
 
     width, _ = figure.get_size_inches()
-    top = max(float(np.quantile(p.shot.von_mises, 0.995)) for p in shown)
+    # a pin that bears next to nothing has next to no colour
+    least = 0.01 * max(p.answer.joint.pin.material.rp02 for p in shown)
+    top = max(least, *(float(np.quantile(p.shot.von_mises, 0.995)) for p in shown))
     norm = Normalize(0.0, top, clip=True)
     box = _window(shown)
-    lowest = min(float(_turned(p.shot.deformed)[:, 1].min()) for p in shown)
+    lowest = min(_lowest(p) for p in shown)
     loads = (float(np.abs(line).max()) for p in shown for _, line in _bearing(p))
     heaviest = max(loads, default=0.0) or 1.0
-    label = _label(shown)
+    label, names = _label(shown), []
     for k, place in enumerate(panels.places(figure, _captions(shown, width), label, TITLE)):
         left, foot, wide, high = place
         axes = figure.add_axes((left, foot, (1.0 - STRIP) * wide, high))
@@ -174,21 +184,33 @@ def _draw(figure: Figure, shown: Sequence[_Panel], theme: look.Theme) -> None:
             scale_bar(axes, theme, box)
         axes.apply_aspect()
         drawn = axes.get_position()
+        per_inch = (box[1] - box[0]) / (drawn.width * width)
+        pin = turned(shown[k].shot.deformed)
+        found = pin_holes.names(shown[k].holes, pin, box, per_inch)
+        names += [(axes, shown[k], name) for name in found]
         # the strip ends under the pin, so that its numbers stand clear of the caption
-        low = drawn.y0 + 0.62 * drawn.height * (lowest - box[2]) / (box[3] - box[2])
+        low = drawn.y0 + 0.55 * drawn.height * (lowest - box[2]) / (box[3] - box[2])
         begin = drawn.x1 + 0.04 * wide
         beside = figure.add_axes((begin, low, left + 0.97 * wide - begin, drawn.y1 - low))
         bearing_strip.draw(beside, _bearing(shown[k]), theme, heaviest)
         per_share = (box[3] - box[2]) / drawn.height
         beside.set_ylim(box[2] + (low - drawn.y0) * per_share, box[3])
+    for axes, panel, name in names:
+        # one that has room nowhere stands where it has most
+        others = (n.spare for _, p, n in names if p.answer is panel.answer and n.text == name.text)
+        if name.spare >= min(0.0, max(others)):
+            axes.text(name.x, name.y, name.text, fontsize=pin_holes.NAME, va="center",
+                      ha=name.side, zorder=8,
+                      bbox={"facecolor": theme.metal, "edgecolor": "none", "pad": 1.0})  # fmt: skip
     metals = {p.answer.joint.pin.material.name: p.answer.joint.pin.material for p in shown}
     marks = strength_marks(next(iter(metals.values()))) if len(metals) == 1 else ()
     panels.even_bar(figure, image, label, marks)
 
 
-def _turned(points: Floats) -> Floats:
-    """Turn the section so that the pull goes right and the first ear lies on top."""
-    return np.column_stack([points[:, 1], -points[:, 0]])
+def _lowest(panel: _Panel) -> float:
+    """Return how far down a pin and its plates reach, mm."""
+    pin = float(turned(panel.shot.deformed)[:, 1].min())
+    return min(pin, *(hole.low for hole in panel.holes))
 
 
 def _window(shown: Sequence[_Panel]) -> tuple[float, float, float, float]:
@@ -196,11 +218,14 @@ def _window(shown: Sequence[_Panel]) -> tuple[float, float, float, float]:
     lefts, rights, lows, tops = [], [], [], []
     for p in shown:
         d = p.history.problem.case.diameter
-        now = np.vstack([_turned(p.shot.deformed), *_head_shapes(p)])
-        lefts.append(min(float(now[:, 0].min()), -0.5 * d) - 0.5 * BARE * d)
-        rights.append(float(now[:, 0].max()) + 0.5 * BARE * d)
-        lows.append(float(now[:, 1].min()) - 0.42 * d)
+        now = np.vstack([turned(p.shot.deformed), *_head_shapes(p)])
+        walls = np.concatenate([[hole.far, *hole.bore[:, 0]] for hole in p.holes])
+        lefts.append(min(float(now[:, 0].min()), float(walls.min()), -0.5 * d) - 0.5 * BARE * d)
+        rights.append(max(float(now[:, 0].max()), float(walls.max())) + 0.5 * BARE * d)
+        low = min(float(now[:, 1].min()), _lowest(p))
         tops.append(max(float(now[:, 1].max()) + 0.03 * d, 0.16 * d))
+        # room for the scale bar
+        lows.append(low - max(0.42 * d, 0.08 * (tops[-1] - low)))
     return min(lefts), max(rights), min(lows), max(tops)
 
 
@@ -215,14 +240,14 @@ def _section(
 
     axes.set(xlim=box[:2], ylim=box[2:], aspect="equal", anchor="C")
     axes.set_axis_off()
-    _plates(axes, panel, theme, box)
+    pin_holes.draw(axes, panel.holes, theme, box)
     mesh, shot = panel.shot.mesh, panel.shot
     patches = Patchwork.of(mesh.points, mesh.triangles)
-    now = _turned(shot.deformed)
+    now = turned(shot.deformed)
     x, y = patches(now).T
     fine = Triangulation(x, y, patches.corners)
     (ring,) = rings(mesh.triangles)
-    axes.plot(*outline(ring, _turned(mesh.points)).T, color=theme.quiet, lw=0.6, ls=(0, (4, 3)),
+    axes.plot(*outline(ring, turned(mesh.points)).T, color=theme.quiet, lw=0.6, ls=(0, (4, 3)),
               zorder=4)  # fmt: skip
     image = axes.tripcolor(
         fine, patches(shot.von_mises), shading="gouraud", cmap=look.colours("pin", theme),
@@ -231,7 +256,7 @@ def _section(
     shape = outline(ring, now)
     axes.plot(*shape.T, color=theme.ink, lw=0.9, zorder=7)
     _heads(axes, panel, theme)
-    hinges = [_turned(piece) for piece in _hinges(panel)]
+    hinges = [turned(piece) for piece in _hinges(panel)]
     if _front_shown(shot):
         strain = patches(shot.plastic_strain)
         size = panel.history.problem.case.diameter
@@ -249,7 +274,7 @@ def _head_shapes(panel: _Panel) -> list[Floats]:
         return []
     d = panel.history.problem.case.diameter
     head = panel.answer.joint.pin.head or HEAD[0] * d
-    points, now = panel.shot.mesh.points, _turned(panel.shot.deformed)
+    points, now = panel.shot.mesh.points, turned(panel.shot.deformed)
     found = []
     for end in (float(points[:, 0].min()), float(points[:, 0].max())):
         rim = np.flatnonzero(np.abs(points[:, 0] - end) < 1e-6 * d)
@@ -267,11 +292,12 @@ def _head_shapes(panel: _Panel) -> list[Floats]:
 
 
 def _heads(axes: Axes, panel: _Panel, theme: look.Theme) -> None:
+    """Draw heads behind the plates: those of a turned pin are not followed past their faces."""
     from matplotlib.patches import Polygon
 
     for corners in _head_shapes(panel):
         axes.add_patch(
-            Polygon(corners, facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=6)
+            Polygon(corners, facecolor=theme.steel, edgecolor=theme.ink, lw=0.9, zorder=1.5)
         )
 
 
@@ -301,61 +327,6 @@ def _hinges(panel: _Panel) -> list[Floats]:
 def _front_shown(shot: Snapshot) -> bool:
     """Whether the yielded metal is a part of the pin; once most has yielded its rim says little."""
     return 0.0 < float(np.mean(shot.plastic_strain > yield_front.YIELDED)) < 0.4
-
-
-def _plates(
-    axes: Axes, panel: _Panel, theme: look.Theme, box: tuple[float, float, float, float]
-) -> None:
-    """Draw ears and shank where they are now, their bores as far as the pin has pressed them."""
-    from matplotlib.patches import Polygon
-
-    problem = panel.history.problem
-    radius = 0.5 * problem.case.diameter
-    points = panel.history.path.points[: round(panel.index) + 1]
-    middles = 0.5 * (problem.cuts[1:] + problem.cuts[:-1])
-    n = len(problem.mesh.points)
-    # on the side that the pin leaves free
-    named_right = float(_turned(panel.shot.deformed)[:, 0].mean()) < 0.5 * (box[0] + box[1])
-    for k, (part, face) in enumerate(zip(_parts(panel.answer), problem.case.faces, strict=True)):
-        ear = k != problem.case.shank
-        sense = 1.0 if ear else -1.0
-        moved = float(points[-1].z[2 * n + k])
-        pressed = np.max([np.maximum(problem.slice_travels(p, k), 0.0) for p in points], axis=0)
-        along = np.concatenate([[face[0]], middles[problem.columns[k]], [face[1]]])
-        depth = np.concatenate([pressed[:1], pressed, pressed[-1:]])
-        bore = _turned(np.column_stack([along, moved + sense * (radius + depth)]))
-        far = moved + sense * (radius - part.hole)
-        outer = box[1] if ear else box[0]
-        back = box[0] if ear else box[1]
-        high, low = -face[0], -face[1]
-        near_piece = np.vstack([bore, [[outer, low], [outer, high]]])
-        far_piece = np.array([[far, high], [far, low], [back, low], [back, high]])
-        for piece in (near_piece, far_piece):
-            axes.add_patch(Polygon(piece, facecolor=theme.metal, edgecolor="none", zorder=2))
-            hatch = Polygon(piece, fill=False, edgecolor=theme.faint, lw=0.0, zorder=2.5)
-            hatch.set_hatch("////")
-            axes.add_patch(hatch)
-        edge = np.vstack([[[outer, high]], bore, [[outer, low]]])
-        axes.plot(*edge.T, color=theme.ink, lw=0.8, zorder=3)
-        axes.plot([back, far, far, back], [high, high, low, low], color=theme.ink, lw=0.8,
-                  zorder=3)  # fmt: skip
-        name = _plate_name(panel, k)
-        inset = 0.03 * (box[1] - box[0])
-        edge_x = box[1] - inset if named_right else box[0] + inset
-        axes.text(edge_x, 0.5 * (high + low), name, fontsize=7.5, va="center",
-                  ha="right" if named_right else "left", zorder=8,
-                  bbox={"facecolor": theme.metal, "edgecolor": "none", "pad": 1.0})  # fmt: skip
-
-
-def _plate_name(panel: _Panel, place: int) -> str:
-    if place == panel.history.problem.case.shank:
-        return "shank"
-    return "ear" if len(panel.answer.joint.ears) == 1 else f"ear {1 if place == 0 else 2}"
-
-
-def _parts(answer: Answer) -> list[Ear | Shank]:
-    joint = answer.joint
-    return [joint.ears[0], joint.shank, *joint.ears[1:]]
 
 
 def _bearing(panel: _Panel) -> list[tuple[Floats, Floats]]:
