@@ -49,6 +49,13 @@ def unborne() -> Answer:
     )
 
 
+@pytest.fixture(scope="module")
+def slender() -> Answer:
+    """Pull a pin that is long for its width, and hardly at all."""
+    joint = fejoint.load(DEMO).replace("ear.thickness", "8 mm")
+    return fejoint.pull(joint.replace("pull.stop_displacement", "0.02 mm"), refine=0.35)
+
+
 def filled(axes: Axes, colour: str) -> list[Polygon]:
     shapes = [p for p in axes.patches if isinstance(p, Polygon) and p.get_fill()]
     return [p for p in shapes if p.get_facecolor() == matplotlib.colors.to_rgba(colour)]
@@ -99,7 +106,7 @@ def test_heads_lie_behind_the_plates(turned_pin: Answer):
 
 
 @pytest.mark.parametrize("width", [80.0, 170.0])
-@pytest.mark.parametrize("case", ["turned_pin", "hard_pin", "unborne"])
+@pytest.mark.parametrize("case", ["turned_pin", "hard_pin", "unborne", "slender"])
 def test_every_plate_is_named_beside_the_pin(case: str, width: float, request):
     answer = request.getfixturevalue(case)
     named = set()

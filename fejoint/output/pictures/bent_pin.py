@@ -21,7 +21,7 @@ from fejoint.output.field_snapshot import Snapshot, pin_at
 from fejoint.output.pictures import bearing_strip, panels, pin_holes, yield_front
 from fejoint.output.pictures import theme as look
 from fejoint.output.pictures.picture import Picture, has_pin
-from fejoint.output.pictures.pin_holes import Hole, turned
+from fejoint.output.pictures.pin_holes import Box, Hole, Name, turned
 from fejoint.output.pictures.stress_fields import scale_bar, strength_marks
 from fejoint.output.pictures.triangulation import Patchwork, outline, rings
 from fejoint.sections.axial.pull import AxialHistory
@@ -38,7 +38,7 @@ TURNED = 2.0
 HEAD = (1.45, 0.16)
 """Diameter and height of a pin's head as drawn, over the pin's, where the case says none."""
 BARE = 0.62
-"""Pin shown beyond its plates, and plate shown beside the pin, in pin diameters."""
+"""Plate shown at both sides of the pin together, in pin diameters, where names have room."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +55,10 @@ class _Panel:
     def holes(self) -> list[Hole]:
         """Those of ears and shank."""
         return pin_holes.holes(self.answer, self.history, self.index)
+
+    def names(self, box: Box, per_inch: float) -> list[Name]:
+        """Those of the plates, in a window of which so many mm are an inch of paper."""
+        return pin_holes.names(self.holes, turned(self.shot.deformed), box, per_inch)
 
 
 def draw(figure: Figure, answer: Answer, theme: look.Theme) -> None:
@@ -158,7 +162,7 @@ STRIP = 0.3
 
 
 def _tall(shown: Sequence[_Panel], width: float) -> float:
-    box = _window(shown)
+    box = _window(shown, width)
     ratio = (1.0 - STRIP) * (box[3] - box[2]) / (box[1] - box[0])
     return panels.tall(_captions(shown, width), ratio, _label(shown), width, TITLE)
 
@@ -171,7 +175,7 @@ def _draw(figure: Figure, shown: Sequence[_Panel], theme: look.Theme) -> None:
     least = 0.01 * max(p.answer.joint.pin.material.rp02 for p in shown)
     top = max(least, *(float(np.quantile(p.shot.von_mises, 0.995)) for p in shown))
     norm = Normalize(0.0, top, clip=True)
-    box = _window(shown)
+    box = _window(shown, width)
     lowest = min(_lowest(p) for p in shown)
     loads = (float(np.abs(line).max()) for p in shown for _, line in _bearing(p))
     heaviest = max(loads, default=0.0) or 1.0
@@ -185,9 +189,7 @@ def _draw(figure: Figure, shown: Sequence[_Panel], theme: look.Theme) -> None:
         axes.apply_aspect()
         drawn = axes.get_position()
         per_inch = (box[1] - box[0]) / (drawn.width * width)
-        pin = turned(shown[k].shot.deformed)
-        found = pin_holes.names(shown[k].holes, pin, box, per_inch)
-        names += [(axes, shown[k], name) for name in found]
+        names += [(axes, shown[k], name) for name in shown[k].names(box, per_inch)]
         # the strip ends under the pin, so that its numbers stand clear of the caption
         low = drawn.y0 + 0.55 * drawn.height * (lowest - box[2]) / (box[3] - box[2])
         begin = drawn.x1 + 0.04 * wide
@@ -213,15 +215,28 @@ def _lowest(panel: _Panel) -> float:
     return min(pin, *(hole.low for hole in panel.holes))
 
 
-def _window(shown: Sequence[_Panel]) -> tuple[float, float, float, float]:
-    """Return what is shown, mm: pins with their heads, and a stretch of their plates."""
+def _window(shown: Sequence[_Panel], width: float) -> Box:
+    """Return what is shown, mm: pins with their heads, and so much of plates that names fit."""
+    across = (1.0 - STRIP) * panels.cell(width, len(shown))
+    for bare in BARE * np.array([1.0, 1.5, 2.0, 3.0]):
+        box = _round_about(shown, float(bare))
+        per_inch = max((box[1] - box[0]) / across, (box[3] - box[2]) / panels.HIGHEST)
+        found = [(p, name) for p in shown for name in p.names(box, per_inch)]
+        roomy = {(id(p.answer), name.text) for p, name in found if name.spare > 0.0}
+        if all((id(p.answer), name.text) in roomy for p, name in found):
+            break
+    return box
+
+
+def _round_about(shown: Sequence[_Panel], bare: float) -> Box:
+    """Return where pins with their heads and holes are, and as much beyond, in diameters."""
     lefts, rights, lows, tops = [], [], [], []
     for p in shown:
         d = p.history.problem.case.diameter
         now = np.vstack([turned(p.shot.deformed), *_head_shapes(p)])
         walls = np.concatenate([[hole.far, *hole.bore[:, 0]] for hole in p.holes])
-        lefts.append(min(float(now[:, 0].min()), float(walls.min()), -0.5 * d) - 0.5 * BARE * d)
-        rights.append(max(float(now[:, 0].max()), float(walls.max())) + 0.5 * BARE * d)
+        lefts.append(min(float(now[:, 0].min()), float(walls.min()), -0.5 * d) - 0.5 * bare * d)
+        rights.append(max(float(now[:, 0].max()), float(walls.max())) + 0.5 * bare * d)
         low = min(float(now[:, 1].min()), _lowest(p))
         tops.append(max(float(now[:, 1].max()) + 0.03 * d, 0.16 * d))
         # room for the scale bar
@@ -234,7 +249,7 @@ def _section(
     panel: _Panel,
     norm: Normalize,
     theme: look.Theme,
-    box: tuple[float, float, float, float],
+    box: Box,
 ) -> Any:
     from matplotlib.tri import Triangulation
 

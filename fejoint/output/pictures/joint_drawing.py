@@ -247,7 +247,7 @@ def _flat(sketch: Sketch, joint: Joint) -> None:
     own = "" if sketch.legend is None else " ear"
     wide = f"{2.0 * half:.4g}{own} wide" if ear.outline is None else f"{2.0 * half:.4g} held"
     sketch.upright(half, -grip - 2.2 * text, wide, feet=-grip, middle=axis)
-    clear = -0.5 * (grip + min(shank.edge_distance, 0.6 * grip))
+    clear = max(-0.5 * (grip + min(shank.edge_distance, 0.6 * grip)), 3.2 * text - grip)
     low, high = _metal(ear, np.clip(clear + 2.5 * text * np.array([-1, 0, 1]), -0.99 * grip, 0.0))
     at = np.array([-np.cos(0.9), np.sin(0.9)]) * 0.5 * ear.hole
     sketch.leader(at, (clear, 0.26 * low + 0.74 * high), f"hole ⌀{ear.hole:.4g}")

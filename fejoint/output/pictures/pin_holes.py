@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -99,12 +99,12 @@ class Name:
     text: str
     x: float
     y: float
-    side: Literal["left", "right"]
+    side: str
     spare: float
 
 
-def names(found: Sequence[Hole], pin: Floats, box: Box, per_inch: float) -> Iterator[Name]:
-    """Give every plate's name beside the pin, where it can on the side that the pin leaves free.
+def names(found: Sequence[Hole], pin: Floats, box: Box, per_inch: float) -> list[Name]:
+    """Return every plate's name beside the pin, where it can on the side that the pin leaves free.
 
     Parameters
     ----------
@@ -118,6 +118,7 @@ def names(found: Sequence[Hole], pin: Floats, box: Box, per_inch: float) -> Iter
     """
     free_right = float(pin[:, 0].mean()) < 0.5 * (box[0] + box[1])
     inset, line = 0.02 * (box[1] - box[0]), 0.5 * NAME / 72.0 * per_inch
+    placed = []
     for hole in found:
         middle = 0.5 * (hole.high + hole.low)
         beside = np.abs(pin[:, 1] - middle) < max(line, 0.5 * (hole.high - hole.low))
@@ -126,7 +127,6 @@ def names(found: Sequence[Hole], pin: Floats, box: Box, per_inch: float) -> Iter
         need = look.text_width(hole.name, NAME) * per_inch + 2.0 * inset
         right = free_right if rooms[free_right] > need else rooms[True] > rooms[False]
         spare = rooms[right] - need
-        if right:
-            yield Name(hole.name, box[1] - inset, middle, "right", spare)
-        else:
-            yield Name(hole.name, box[0] + inset, middle, "left", spare)
+        x, side = (box[1] - inset, "right") if right else (box[0] + inset, "left")
+        placed.append(Name(hole.name, x, middle, side, spare))
+    return placed
