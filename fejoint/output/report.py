@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from fejoint.analysis.apart import sentences
-from fejoint.analysis.definitions import EVENT_TITLES, MESH_SCALE, named
+from fejoint.analysis.definitions import EARS_ALIKE, EVENT_TITLES, MESH_SCALE, named
 from fejoint.analysis.odds import Odds
 from fejoint.analysis.result import Answer
 from fejoint.errors import BadInput, Fault
@@ -246,11 +246,13 @@ def _encoded(drawn: Any, pixels: int, kind: str = "png") -> str:
 
 def _metals(joint: Joint) -> list[dict[str, Any]]:
     """Return the rows of the table of materials, one a part; equal ears are one row."""
-    parts: list[tuple[str, Ear | Pin | Shank]] = []
-    for k, ear in enumerate(joint.ears):
-        if k == 0 or ear.material != joint.ears[0].material:
-            name = "ear" if len(joint.ears) == 1 else "ears" if k == 0 else "second ear"
-            parts.append((name, ear))
+    parts: list[tuple[str, Ear | Pin | Shank]]
+    if len(joint.ears) == 1:
+        parts = [("ear", joint.ears[0])]
+    elif joint.ears[0].material == joint.ears[1].material:
+        parts = [(EARS_ALIKE, joint.ears[0])]
+    else:
+        parts = [(f"ear {k + 1}", ear) for k, ear in enumerate(joint.ears)]
     parts += [("pin", joint.pin), ("shank", joint.shank)]
     rows = []
     for name, part in parts:

@@ -18,7 +18,7 @@ YIELDED = 0.002
 ISLAND, NOTCH = 0.5, 0.15
 """Lines shorter than this share of the longest shown are left out, as elements that yield by
 themselves: rings, and lines that end on the part's edge, which go round a piece of it."""
-SMOOTH = 0.045
+SMOOTH = 0.07
 """Deviation of the bell by which a line is smoothed, over the size of what is shown."""
 SAID = f"line: metal yielded inside (plastic strain over {100.0 * YIELDED:g} %)"
 
