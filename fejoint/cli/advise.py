@@ -127,6 +127,11 @@ def _to_dict(found: Advice) -> dict[str, Any]:
                 {"dimension": d.path, "from": d.value, "to": v, "unit": d.unit}
                 for d, v in zip(change.dimensions, change.values, strict=True)
             ],
+            "changes": dict(
+                each
+                for d, v in zip(change.dimensions, change.values, strict=True)
+                for each in d.changes(v)
+            ),
             "size": change.size,
             "case": change.joint.to_dict(),
             "row": dict(change.row),

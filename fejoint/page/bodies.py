@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, TypeVar
 
-from fejoint.errors import BadInput, Fault
+from fejoint.errors import BadInput, Fault, shorten
 from fejoint.inputs import toml_syntax
 from fejoint.inputs.fields import Field, Reading
-from fejoint.joint import model
+from fejoint.joint import edit, model
 from fejoint.joint.model import Joint
 from fejoint.output.pictures import table
 
@@ -53,13 +53,42 @@ class CaseBody:
         """
         if (self.case is None) == (self.text is None):
             raise BadInput(Fault("case", "", "must be given once", "send either case or text"))
-        if self.case is not None:
-            return self.case
+        table = self._parsed() if self.case is None else self.case
+        faults = tuple(_drawings(table))
+        if faults:
+            raise BadInput(*faults)
+        return table
+
+    def _parsed(self) -> dict[str, Any]:
         try:
             return toml_syntax.parse_text(self.text or "", "case file")
         except BadInput as bad:
             told = f"cannot be read as TOML ({bad.faults[0].field}: {bad.faults[0].allowed})"
             raise BadInput(Fault("case file", "", told, bad.faults[0].mend)) from bad
+
+
+@dataclass(frozen=True)
+class JointBody(CaseBody):
+    """A joint, with values that are to be changed in it.
+
+    Attributes
+    ----------
+    changes : dict, optional
+        New values by path, as a study changes them; "ear.hole" is that of every ear.
+    """
+
+    fields: ClassVar[Mapping[str, Field]] = {**CaseBody.fields, "changes": Field("table")}
+
+    changes: dict[str, Any] | None = None
+
+    def table(self) -> dict[str, Any]:
+        """Return the case table, changed as sweeps change theirs."""
+        table = super().table()
+        if self.changes:
+            model.read(table)  # what is no joint cannot be changed
+        for path, value in (self.changes or {}).items():
+            table = edit.changed(table, path, value)
+        return table
 
 
 @dataclass(frozen=True)
@@ -127,6 +156,19 @@ class PictureQuery:
     theme: Literal["print", "screen", "dark"] = "print"
     width: int | None = None
     height: int | None = None
+
+
+def _drawings(table: Mapping[str, Any]) -> Iterator[Fault]:
+    """Tell of drawings that a case names: the page is given the case alone."""
+    for part in ("ear", "shank"):
+        plates = table.get(part)
+        for plate in plates if isinstance(plates, list) else [plates]:
+            drawn = plate.get("outline") if isinstance(plate, Mapping) else None
+            file = drawn.get("file") if isinstance(drawn, Mapping) else drawn
+            if isinstance(file, str):
+                allowed = "names a drawing, and the page has no access to it"
+                mend = "use `fejoint pull`, which reads it from beside the case"
+                yield Fault(f"{part}.outline", shorten(file), allowed, mend)
 
 
 Body = TypeVar("Body", bound="CaseBody | DropBody | ProofBody | PictureQuery")

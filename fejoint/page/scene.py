@@ -111,8 +111,8 @@ def stress_top(joint: Joint) -> dict[str, float]:
     The true stress at tensile strength, rounded up, so that a change of a dimension leaves the
     colours comparable.
     """
-    ear = joint.ears[0].material
-    tops = {"ear": ear.rm * (1.0 + ear.uniform_strain)}
+    ears = (ear.material for ear in joint.ears)
+    tops = {"ear": max(metal.rm * (1.0 + metal.uniform_strain) for metal in ears)}
     if not joint.pin.rigid:
         pin = joint.pin.material
         tops["pin"] = pin.rm * (1.0 + pin.uniform_strain)

@@ -2,7 +2,7 @@
 
 | call | takes | gives |
 |---|---|---|
-| POST /api/joint | `case` or `text` | `case`, `joint` (in mm, N, MPa), `text` (a case file) |
+| POST /api/joint | `case` or `text`, `changes` | `case`, `joint` (in mm, N, MPa), `text` (a file) |
 | POST /api/pulls | the same, `detail`, `tab`, `place` | `id`, `answer` (as the file), `cut_N` |
 | POST /api/drop | `tab`, `place` | |
 | GET /api/pulls/ID/scene | | meshes and fields over the pull (see `scene`) |
@@ -12,9 +12,9 @@
 | GET /api/pulls/ID/cut/NAME | | a plate as DXF or SVG: "ear.dxf", "ear-1.svg", "shank.dxf" |
 | POST /api/pulls/ID/proof | `load_N` | what a pull to that load leaves behind |
 | GET /api/progress/TAB | | server-sent events: section and load of every pull of the tab |
-| POST /api/studies | `case` or `text`, `kind`, `options` | `id`, `state`: a command run beside |
+| POST /api/studies | the case, `kind`, `options`, `joint` | `id`, `state`: a command run beside |
 | GET /api/studies | | every study: `state`, `done`, `total`, `left_s` |
-| GET /api/studies/ID | | the same with what it `said` and its `files` |
+| GET /api/studies/ID | | the same with `said`, `files`, its `case` and it in mm (`plain`) |
 | GET /api/studies/ID/files/NAME | | a file that it wrote |
 | POST /api/studies/ID/cancel, /forget | | |
 | GET /api/materials | | every metal with its values and sources |
@@ -48,14 +48,14 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from fejoint.analysis.cautions import CAUTIONS, LIMITS
-from fejoint.analysis.definitions import DEFINITIONS
+from fejoint.analysis.definitions import DEFINITIONS, MODES
 from fejoint.errors import BadInput
 from fejoint.joint.schema import PARTS
 from fejoint.output.pictures import table
 from fejoint.page import guide_routes, study_routes
 from fejoint.page.bodies import (
-    CaseBody,
     DropBody,
+    JointBody,
     PictureQuery,
     ProofBody,
     PullBody,
@@ -148,7 +148,7 @@ async def _calls(_: Request) -> Response:
 
 
 async def _joint(request: Request) -> Response:
-    table = read_body(CaseBody, await request.body()).table()
+    table = read_body(JointBody, await request.body()).table()
     joint = read_joint(table)
     return _json({"case": table, "joint": joint.to_dict(), "text": joint.to_toml()})
 
@@ -284,6 +284,7 @@ async def _start(request: Request) -> Response:
                 {"mode": d.mode, "cause": d.cause, "says": f"{d.read}: {d.threshold} ({d.source})"}
                 for d in DEFINITIONS
             ],
+            "titles": {mode.name: mode.title for mode in MODES.values()},
             "book": None if request.app.state.book is None else request.app.state.book.name,
         }
     )

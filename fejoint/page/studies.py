@@ -34,6 +34,23 @@ SHOWN = frozenset({".png", ".svg", ".json", ".csv", ".html", ".toml", ".parquet"
 """Endings of the files that can be fetched."""
 
 
+@dataclass(frozen=True)
+class Asked:
+    """The joint that a study was asked of.
+
+    Attributes
+    ----------
+    joint : str
+        The page's name of it; "" where a script asked.
+    case, plain : mapping
+        Its case as it was given, and in mm, N, MPa and degrees.
+    """
+
+    joint: str = ""
+    case: Mapping[str, Any] = field(default_factory=dict)
+    plain: Mapping[str, Any] = field(default_factory=dict)
+
+
 @dataclass(eq=False)
 class Study:
     """One study.
@@ -71,6 +88,7 @@ class Study:
     began: float = 0.0
     seconds: float = 0.0
     options: Mapping[str, Any] = field(default_factory=dict)
+    asked: Asked = field(default_factory=Asked)
     process: asyncio.subprocess.Process | None = None
 
     @property
@@ -86,12 +104,13 @@ class Study:
             "id": self.number, "kind": self.kind, "title": self.title, "state": self.state,
             "done": self.done, "total": self.total, "what": self.complained[-300:],
             "seconds": round(now, 1), "left_s": None if left is None else round(left, 1),
-            "options": dict(self.options),
+            "options": dict(self.options), "joint": self.asked.joint,
         }  # fmt: skip
 
     def whole(self) -> dict[str, Any]:
         """Return all that is known of it."""
-        return self.summary() | {"said": self.said, "files": self.files()}
+        told = {"said": self.said, "files": self.files()}
+        return self.summary() | told | {"case": self.asked.case, "plain": self.asked.plain}
 
     def files(self) -> list[str]:
         """Return the names of what it wrote, relative to its folder."""
@@ -120,6 +139,7 @@ class StudyDesk:
         words: list[str],
         inputs: Mapping[str, str],
         options: Mapping[str, Any],
+        asked: Asked,
     ) -> Study:
         """Queue a study.
 
@@ -136,7 +156,8 @@ class StudyDesk:
         if self._root is None:
             self._root = Path(tempfile.mkdtemp(prefix="fejoint-studies-"))
         number = secrets.token_urlsafe(8)
-        study = Study(number, kind, title, words, inputs, self._root / number, options=options)
+        study = Study(number, kind, title, words, inputs, self._root / number)
+        study.options, study.asked = options, asked
         self.studies[number] = study
         if self._runs is None or self._runs.done():
             self._runs = asyncio.ensure_future(self._run_all())

@@ -75,16 +75,20 @@ class StudyBody(CaseBody):
         The command.
     options : dict
         Its options, by name.
+    joint : str
+        What the page calls the joint.
     """
 
     fields: ClassVar[Mapping[str, Field]] = {
         **CaseBody.fields,
         "kind": Field("choice", choices=tuple(OPTIONS), needed=True),
         "options": Field("table"),
+        "joint": Field("name"),
     }
 
     kind: str = ""
     options: dict[str, Any] | None = None
+    joint: str = ""
 
     def words(self, book: Path | None = None) -> list[str]:
         """Return the command's words, each whole.

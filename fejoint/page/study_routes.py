@@ -12,7 +12,7 @@ from fejoint.joint import model
 from fejoint.materials import hardness, library
 from fejoint.page.bodies import read_body
 from fejoint.page.jobs import Refused
-from fejoint.page.studies import StudyDesk
+from fejoint.page.studies import Asked, StudyDesk
 from fejoint.page.study_bodies import CASE, StudyBody
 
 
@@ -43,7 +43,8 @@ async def _begin(request: Request) -> Response:
     shown = {k: v for k, v in (body.options or {}).items() if k != "log"}
     # the case goes to the command as it was given: what only a study reads is still in it
     files = {CASE: _text_of(joint, table), **body.inputs}
-    study = _desk(request).begin(body.kind, joint.title, words, files, shown)
+    asked = Asked(body.joint, table, joint.to_dict())
+    study = _desk(request).begin(body.kind, joint.title, words, files, shown, asked)
     return _json(study.summary())
 
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import base64
-import json
 import re
 import tomllib
 
 import pytest
-from support.page_bench import Bench
+from support.page_bench import Bench, link
 
 
 @pytest.fixture(scope="module")
@@ -23,9 +21,7 @@ def bench(browser, address):
 def anew(bench, starting):
     """The page with the joint that it begins with, pulled a little way only."""
     short = starting[0] | {"pull": {"stop_displacement": "0.3 mm"}}
-    text = base64.urlsafe_b64encode(json.dumps([short]).encode()).decode().rstrip("=")
-    bench.page.evaluate("hash => { location.hash = ''; location.hash = hash; }", f"joint={text}")
-    bench.settled()
+    bench.follow(short)
     return bench
 
 
@@ -97,12 +93,11 @@ def test_typed_values_are_undone_one_by_one_however_quick_arrow_keys_together(an
 
 def test_a_link_followed_just_after_a_change_is_not_lost(anew, starting):
     wanted = starting[0] | {"pull": {"stop_displacement": "0.4 mm"}}
-    text = base64.urlsafe_b64encode(json.dumps([wanted]).encode()).decode().rstrip("=")
     anew.type("ear.width", "15")
     anew.page.evaluate(
         "hash => { const end = performance.now() + 400; while (performance.now() < end);"
         "location.hash = hash; }",
-        f"joint={text}",
+        link(wanted),
     )
     anew.wait_for_text("ear.width", "14")
 
@@ -132,6 +127,7 @@ def test_a_broken_link_begins_with_the_first_joint(browser, address):
     page.goto(f"{address}?rest=600000#joint=no-such-joint")
     page.wait_for_selector(".joint .dims [data-path='ear.width']")
     assert page.locator(".dims [data-path='ear.width']").input_value() == "14"
+    assert "no joint that can be read" in page.locator("#link-fault").inner_text()
     page.close()
 
 

@@ -12,11 +12,18 @@ CSV = """joint,ear.width_mm,state,mode,part,member,load_N
 1,15,solved,hole elongation,ear,both ears,8211
 2,18,solved,pin bending,pin,pin,8236
 """
+SWEEP = {"options": {"vary": ["ear.width=12:18:3 mm"]}, "files": ["table.csv"]}
 CHANGE = {"dimension": "ear.edge_distance", "from": 7.0, "to": 7.85, "unit": "mm"}
 ADVICE = {
     "target_N": 8826.0, "margin": 0.0, "goal_N": 8826.0, "present": {"load_N": 8190.0},
-    "reached": False, "one_dimension": [{"change": [CHANGE], "row": {"load_N": 8830.0}}],
-    "two_dimensions": [], "out_of_reach_alone": {"ear.width": 8244.0}, "solves": 20,
+    "reached": False,
+    "one_dimension": [
+        {"change": [CHANGE], "changes": {"ear.edge_distance": 7.85}, "row": {"load_N": 8830.0}}
+    ],
+    "two_dimensions": [
+        {"change": [CHANGE, CHANGE], "changes": {"pin.diameter": 4.2, "ear.hole": 4.3,
+         "shank.hole": 4.3, "ear.width": 15.0}, "row": {"load_N": 8831.0}}
+    ], "out_of_reach_alone": {"ear.width": 8244.0}, "solves": 20,
 }  # fmt: skip
 
 
@@ -28,8 +35,21 @@ def bench(browser, address):
     made.page.close()
 
 
-def study(kind, **more):
+def anew(bench):
+    bench.page.get_by_role("button", name="Start afresh").click()
+    bench.solved()
+
+
+def study(kind, bench, **more):
+    """An answer to what was asked of the first joint as it is now."""
+    bench.page.wait_for_timeout(400)  # until the address is that of the last change
+    case = bench.page.evaluate(
+        "async () => { const { fromAddress } = await import('./keeping.js');"
+        "return fromAddress(location.hash).joints[0].case; }"
+    )
+    plain = bench.page.request.post(f"{bench.address}api/joint", data={"case": case}).json()
     whole = {
+        "joint": bench.joint().get_attribute("data-uid"), "case": case, "plain": plain["joint"],
         "id": "x", "kind": kind, "title": "Fluke anchor, hard pin", "state": "done", "done": 3,
         "total": 3, "what": "joints", "seconds": 9.0, "left_s": None, "options": {}, "said": "",
         "files": [],
@@ -79,23 +99,84 @@ def test_a_press_on_a_flag_shows_the_joint_at_its_pull(bench):
 
 
 def test_a_sweep_is_a_picture_whose_joints_can_be_taken(bench):
-    whole = study("sweep", options={"vary": ["ear.width=12:18:3 mm"]}, files=["table.csv"])
-    shown = with_study(bench, whole, CSV)
+    shown = with_study(bench, study("sweep", bench, **SWEEP), CSV)
     points = shown.locator(".point")
     points.nth(2).wait_for()
     assert points.count() == 3
-    assert "pin: pin bending at 8,236 N" in points.nth(2).get_attribute("aria-label")
-    assert shown.locator(".sweep-key li").count() == 2
+    assert "mm: pin bends at 8,236 N" in points.nth(2).get_attribute("aria-label")
+    key = [text.strip() for text in shown.locator(".sweep-key li").all_text_contents()]
+    assert key == ["both ears: hole stretches", "pin bends"]
     points.nth(2).focus()
     bench.page.keyboard.press("Enter")
     bench.wait_for_text("ear.width", "18")
 
 
 def test_an_advice_can_be_tried(bench):
-    shown = with_study(bench, study("advise", said=json.dumps(ADVICE)))
+    shown = with_study(bench, study("advise", bench, said=json.dumps(ADVICE)))
     assert "edge distance 7 to 7.85 mm" in shown.locator("li").first.inner_text()
-    shown.get_by_role("button", name="Try it").click()
+    shown.get_by_role("button", name="Try it").first.click()
     bench.wait_for_text("ear.edge_distance", "7.85")
+
+
+def test_what_follows_two_dimensions_goes_with_them_and_comes_back_by_one_undo(bench):
+    anew(bench)
+    shown = with_study(bench, study("advise", bench, said=json.dumps(ADVICE)))
+    shown.get_by_role("button", name="Try it").last.click()
+    for path, value in (("pin.diameter", "4.2"), ("ear.hole", "4.3"), ("ear.width", "15")):
+        bench.wait_for_text(path, value)
+    bench.page.get_by_role("button", name="Undo").click()
+    for path, value in (("pin.diameter", "4"), ("ear.hole", "4.1"), ("ear.width", "14")):
+        bench.wait_for_text(path, value)
+
+
+def test_a_sweep_is_taken_into_the_joint_it_was_asked_of_and_no_other(bench):
+    anew(bench)
+    whole = study("sweep", bench, **SWEEP)
+    bench.page.get_by_role("button", name="Compare with another joint").click()
+    bench.solved("b")
+    for place, title in (("b", whole["title"]), ("a", "Another name")):
+        bench.joint(place).locator(".title").fill(title)
+        bench.joint(place).locator(".title").press("Enter")
+    bench.page.wait_for_timeout(400)
+    shown = with_study(bench, whole, CSV)
+    bench.solved("b")
+    since = shown.locator(".since")
+    assert since.inner_text() == ""
+    shown.locator(".point").nth(2).click()
+    bench.wait_for_text("ear.width", "18")
+    assert bench.text("ear.width", "b") == "14"
+    bench.page.wait_for_function("() => /changed/.test(document.querySelector('.since').innerText)")
+    bench.joint("a").get_by_role("button", name="Remove this joint").click()
+    bench.page.wait_for_function("() => /not on/.test(document.querySelector('.since').innerText)")
+    assert shown.locator(".point").nth(0).get_attribute("aria-disabled") == "true"
+    shown.locator(".point").nth(0).click(force=True)
+    bench.page.wait_for_timeout(300)
+    assert bench.text("ear.width", "b") == "14"
+    bench.page.get_by_role("button", name="Undo").click()
+    bench.solved("a")
+    assert shown.locator(".point").nth(0).get_attribute("aria-disabled") == "false"
+    assert [j.get_attribute("data-place") for j in bench.page.locator(".joint").all()] == [*"ab"]
+    bench.joint("b").get_by_role("button", name="Remove this joint").click()
+
+
+def test_a_mark_gives_the_joint_that_was_pulled_whatever_was_changed_since(bench):
+    anew(bench)
+    joint = bench.joint()
+    joint.locator(".made [data-path='ear.apart']").select_option("yes")
+    bench.turn("ear.thickness", "3")
+    whole = study("sweep", bench, **SWEEP)
+    line = with_study(bench, whole, CSV).locator(".here-line")
+    line.wait_for(state="attached")
+    before = line.get_attribute("d")
+    bench.turn("ear.width", "17")
+    shown = with_study(bench, whole, CSV)
+    line.wait_for(state="attached")
+    assert line.get_attribute("d") == before
+    shown.locator(".point").nth(0).click()
+    bench.wait_for_text("ear.width", "12")
+    joint.locator(".made [data-path='ear.chosen']").select_option("1")
+    bench.wait_for_text("ear.thickness", "2")
+    assert bench.text("ear.width") == "12"
 
 
 def test_a_study_runs_beside_and_is_found_again_after_a_reload(bench):

@@ -53,7 +53,8 @@ async def ended(study):
 
 
 def begun(desk, title="joint"):
-    return desk.begin("sweep", title, ["case.toml", "--out=out"], {"case.toml": "a case"}, {})
+    words, files = ["case.toml", "--out=out"], {"case.toml": "a case"}
+    return desk.begin("sweep", title, words, files, {}, studies.Asked())
 
 
 def test_a_study_tells_its_progress_its_words_and_its_files(monkeypatch):
@@ -215,3 +216,20 @@ def test_metals_and_hardness_are_told_with_their_sources(client):
     assert on["HRC"] == pytest.approx(48.0)
     assert on["low_MPa"] < on["rm_MPa"] < on["high_MPa"]
     assert client.get("/api/hardness", params={"of": "soft"}).status_code == 422
+
+
+def test_a_study_keeps_the_joint_that_it_was_asked_of(client, starting):
+    body = {"case": starting[0], "kind": "blow", "options": {}, "joint": "one"}
+    told = client.post("/api/studies", json=body).json()
+    assert told["joint"] == "one"
+    whole = client.get(f"/api/studies/{told['id']}").json()
+    assert whole["case"] == starting[0]
+    changed = {"case": whole["case"], "changes": {"ear.width": 15.0, "pin.diameter": "3.9 mm"}}
+    joint = client.post("/api/joint", json=changed).json()["joint"]
+    assert [ear["width"] for ear in joint["ear"]] == [15.0, 15.0]
+    assert joint["pin"]["diameter"] == 3.9
+    assert whole["plain"]["ear"][0]["width"] == 14.0
+    client.post(f"/api/studies/{told['id']}/forget", json={})
+    for case, path in ((starting[0], "ear.widht"), ({"ear": 5}, "ear.width")):
+        bad = client.post("/api/joint", json={"case": case, "changes": {path: 15.0}})
+        assert bad.status_code == 422, bad.text

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
+import base64
+import json
+
 WAIT = 60_000
+
+
+def link(*cases):
+    """What follows the # in an address of these joints."""
+    text = base64.urlsafe_b64encode(json.dumps(cases).encode()).decode().rstrip("=")
+    return f"joint={text}"
 
 
 class Bench:
@@ -15,6 +24,7 @@ class Bench:
         self.page.on("request", lambda r: self.asked.append(r.url))
         self.page.on("pageerror", lambda e: self.wrong.append(str(e)))
         # a fine solve at rest would only take time from the others
+        self.address = address
         self.page.goto(f"{address}?rest={rest}")
         self.solved()
 
@@ -46,6 +56,11 @@ class Bench:
             "([p, t]) => document.querySelector(`.dims [data-path='${p}']`).value === t",
             arg=[path, text],
         )
+
+    def follow(self, *cases):
+        """Follow a link to these joints and wait for the answer of the first."""
+        self.page.evaluate("hash => { location.hash = ''; location.hash = hash; }", link(*cases))
+        self.settled()
 
     def settled(self):
         """Wait until the first joint shows the answer of what is typed."""

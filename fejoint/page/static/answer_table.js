@@ -20,6 +20,9 @@ export function figuresOf(answer, limit) {
   return (answer.trust.band_N ?? []).find(same)?.figures;
 }
 
+// A mode's title with its member before it, unless the title names it.
+export const named = (title, member) => (!member || title.startsWith(member) ? title : `${member}: ${title}`);
+
 function line(limit, k, first, figures, meaning) {
   const made = document.createElement("tr");
   if (k) made.className = "further";
@@ -27,7 +30,7 @@ function line(limit, k, first, figures, meaning) {
   const by = limit.source === "handbook" ? `${limit.cause}, by hand` : limit.cause;
   const part = cell(k ? "td" : "th", k ? "" : limit.member);
   if (!k) part.scope = "row";
-  made.append(part, named(`${limit.title} (${by})`, meaning), cell("td", told(limit.load_N, figures), "n"), cell("td", told(kgf(limit.load_N), figures), "n"));
+  made.append(part, meant(`${limit.title} (${by})`, meaning), cell("td", told(limit.load_N, figures), "n"), cell("td", told(kgf(limit.load_N), figures), "n"));
   made.append(cell("td", limit.load_N === first ? "first" : limit.past_highest_pull ? "past the highest pull" : `+ ${grouped(100 * (limit.load_N / first - 1))} %`, "n"));
   const outside = limit.handbook_note;
   const last = cell("td", hand === null ? "" : outside ? `(${told(hand)})` : told(hand), "n");
@@ -37,7 +40,7 @@ function line(limit, k, first, figures, meaning) {
 }
 
 // A cell that opens to say what its words mean.
-function named(words, meaning) {
+function meant(words, meaning) {
   if (!meaning) return cell("td", words);
   const opens = document.createElement("details");
   opens.className = "meaning";

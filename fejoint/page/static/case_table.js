@@ -6,8 +6,12 @@ export const grouped = (value, digits = 0) =>
   value.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits });
 // A load as it is told: to three figures, or to as many as its band allows.
 export const told = (value, figures = 3) => grouped(Number(value.toPrecision(figures)));
-export const pullWords = (n) => `${grouped(n)} N (${grouped(kgf(n))} kgf)`;
+// figures: to which the load is told elsewhere; else to the newton
+export const pullWords = (n, figures = 9) => `${told(n, figures)} N (${told(kgf(n), figures)} kgf)`;
 export const shown = (value) => (value === null ? "" : String(Number(value.toPrecision(6))));
+
+// What of a joint in plain numbers makes it another: not its title and notes.
+export const plainOf = (plain) => JSON.stringify(plain && [plain.ear, plain.pin, plain.shank, plain.fit, plain.pull, plain.material]);
 
 const INSTEAD = ["material", "hardness", "rigid"];
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)$/;
@@ -29,6 +33,7 @@ export class CaseTable {
   constructor(table) {
     this.table = structuredClone(table);
     this.plain = null; // of the last accepted state; edits show in it at once
+    this.before = new WeakMap(); // part: the metals whose place others took
     this.chosen = 0; // the ear that is shown and changed, where each has its own dimensions
   }
 
@@ -43,12 +48,12 @@ export class CaseTable {
   }
 
   get count() {
-    return this.apart ? 2 : (this.ears()[0]?.count ?? 2);
+    return Array.isArray(this.table.ear) ? this.table.ear.length : (this.table.ear?.count ?? 2);
   }
 
   setApart(wanted) {
     if (wanted === this.apart) return;
-    const { count: _, ...one } = this.ears()[this.apart ? this.chosen : 0];
+    const { count: _, ...one } = this.ears()[this.apart ? this.chosen : 0] ?? {};
     this.table.ear = wanted ? [one, structuredClone(one)] : { count: 2, ...one };
     if (!wanted && this.plain) {
       this.plain.ear = this.plain.ear.map(() => structuredClone(this.plain.ear[this.chosen]));
@@ -84,10 +89,11 @@ export class CaseTable {
   text(path) {
     const own = this.get(path);
     if (typeof own === "string") return plainly(own) === null ? own : shown(plainly(own));
-    return typeof own === "number" ? shown(own) : shown(this.number(path));
+    return typeof own === "number" ? shown(own) : own === undefined ? shown(this.number(path)) : String(own);
   }
 
-  set(path, value) {
+  // seen: shown in the drawing at once, as a hand that drags wants it
+  set(path, value, seen = false) {
     const [part, key] = path.split(".");
     if (part === "title" || part === "note") {
       this.table[part] = value;
@@ -95,7 +101,8 @@ export class CaseTable {
     }
     if (path === "ear.count") {
       this.setApart(false);
-      this.table.ear.count = value;
+      const { count: _, ...one } = this.ears()[0] ?? {};
+      this.table.ear = { count: value, ...one };
       if (Array.isArray(this.table.fit?.gap)) this.table.fit.gap = this.table.fit.gap[0];
       this.#count(value);
       return;
@@ -106,18 +113,30 @@ export class CaseTable {
       value = each.map((gap, k) => (k === this.chosen ? value : gap));
     }
     for (const target of this.#targets(part)) {
-      if (INSTEAD.includes(key)) for (const other of INSTEAD) delete target[other];
-      if (value === null) delete target[key];
+      if (INSTEAD.includes(key)) this.#instead(target, key, value);
+      else if (value === null) delete target[key];
       else target[key] = value;
       if (key === "end" && value !== "clipped") delete target.clip;
       if (key === "end" && value === "clipped") target.clip ??= Number((0.2 * (this.number(`${part}.width`) ?? 10)).toFixed(1));
     }
-    this.#show(part, key, value);
+    if (seen) this.#show(part, key, value);
+  }
+
+  // One metal takes the place of another, which comes back when it is taken out again.
+  #instead(target, key, value) {
+    const before = INSTEAD.filter((other) => other in target).map((other) => [other, target[other]]);
+    for (const other of INSTEAD) delete target[other];
+    const kept = this.before.get(target) ?? this.before.set(target, []).get(target);
+    if (value === null) Object.assign(target, Object.fromEntries(kept.pop() ?? []));
+    else {
+      if (before.some(([other]) => other !== key)) kept.push(before);
+      target[key] = value;
+    }
   }
 
   #targets(part) {
     if (part !== "ear") return [(this.table[part] ??= {})];
-    return this.apart ? [this.table.ear[this.chosen]] : this.ears();
+    return this.apart ? [this.table.ear[this.chosen]] : [(this.table.ear ??= {})].flat();
   }
 
   #count(count) {

@@ -134,6 +134,8 @@ export class DimensionLines {
     this.boxes[path] ??= this.#newBox(path);
     const { label, typed } = this.boxes[path];
     label.style.left = `${Math.min(Math.max(x, 34), this.root.clientWidth - 34)}px`;
+    label.classList.toggle("at-left", x < 120);
+    label.classList.toggle("at-right", x > this.root.clientWidth - 120);
     label.style.top = `${y}px`;
     typed.show();
   }

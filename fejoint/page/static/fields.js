@@ -65,6 +65,12 @@ export function fieldWords(field) {
   return part && !name.startsWith(part) ? `${part}: ${name}` : name;
 }
 
+// Each fault of an error in a maker's words; its message where it names none.
+export function faultWords({ faults = [], message }) {
+  const said = faults.map((f) => `${fieldWords(f.field)}${f.value ? ` ${f.value}` : ""} ${f.allowed}; ${f.mend}`);
+  return said.length ? said : [message];
+}
+
 let serial = 0;
 
 export class Fields {
@@ -100,6 +106,7 @@ export class Fields {
     const control = document.createElement("select");
     const options = unit === "metal" ? [["", "—"], ...metals.map((m) => [m, m])] : unit.map((u) => (Array.isArray(u) ? u : [u, u]));
     for (const [value, text] of options) control.append(new Option(text, value));
+    control.options[0].disabled = unit === "metal"; // says that there is none, and is no metal to choose
     control.addEventListener("change", () => this.#chosen(path, control.value));
     return { control };
   }

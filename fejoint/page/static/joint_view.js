@@ -1,14 +1,14 @@
 // One joint on the page: its case, its drawing, its answer.
 
 import { showDownloads, showOrder } from "./answer_table.js";
-import { CaseTable, grouped, kgf } from "./case_table.js";
+import { CaseTable, grouped, pullWords } from "./case_table.js";
 import { drawCurve } from "./curve.js";
 import { Drawing } from "./drawing.js";
-import { Fields, fieldWords } from "./fields.js";
+import { faultWords, Fields } from "./fields.js";
 import { showKey } from "./key.js";
 import { Fault, post, Puller } from "./link.js";
 import { Scene } from "./scene.js";
-import { drawEar, drawPin, valueAt } from "./shape_view.js";
+import { drawEar, drawPin, plateNames, valueAt } from "./shape_view.js";
 
 // ms of rest after which a joint is solved finely; ?rest= asks for another
 const REST = Number(new URLSearchParams(location.search).get("rest") ?? 700);
@@ -20,11 +20,13 @@ export class JointView {
   // to.moved(answered): what all joints share must be drawn again; to.record(path): a change is
   // made, of which those of one path in quick steps are one; to.back(): undo;
   // to.say(joint, sentence): tell those who listen; to.away(joint): take it off the page.
-  constructor(place, case_, to) {
+  constructor(place, uid, case_, to) {
     this.place = place;
+    this.uid = uid;
     this.to = to;
     this.root = document.getElementById("joint").content.firstElementChild.cloneNode(true);
     this.root.dataset.place = place;
+    this.root.dataset.uid = uid;
     this.find = (selector) => this.root.querySelector(selector);
     this.table = new CaseTable(case_);
     this.puller = new Puller(place);
@@ -33,6 +35,8 @@ export class JointView {
     this.solved = -1; // version that is answered
     this.turn = 0; // of the solves begun
     this.flying = null; // detail of the one under way
+    this.accepted = null; // the joint in plain numbers, as the server last took it
+    this.proved = null; // name of the proof pull that is told
     const take = (...turned) => this.change(...turned);
     const hands = {
       read: (path) => this.table.text(path),
@@ -55,16 +59,30 @@ export class JointView {
     this.find(".stop").addEventListener("click", () => (this.flying ? this.#stop() : this.#solve("coarse")));
   }
 
-  // Take a case whole, as at the start, from a file, or by undo.
-  async begin(body = { case: this.table.table }, chosen = 0) {
+  // Take a case whole, as at the start or by undo.
+  begin(own = this.case, chosen = 0) {
     this.#changed();
-    if (body.case) {
-      const { plain } = this.table;
-      this.table = new CaseTable(body.case);
-      this.table.plain = plain;
-      this.table.chosen = this.table.apart ? chosen : 0;
+    this.table = new CaseTable(own);
+    this.table.plain = structuredClone(this.accepted);
+    this.table.chosen = this.table.apart ? chosen : 0;
+    this.#check();
+  }
+
+  // Take what a file or a study holds; where that is no joint, the present one stays as it is.
+  async adopt(body) {
+    try {
+      this.begin((await post("api/joint", body)).case);
+      this.to.record();
+    } catch (error) {
+      this.#refuse(`Not taken: ${faultWords(error).join(" ")}`);
     }
-    await this.#check(body);
+  }
+
+  // Say that something failed which leaves the joint as it is.
+  #refuse(text = "") {
+    const place = this.find(".refused");
+    place.textContent = text;
+    place.hidden = !text;
   }
 
   get case() {
@@ -81,12 +99,12 @@ export class JointView {
   }
 
   change(path, value, resting, stepped = false) {
-    this.table.set(path, value);
+    this.table.set(path, value, !resting);
     this.#unmark(path);
     this.#changed();
     this.to.moved();
     if (resting) this.to.record(stepped ? `${this.place} ${path}` : "");
-    this.soon = setTimeout(() => this.#check({ case: this.table.table }), resting ? 0 : SETTLE);
+    this.soon = setTimeout(() => this.#check(), resting ? 0 : SETTLE);
   }
 
   #choose(name, value) {
@@ -104,35 +122,31 @@ export class JointView {
     clearTimeout(this.soon);
     clearTimeout(this.later);
     this.root.classList.add("stale");
-    this.find(".state").textContent = this.told ? `${BEFORE} Solving…` : "Solving…";
+    this.#refuse();
+    this.#state("Solving…");
   }
 
   // Let the server read the joint; its faults are told at once, without a solve.
-  async #check(body) {
+  async #check() {
     const { version } = this;
-    if (this.checking) {
-      this.unchecked = body;
-      return;
-    }
+    this.unchecked = this.checking;
+    if (this.checking || !this.root.isConnected) return;
     this.checking = true;
     try {
-      const told = await post("api/joint", body);
+      const told = await post("api/joint", { case: this.case });
       if (version !== this.version) return;
-      if (body.text !== undefined) {
-        this.table = new CaseTable(told.case);
-        this.to.record();
-      }
-      this.table.plain = told.joint;
+      this.accepted = told.joint;
+      this.table.plain = structuredClone(told.joint);
       this.#faults([]);
       this.#solve("coarse");
     } catch (error) {
       if (version !== this.version) return;
-      this.#failed(error, () => this.#check(body));
+      // a refused value leaves the drawing as it was
+      if (!this.drawing.lines.dragging) this.table.plain = structuredClone(this.accepted);
+      this.#failed(error, () => this.#check());
     } finally {
       this.checking = false;
-      const next = this.unchecked;
-      this.unchecked = null;
-      if (next) this.#check(next);
+      if (this.unchecked) this.#check();
       else this.to.moved();
     }
   }
@@ -141,14 +155,15 @@ export class JointView {
   // moving still sees answers, and the last change is always solved.
   async #solve(detail) {
     clearTimeout(this.later);
-    if (this.flying === "coarse" && detail === "coarse") return;
+    // one that was taken off the page would take its place from the joint that stands there now
+    if ((this.flying === "coarse" && detail === "coarse") || !this.root.isConnected) return;
     this.puller.drop();
     const turn = ++this.turn;
     const { version } = this;
     this.flying = detail;
     this.#busy(detail);
     try {
-      const got = await this.puller.pull(this.table.table, detail, (told) => turn === this.turn && this.#tell(told, version));
+      const got = await this.puller.pull(this.case, detail, (told) => turn === this.turn && this.#tell(told, version));
       if (turn !== this.turn) return;
       this.flying = null;
       if (got) this.#show(got);
@@ -169,8 +184,7 @@ export class JointView {
 
   #failed(error, again) {
     this.#idle();
-    const faults = error instanceof Fault ? error.faults : [];
-    this.#faults(faults, error.message);
+    this.#faults(error instanceof Fault ? error.faults : [], faultWords(error));
     if (error.status in AGAIN) this.later = setTimeout(again, AGAIN[error.status]);
   }
 
@@ -183,17 +197,17 @@ export class JointView {
     this.detail = detail;
     this.told = answer;
     this.solved = version;
-    if (current) this.table.plain = structuredClone(answer.case);
+    this.kept("");
     this.find(".sentence").textContent = answer.verdict.sentence;
     this.root.classList.toggle("stale", !current);
     this.root.classList.toggle("cut", !answer.trust.finished);
+    this.cut = answer.trust.finished ? "" : `Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`;
     this.words = [];
-    if (!answer.trust.finished) this.words.push(`Not solved to its end: ${answer.trust.ended}. What gives later is missing here.`);
     if (detail === "coarse") this.words.push("Quick answer; the exact one follows.");
     if (detail === "coarse" && cut_N !== null) this.words.push(`Followed up to ${grouped(cut_N)} N.`);
     if (answer.trust.matters_most) this.words.push(answer.trust.matters_most);
     if (detail === "fine" && answer.trust.finished) this.words.push(`The pull ended where ${answer.trust.ended}.`);
-    this.#state();
+    this.#state(...(current ? [] : this.standing));
     showOrder(this.find, answer, this.to.meanings);
     this.showDownloads();
     this.root.dataset.shown = id;
@@ -201,8 +215,13 @@ export class JointView {
     this.spent = performance.now() - began;
   }
 
-  #state() {
-    this.find(".state").textContent = [...(this.stale ? [BEFORE] : []), ...(this.words ?? [])].join(" ");
+  // How it stands: what is done just now or came to its end, else what the answer adds; and always
+  // what is wrong with the answer that is shown.
+  #state(doing = "", ended = "") {
+    this.standing = [doing, ended];
+    const more = doing || ended || this.stale ? [] : this.words;
+    const said = [ended, this.stale && this.told && BEFORE, this.told && this.cut, doing, ...more];
+    this.find(".state").textContent = said.filter(Boolean).join(" ");
   }
 
   #show({ answer, scene }) {
@@ -210,6 +229,7 @@ export class JointView {
     this.answer = answer;
     this.scene = new Scene(scene);
     this.#idle();
+    if (!this.stale) this.#state();
     this.root.dataset.drawn = this.id;
     this.root.dataset.work = (this.spent + performance.now() - began).toFixed(1);
     this.to.moved(true);
@@ -218,8 +238,8 @@ export class JointView {
 
   // Draw what belongs to the input; the scale is given by what all joints share.
   show() {
-    if (!this.table.plain) return;
-    if (this.scale && this.root.isConnected) this.drawing.draw(this.table, this.scale);
+    if (!this.table.plain) this.find("details.fields").open ||= this.faulty; // there are no boxes on a drawing
+    else if (this.scale && this.root.isConnected) this.drawing.draw(this.table, this.scale);
     this.fields.show(this.table);
     const title = this.find(".title");
     if (document.activeElement !== title) title.value = this.table.get("title");
@@ -231,21 +251,23 @@ export class JointView {
     const index = (this.index = this.scene.indexAt(place));
     const load = this.scene.at(this.scene.load, index);
     const longer = this.scene.at(this.scene.elongation, index);
+    const { name } = this.scene.header.ear; // "ear 2" where the two differ
+    const told = Math.abs(load - place) <= 1e-6 * place ? shared.figures : undefined;
     const ear = this.find("canvas.ear");
     const pin = this.find("canvas.pin");
     drawEar(ear, this.scene, index, shared.room.ear, shared.zoom, shared.look);
     pin.hidden = !this.scene.header.pin;
-    let said = `${grouped(load)} N (${grouped(kgf(load))} kgf): hole ${longer.toFixed(2)} mm longer`;
+    let said = `${pullWords(load, told)}: hole${name === "ear" ? "" : ` of ${name}`} ${longer.toFixed(2)} mm longer`;
     if (this.scene.header.pin) {
       drawPin(pin, this.scene, index, shared.room.pin, shared.zoom, shared.strip, shared.look, shared.heaviest);
       const sag = this.scene.at(this.scene.arrays["pin.sag"].values, this.scene.moment("pin", index));
       if (this.scene.header.stress_top_MPa.pin) said += `, pin sags ${sag.toFixed(2)} mm`;
-      pin.setAttribute("aria-label", `The bent pin in its plates at ${said}`);
+      pin.setAttribute("aria-label", `The bent pin in its plates (${plateNames(this.scene).join(", ")}) at ${said}`);
     }
     if (place > this.scene.end + 1e-6 * this.scene.most) said += `. This joint's pull ended here: ${this.answer.trust.ended}.`;
-    ear.setAttribute("aria-label", `The deformed ear at ${said}`);
+    ear.setAttribute("aria-label", `The deformed ${name} at ${said}`);
     this.find(".said").textContent = said;
-    showKey(this.find(".key"), shared.look, this.answer.case);
+    showKey(this.find(".key"), shared.look, this.answer.case, name);
     // a coarse mesh sees the first yield too late
     const events = this.answer.events.filter((e) => e.load_N !== null && (this.detail === "fine" || !e.name.startsWith("first yield")));
     drawCurve(this.find(".curve svg"), this.scene, events, index, shared.limits);
@@ -261,27 +283,28 @@ export class JointView {
 
   // A proof pull that is worth asking about, if none was chosen: two thirds of what gives first.
   proofLoad() {
+    if (!this.told) return null;
     const load = (2 / 3) * this.told.verdict.load_N;
     const step = 10 ** Math.max(Math.floor(Math.log10(load)) - 1, 0);
     return Math.round(load / step) * step;
   }
 
-  kept(text) {
+  // of: name of the proof pull that it is of
+  kept(text, of = null) {
+    this.proved = of;
     this.find(".kept").textContent = text;
   }
 
   progress({ section, load_N }) {
     if (!this.flying) return;
-    const before = this.stale && this.told ? `${BEFORE} ` : "";
-    this.find(".state").textContent = `${before}Solving the ${section}: ${grouped(load_N)} N`;
+    this.#state(`Solving the ${section}: ${grouped(load_N)} N`);
   }
 
   #busy(detail) {
     this.root.classList.add("busy");
     this.find(".stop").hidden = false;
     this.find(".stop").textContent = "Stop";
-    const before = this.stale && this.told ? `${BEFORE} ` : "";
-    this.find(".state").textContent = before + (detail === "coarse" ? "Solving…" : "Quick answer; solving exactly…");
+    this.#state(detail === "coarse" ? "Solving…" : "Quick answer; solving exactly…");
   }
 
   #idle() {
@@ -299,22 +322,20 @@ export class JointView {
     this.#idle();
     this.find(".stop").hidden = false;
     this.find(".stop").textContent = "Solve again";
-    this.find(".state").textContent = `Stopped. ${this.stale && this.told ? BEFORE : ""}`.trim();
+    this.#state("", "Stopped.");
   }
 
-  #faults(faults, message = "") {
+  #faults(faults, said = []) {
     this.faulty = faults.length > 0;
     for (const control of this.root.querySelectorAll("[aria-invalid]")) unmarked(control);
     const list = this.find("ul.faults");
-    const said = faults.map((f) => `${fieldWords(f.field)}${f.value ? ` ${f.value}` : ""} ${f.allowed}; ${f.mend}`);
-    if (message && !faults.length) said.push(message);
     list.replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
     list.hidden = !said.length;
     if (said.length) {
       this.root.classList.add("stale");
       this.find(".stop").hidden = faults.length > 0;
       this.find(".stop").textContent = "Solve again";
-      this.find(".state").textContent = `Not solved. ${this.told ? BEFORE : ""}`.trim();
+      this.#state("", "Not solved.");
     }
     for (const fault of faults) {
       const which = /^ear\.(\d+)\./.exec(fault.field);
@@ -330,14 +351,14 @@ export class JointView {
 
   async #save() {
     try {
-      const { text } = await post("api/joint", { case: this.table.table });
+      const { text } = await post("api/joint", { case: this.case });
       const a = document.createElement("a");
       a.href = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
       a.download = `${(this.table.get("title") || "joint").toLowerCase().replace(/[^a-z0-9]+/g, "-")}.toml`;
       a.click();
       setTimeout(() => URL.revokeObjectURL(a.href), 5000);
     } catch (error) {
-      this.#faults(error.faults ?? [], error.message);
+      this.#refuse(`Not saved: ${faultWords(error).join(" ")}`);
     }
   }
 
@@ -345,18 +366,18 @@ export class JointView {
     const [file] = input.files;
     input.value = "";
     if (!file) return;
-    if (file.size > 200_000) this.#faults([], "the file is over 200 kB, which no case is");
-    else await this.begin({ text: await file.text() });
+    if (file.size > 200_000) this.#refuse("Not taken: the file is over 200 kB, which no case is.");
+    else await this.adopt({ text: await file.text() });
   }
 
   remove() {
     clearTimeout(this.soon);
     clearTimeout(this.later);
+    clearTimeout(this.quiet);
     this.puller.drop();
     this.root.remove();
   }
 }
-
 
 function marked(control, text) {
   control.setAttribute("aria-invalid", "true");

@@ -2,6 +2,7 @@
 
 const MOST = 200;
 const MOST_JOINTS = 4;
+const UNWRITTEN = "unwritten";
 const TOGETHER = 900; // ms within which arrow keys' steps of one field are one change
 
 function packed(state) {
@@ -16,20 +17,31 @@ function unpacked(text) {
   return JSON.parse(new TextDecoder().decode(bytes));
 }
 
-// The cases in an address, null where it holds none that can be read.
+// The joints in an address as [{case, uid}], and a fault to tell; none where it names no joint.
 export function fromAddress(hash) {
-  if (!hash.startsWith("#joint=")) return null;
+  const known = unwritten(hash) ?? hash;
+  if (!known.startsWith("#joint=")) return { joints: [], fault: "" };
+  const [text, uids = ""] = known.slice(7).split("&of=");
   try {
-    const state = unpacked(hash.slice(7));
-    const cases = Array.isArray(state) ? state.slice(0, MOST_JOINTS) : [];
-    return cases.length && cases.every((c) => c && typeof c === "object") ? cases : null;
+    const cases = unpacked(text);
+    if (!cases.length || !cases.every((c) => c && typeof c === "object" && !Array.isArray(c))) throw new TypeError();
+    const names = [...new Set(uids.split("."))];
+    const joints = cases.slice(0, MOST_JOINTS).map((c, k) => ({ case: c, uid: names[k] || undefined }));
+    return { joints, fault: cases.length > MOST_JOINTS ? `The link holds ${cases.length} joints; the first ${MOST_JOINTS} are shown.` : "" };
   } catch {
-    return null;
+    return { joints: [], fault: "The link holds no joint that can be read: it was cut short or changed on its way." };
   }
 }
 
+// A change that was made too shortly before the page was loaded again to stand in its address.
+function unwritten(hash) {
+  const { of, wanted } = JSON.parse(sessionStorage.getItem(UNWRITTEN) ?? "{}");
+  sessionStorage.removeItem(UNWRITTEN);
+  return of === hash ? wanted : null;
+}
+
 export class Keeping {
-  // apply(cases): show these again; changed(): what can be undone is another.
+  // apply(joints): show these again; changed(): what can be undone is another.
   constructor(apply, changed) {
     Object.assign(this, { apply, changed });
     this.states = [];
@@ -37,8 +49,9 @@ export class Keeping {
     this.last = { path: "", when: 0 };
   }
 
-  record(cases, path = "") {
-    const state = JSON.stringify(cases);
+  // joints: [{case, uid}]
+  record(joints, path = "") {
+    const state = JSON.stringify(joints);
     if (state === this.states[this.at]) return;
     const now = performance.now();
     const same = path && path === this.last.path && now - this.last.when < TOGETHER && this.at > 0;
@@ -70,13 +83,18 @@ export class Keeping {
   #keep() {
     clearTimeout(this.soon);
     // browsers refuse an address that changes many times a second
-    this.soon = setTimeout(() => this.write(), 250);
+    this.soon = setTimeout(() => history.replaceState(null, "", this.#address()), 250);
     this.changed();
   }
 
-  write() {
-    clearTimeout(this.soon);
-    if (this.at < 0) return;
-    history.replaceState(null, "", `#joint=${packed(JSON.parse(this.states[this.at]))}`);
+  #address() {
+    const joints = JSON.parse(this.states[this.at]);
+    return `#joint=${packed(joints.map((j) => j.case))}&of=${joints.map((j) => j.uid).join(".")}`;
+  }
+
+  // The page goes: a browser that loads it again takes the address as it was before.
+  leave() {
+    const wanted = this.at < 0 ? "" : this.#address();
+    if (wanted && wanted !== location.hash) sessionStorage.setItem(UNWRITTEN, JSON.stringify({ of: location.hash, wanted }));
   }
 }

@@ -1,8 +1,7 @@
 // Calls to the server. A newer pull of the same place takes the place of an older one.
 
-const random = new Uint32Array(4);
-crypto.getRandomValues(random);
-export const TAB = Array.from(random, (n) => n.toString(36)).join("");
+export const newName = () => Array.from(crypto.getRandomValues(new Uint32Array(4)), (n) => n.toString(36)).join("");
+export const TAB = newName();
 
 const SILENT = "The program behind this page does not answer. Is `fejoint page` still running?";
 

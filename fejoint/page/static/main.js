@@ -4,8 +4,8 @@ import { grouped, pullWords } from "./case_table.js";
 import { Drawing } from "./drawing.js";
 import { JointView } from "./joint_view.js";
 import { fromAddress, Keeping } from "./keeping.js";
-import { get, listen, post } from "./link.js";
-import { PullAxis } from "./pull_axis.js";
+import { get, listen, newName, post } from "./link.js";
+import { limitsOf, PullAxis } from "./pull_axis.js";
 import { showMetals } from "./metals.js";
 import { heaviestBearing, room } from "./shape_view.js";
 import { Studies } from "./studies.js";
@@ -21,9 +21,11 @@ const printing = matchMedia("print");
 const PLACES = ["a", "b", "c", "d"]; // of the joints that stand on the page together
 const SETTLED = 1500; // ms after which an answer is told
 const PLAYED = 6000; // ms that a whole pull is played in
+const TEXT = "input:is([type=text], [type=number], :not([type])):not([data-path]), [data-path$=hardness]";
+let typedInto = null; // box, since it was entered
 let start;
+let studies = null;
 let place = null; // on the axis of pull; null follows the first part to give
-const proofs = {};
 let proofLoad = null; // N; null follows the first joint
 
 function look() {
@@ -95,15 +97,16 @@ function draw() {
 }
 
 function drawSketches() {
+  studies?.mark();
   const plains = joints.filter((j) => j.table.plain);
   document.body.classList.toggle("behind", joints.some((j) => j.stale));
   if (plains.length) {
     const scale = Math.min(...plains.map((j) => Drawing.scale(j.table, j.find(".sketch").clientWidth)));
     for (const joint of plains) {
       joint.scale = scale;
-      joint.show();
     }
   }
+  for (const joint of joints) joint.show();
 }
 
 function drawAnswers() {
@@ -113,9 +116,12 @@ function drawAnswers() {
   const input = $("pull-at");
   const at = Math.min(place ?? solved()[0].answer.verdict.load_N, Number(input.max));
   input.value = at;
-  const to = shared();
+  const limits = solved().flatMap((joint) => limitsOf(joint.answer));
+  const near = limits.find((l) => Math.abs(l.load - at) <= 1e-6 * at);
+  const figures = near && (near.figures ?? 3);
+  const to = { ...shared(), figures };
   for (const joint of solved()) joint.showAt(at, to);
-  const words = pullWords(at);
+  const words = pullWords(at, figures);
   $("pull-words").textContent = `Shown at a pull of ${words}`;
   input.setAttribute("aria-valuetext", words);
 }
@@ -124,7 +130,7 @@ function drawAnswers() {
 function proof(chosen = null) {
   if (chosen !== null) proofLoad = chosen;
   for (const joint of joints) {
-    if (joint.detail !== "fine" || !joint.id) continue;
+    if (joint.detail !== "fine" || joint.stale) continue;
     const load = proofLoad ?? joints[0].proofLoad?.();
     const box = joint.find(".proof-load");
     if (document.activeElement !== box) box.value = load;
@@ -133,12 +139,11 @@ function proof(chosen = null) {
       continue;
     }
     const name = `${joint.id} ${load}`;
-    if (proofs[joint.place] === name) continue;
-    proofs[joint.place] = name;
-    joint.kept("letting go…");
+    if (joint.proved === name) continue;
+    joint.kept("letting go…", name);
     post(`api/pulls/${joint.id}/proof`, { load_N: load })
-      .then((told) => proofs[joint.place] === name && joint.kept(keptWords(told)))
-      .catch((error) => joint.kept(error.message));
+      .then(keptWords, (error) => error.message)
+      .then((words) => joint.proved === name && joint.kept(words, name));
   }
 }
 
@@ -149,6 +154,12 @@ function keptWords(told) {
   return `${hole}${pin}.`;
 }
 
+// What a link's maker should know, until something is changed.
+function sayOfLink(fault) {
+  $("link-fault").textContent = fault;
+  $("link-fault").hidden = !fault;
+}
+
 function moved(answered = false) {
   drawSoon(answered ? "all" : "sketch");
   if (!answered) return;
@@ -156,12 +167,11 @@ function moved(answered = false) {
   for (const joint of joints) joint.showDownloads();
 }
 
-// One sentence for those who listen, once an answer has settled.
-let quiet = 0;
+// One sentence for those who listen, once a joint's answer has settled.
 let said = "";
 function say(joint, sentence) {
-  clearTimeout(quiet);
-  quiet = setTimeout(() => {
+  clearTimeout(joint.quiet);
+  joint.quiet = setTimeout(() => {
     const whose = joints.length > 1 ? `${joint.table.get("title")}: ` : "";
     if (joint.stale || whose + sentence === said) return;
     $("said").textContent = said = whose + sentence;
@@ -169,7 +179,8 @@ function say(joint, sentence) {
 }
 
 function record(path = "") {
-  keeping.record(joints.map((j) => j.case), path);
+  sayOfLink("");
+  keeping.record(joints.map((j) => ({ case: j.case, uid: j.uid })), path);
 }
 
 // The other joints that are solved exactly, as it is itself.
@@ -178,12 +189,13 @@ function beside(joint) {
   return exact(joint) ? joints.filter((j) => j !== joint && exact(j)) : [];
 }
 
-function add(case_) {
+// uid: a joint's name, by which what was asked of it finds it again
+function add(case_, uid = newName(), at = joints.length) {
   const { metals, fields, pictures, meanings } = start;
   const to = { metals, ranges: fields, pictures, meanings, moved, proof, record, beside, say, back: () => keeping.go(-1), away };
-  const joint = new JointView(PLACES.find((place) => joints.every((j) => j.place !== place)), case_, to);
-  joints.push(joint);
-  $("joints").append(joint.root);
+  const joint = new JointView(PLACES.find((place) => joints.every((j) => j.place !== place)), uid, case_, to);
+  $("joints").insertBefore(joint.root, joints[at]?.root ?? null);
+  joints.splice(at, 0, joint);
   joint.begin();
   counted();
 }
@@ -216,13 +228,14 @@ function addAnother() {
   record();
 }
 
-// Show cases again: by undo, or as an address says.
-function restore(cases) {
-  while (joints.length > cases.length) drop(joints.at(-1));
-  joints.forEach((joint, k) => {
-    if (JSON.stringify(joint.case) !== JSON.stringify(cases[k])) joint.begin({ case: cases[k] }, joint.table.chosen);
+// Show joints again: by undo, or as an address says.
+function restore(wanted) {
+  for (const joint of joints.filter((j) => wanted.every((w) => w.uid !== j.uid))) drop(joint);
+  wanted.forEach(({ case: own, uid }, k) => {
+    const joint = joints.find((j) => j.uid === uid);
+    if (!joint) add(own, uid, k);
+    else if (JSON.stringify(joint.case) !== JSON.stringify(own)) joint.begin(own, joint.table.chosen);
   });
-  for (const more of cases.slice(joints.length)) add(more);
 }
 
 function goTo(load) {
@@ -254,10 +267,12 @@ async function begin() {
   start = { ...told, metals: metals.materials.map((m) => m.name) };
   for (const [id, texts] of [["cautions", told.cautions], ["limits", told.limits]])
     $(id).replaceChildren(...texts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-  for (const one of fromAddress(location.hash) ?? [told.cases[0]]) add(one);
+  const linked = fromAddress(location.hash);
+  restore(linked.joints.length ? linked.joints : [{ case: told.cases[0] }]);
   record();
+  sayOfLink(linked.fault);
   showMetals($("more"), metals.materials);
-  new Studies($("more"), () => joints, told.book);
+  studies = new Studies($("more"), () => joints, told);
   listen((word) => joints.find((j) => j.place === word.place)?.progress(word));
 }
 
@@ -265,27 +280,33 @@ $("another").addEventListener("click", addAnother);
 $("undo").addEventListener("click", () => keeping.go(-1));
 $("redo").addEventListener("click", () => keeping.go(1));
 $("fresh").addEventListener("click", () => {
-  restore([start.cases[0]]);
+  restore([{ case: start.cases[0] }]);
   record();
 });
 $("play").addEventListener("click", play);
+addEventListener("input", (event) => (typedInto = event.target));
+addEventListener("focusout", () => (typedInto = null));
 addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
   const key = event.key.toLowerCase();
   const way = key === "z" ? (event.shiftKey ? 1 : -1) : key === "y" ? 1 : 0;
-  const typing = joints.some((j) => j.typing);
-  if (!way || typing) return; // what is being typed has an undo of its own
+  // what is being typed has an undo of its own, and so has a box that is no dimension; where nothing
+  // was typed into it, the browser would take back what was typed elsewhere
+  const own = event.target.matches?.(TEXT);
+  if (!way || joints.some((j) => j.typing) || (own && typedInto === event.target)) return;
   event.preventDefault();
-  keeping.go(way);
+  if (!own) keeping.go(way);
 });
 // by then the address may be that of the last change again, which is written a little late
 addEventListener("hashchange", (event) => {
-  const cases = fromAddress(new URL(event.newURL).hash);
-  if (!cases) return;
-  restore(cases);
-  record();
+  const linked = fromAddress(new URL(event.newURL).hash);
+  if (linked.joints.length) {
+    restore(linked.joints);
+    record();
+  }
+  sayOfLink(linked.fault);
 });
-addEventListener("pagehide", () => keeping.write());
+addEventListener("pagehide", () => keeping.leave());
 $("pull-at").addEventListener("input", (event) => {
   place = Number(event.target.value);
   drawSoon("pull");

@@ -1,6 +1,7 @@
 // The metals: values, source and what was taken for granted; and a hardness on other scales.
 
 import { grouped } from "./case_table.js";
+import { faultWords } from "./fields.js";
 import { get } from "./link.js";
 
 const VALUES = [
@@ -37,7 +38,7 @@ export function showMetals(root, materials) {
       const scales = ["HV", "HB", "HRC"].filter((s) => found[s] !== null).map((s) => `${Number(found[s].toPrecision(4))} ${s}`);
       told.textContent = `${scales.join(" = ")}; Rm ${grouped(found.rm_MPa)} MPa (${grouped(found.low_MPa)} to ${grouped(found.high_MPa)}), for ${found.holds_for} only. ${found.source}`;
     } catch (error) {
-      told.textContent = error.faults?.length ? error.faults.map((f) => `${f.value} ${f.allowed}; ${f.mend}`).join(" ") : error.message;
+      told.textContent = faultWords(error).join(" ");
     }
   });
 }

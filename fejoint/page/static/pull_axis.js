@@ -2,7 +2,7 @@
 // Of more joints, what gives first in each stands on it, and the others are dots.
 // A line with the slider stays at hand while one scrolls.
 
-import { figuresOf } from "./answer_table.js";
+import { figuresOf, named } from "./answer_table.js";
 import { grouped, kgf, told } from "./case_table.js";
 import { roundStep, svg } from "./svg.js";
 
@@ -31,10 +31,10 @@ export class PullAxis {
     // on a narrow page only what gives first is named; the table names the others
     const many = joints.length > 2;
     const bare = narrow || many;
-    const named = (l) => !bare || l.first;
+    const flagged = (l) => !bare || l.first;
     const sets = many
-      ? [flags(known.flatMap((j) => limitsOf(j.answer).filter(named).map((l) => ({ ...l, name: `${j.table.get("title")}: ${l.name}` }))).sort((a, b) => a.load - b.load), x)]
-      : joints.map((j) => (j ? flags(limitsOf(j.answer).filter(named), x) : []));
+      ? [flags(known.flatMap((j) => limitsOf(j.answer).filter(flagged).map((l) => ({ ...l, name: `${j.table.get("title")}: ${l.name}` }))).sort((a, b) => a.load - b.load), x)]
+      : joints.map((j) => (j ? flags(limitsOf(j.answer).filter(flagged), x) : []));
     const up = LINE * 2 * Math.max(1, ...sets[0].map((f) => f.row + 1)) + 10;
     const down = sets[1]?.length ? LINE * 2 * Math.max(...sets[1].map((f) => f.row + 1)) + 8 : 0;
     const at = up + 4;
@@ -86,7 +86,8 @@ export class PullAxis {
 
   // A flag; a press on it shows the joints at its pull.
   #flag(flag, at, way) {
-    const { limit, place, row, first } = flag;
+    const { limit, place, row, first, long } = flag;
+    const beside = Math.max(Math.min(place + 5, this.root.clientWidth - long), 2);
     const kind = `${first ? "first" : limit.computed ? "" : "by-hand"}`;
     const base = way > 0 ? at : at + 46;
     const top = way > 0 ? at - LINE * 2 * (row + 1) - 6 : base + LINE * 2 * (row + 1) - 4;
@@ -94,10 +95,10 @@ export class PullAxis {
     group.append(svg("path", { d: `M${place} ${at}V${top}`, class: `flag ${kind}` }));
     group.append(svg("circle", { cx: place, cy: at, r: first ? 4.5 : 3.5, class: `flag ${kind}` }));
     const text = way > 0 ? top + 10 : top - LINE + 3;
-    group.append(svg("text", { x: place + 5, y: text, class: `flag-name ${kind}` }, limit.name));
+    group.append(svg("text", { x: beside, y: text, class: `flag-name ${kind}` }, limit.name));
     const [newtons, kilos] = [limit.load, kgf(limit.load)].map((load) => told(load, limit.figures));
     const said = limit.computed ? `${newtons} N · ${kilos} kgf` : `${newtons} N by hand`;
-    group.append(svg("text", { x: place + 5, y: text + LINE - 2, class: `flag-load ${kind}` }, said));
+    group.append(svg("text", { x: beside, y: text + LINE - 2, class: `flag-load ${kind}` }, said));
     group.addEventListener("click", () => this.go(limit.load));
     this.svg.append(group);
   }
@@ -111,7 +112,7 @@ export function limitsOf(answer) {
       found.push({
         load: limit.load_N,
         figures: figuresOf(answer, limit),
-        name: i && limit.mode === row.mode ? short(`${limit.member}: ${limit.cause}`) : limit.title.startsWith(limit.member) ? limit.title : `${limit.member}: ${limit.title}`,
+        name: i && limit.mode === row.mode ? short(`${limit.member}: ${limit.cause}`) : named(limit.title, limit.member),
         computed: limit.source !== "handbook",
         first: k === 0 && i === 0,
       }),
@@ -127,9 +128,9 @@ function flags(limits, x) {
   const told = [];
   for (const limit of [...limits].reverse()) {
     const place = x(limit.load);
-    const end = place + 6.4 * Math.max(limit.name.length, 19) + 8;
-    const near = told.filter((f) => f.place < end).map((f) => f.row);
-    told.push({ limit, place, row: Math.max(-1, ...near) + 1, first: limit.first });
+    const long = 7.2 * Math.max(limit.name.length, 19);
+    const near = told.filter((f) => f.place < place + long + 8).map((f) => f.row);
+    told.push({ limit, place, long, row: Math.max(-1, ...near) + 1, first: limit.first });
   }
   return told;
 }

@@ -80,7 +80,8 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
   context.beginPath();
   context.rect(0, 0, across, height);
   context.clip();
-  told.plates.forEach((plate, k) => drawPlate(context, scene, plate, k, moment, fit, box, look));
+  const names = plateNames(scene);
+  told.plates.forEach((plate, k) => drawPlate(context, scene, plate, k, names[k], moment, fit, box, look));
   context.restore();
   const places = new Float32Array(now.length);
   for (let k = 0; k < now.length; k += 2) {
@@ -103,7 +104,13 @@ export function drawPin(canvas, scene, index, box, scale, strip, look, heaviest)
   if (strip > 0) drawBearing(context, scene, moment, across + 0.5 * strip + 6, 0.5 * strip - 8, (along) => fit(along, 0)[1], look, heaviest, height);
 }
 
-function drawPlate(context, scene, plate, k, moment, fit, box, look) {
+// What the pin's plates are called; by number where the ears differ.
+export function plateNames(scene) {
+  const apart = scene.header.ear.name !== "ear";
+  return scene.header.pin.plates.map((plate, k) => (plate.shank ? "shank" : apart ? `ear ${k ? 2 : 1}` : "ear"));
+}
+
+function drawPlate(context, scene, plate, k, name, moment, fit, box, look) {
   const radius = 0.5 * scene.header.pin.diameter;
   const pressed = scene.row(`plate${k}.pressed`, moment);
   const before = scene.row(`plate${k}.pressed`, 0);
@@ -133,7 +140,7 @@ function drawPlate(context, scene, plate, k, moment, fit, box, look) {
   context.textAlign = sense > 0 ? "left" : "right";
   const [x, y] = fit(0.5 * (plate.faces[0] + plate.faces[1]), sense > 0 ? -box.left : box.right);
   if ((plate.faces[1] - plate.faces[0]) * (fit(1, 0)[1] - fit(0, 0)[1]) > 14)
-    context.fillText(plate.shank ? "shank" : "ear", x + 4 * sense, y);
+    context.fillText(name, x + 4 * sense, y);
 }
 
 // Force a millimetre of pin beside it: on ears to the right, on the shank to the left.

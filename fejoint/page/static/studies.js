@@ -1,6 +1,8 @@
 // Questions that take minutes: asked here, answered beside, and kept when the page is loaded again.
 
 import { get, post } from "./link.js";
+import { plainOf } from "./case_table.js";
+import { faultWords } from "./fields.js";
 import { showAdvice, showText } from "./study_answers.js";
 import { questions } from "./study_questions.js";
 import { showSweep } from "./sweep_view.js";
@@ -14,10 +16,10 @@ const made = (tag, more = {}, ...inside) => {
 };
 
 export class Studies {
-  // joints(): those on the page; book: name of the results book, or null
-  constructor(root, joints, book) {
-    Object.assign(this, { root, joints, questions: questions(book) });
-    this.shown = new Map(); // id: {box, state}
+  // joints(): those on the page; book: name of the results book, or null; titles: of modes
+  constructor(root, joints, { book, titles }) {
+    Object.assign(this, { root, joints, titles, questions: questions(book) });
+    this.shown = new Map(); // id: {box, state, study}
     this.list = root.querySelector(".study-list");
     const forms = root.querySelector(".questions");
     for (const question of this.questions) forms.append(this.#form(question));
@@ -60,11 +62,11 @@ export class Studies {
       for (const [name, input] of Object.entries(inputs))
         values[name] = input.type === "checkbox" ? input.checked : input.type === "file" ? await this.#file(input) : input.value.trim();
       const asked = question.ask(values, structuredClone(joint.case));
-      const told = await post("api/studies", { kind: question.kind, case: asked.case ?? joint.case, options: asked.options });
+      const told = await post("api/studies", { kind: question.kind, case: asked.case ?? joint.case, options: asked.options, joint: joint.uid });
       this.#show(told);
       this.look();
     } catch (error) {
-      fault.textContent = error.faults?.length ? error.faults.map((f) => `${f.field} ${f.value} ${f.allowed}; ${f.mend}`).join(" ") : error.message;
+      fault.textContent = faultWords(error).join(" ");
     }
   }
 
@@ -112,9 +114,23 @@ export class Studies {
     known.state = study.state;
   }
 
+  // Say of every answer whether its joint is still the one that it was asked of; without it
+  // there is nothing that its buttons could act on.
+  mark() {
+    for (const { study, plain, since, inside } of this.shown.values()) {
+      const joint = this.joints().find((j) => j.uid === study.joint);
+      since.textContent = !joint ? "Its joint is not on the page any more." : plain && plainOf(joint.table.plain) !== plain ? "Its joint has been changed since." : "";
+      for (const button of inside.querySelectorAll("button, [role=button]")) {
+        button.disabled = !joint;
+        button.setAttribute("aria-disabled", !joint);
+      }
+    }
+  }
+
   #box(study) {
     const question = this.questions.find((q) => q.kind === study.kind);
     const where = made("p", { className: "where" });
+    const since = made("p", { className: "since" });
     const bar = made("progress", { max: 1, ariaLabel: "How far it is" });
     const cancel = made("button", { type: "button" });
     const inside = made("div", { className: "study-answer" });
@@ -122,10 +138,10 @@ export class Studies {
       await post(`api/studies/${study.id}/${cancel.textContent === "Cancel" ? "cancel" : "forget"}`, {}).catch(() => {});
       this.look();
     });
-    const head = made("header", {}, made("h3", { textContent: question?.title ?? study.kind }), made("span", { textContent: study.title }), where, bar, cancel);
+    const head = made("header", {}, made("h3", { textContent: question?.title ?? study.kind }), made("span", { textContent: study.title }), where, bar, cancel, since);
     const box = made("article", { className: "study" }, head, inside);
     box.dataset.kind = study.kind;
-    return { box, where, bar, cancel, inside };
+    return { box, where, bar, cancel, inside, since, study };
   }
 
   async #answer(study, known) {
@@ -133,9 +149,10 @@ export class Studies {
       const whole = await get(`api/studies/${study.id}`);
       const base = `api/studies/${study.id}/files/`;
       known.inside.replaceChildren();
-      const joint = () => this.joints().find((j) => j.table.get("title") === study.title) ?? this.joints()[0];
-      if (whole.state === "done" && study.kind === "advise") showAdvice(known.inside, whole.said, joint);
-      else if (whole.state === "done" && study.kind === "sweep") await showSweep(known.inside, base, whole, joint);
+      // a change is made in the joint as it was asked, so that what it gives is what was pulled
+      const take = (changes) => this.joints().find((j) => j.uid === study.joint)?.adopt({ case: whole.case, changes });
+      if (whole.state === "done" && study.kind === "advise") showAdvice(known.inside, whole.said, take);
+      else if (whole.state === "done" && study.kind === "sweep") await showSweep(known.inside, base, whole, take, this.titles);
       else showText(known.inside, whole.said);
       for (const name of whole.files.filter((f) => /\.(png|webp)$/.test(f) && study.kind !== "sweep"))
         known.inside.append(made("img", { src: base + name, alt: `${name.replace(/\.\w+$/, "")}: ${study.title}`, loading: "lazy" }));
@@ -143,6 +160,8 @@ export class Studies {
         const links = whole.files.map((name) => made("li", {}, made("a", { href: base + name, download: name.split("/").pop(), textContent: name })));
         known.inside.append(made("div", { className: "take" }, "Download", made("ul", {}, ...links)));
       }
+      known.plain = plainOf(whole.plain);
+      this.mark();
       known.box.dataset.answered = whole.state;
     } catch (error) {
       known.where.textContent = error.message;

@@ -7,8 +7,8 @@ export function showText(place, said) {
   place.append(Object.assign(document.createElement("pre"), { textContent: lines.join("\n").trim(), tabIndex: 0 }));
 }
 
-// joint(): the view that a change is tried in.
-export function showAdvice(place, said, joint) {
+// take(changes): a change is tried.
+export function showAdvice(place, said, take) {
   const told = JSON.parse(said);
   const say = (text) => place.append(Object.assign(document.createElement("p"), { textContent: text }));
   say(`Now the first gives at ${pullWords(told.present.load_N)}; to be reached: ${pullWords(told.goal_N)}.`);
@@ -16,13 +16,11 @@ export function showAdvice(place, said, joint) {
   for (const [title, changes] of [["Change one dimension", told.one_dimension], ["Change two", told.two_dimensions]]) {
     if (!changes.length) continue;
     const list = document.createElement("ul");
-    for (const { change, row } of changes) {
+    for (const { change, changes: all, row } of changes) {
       const item = document.createElement("li");
       const words = change.map((c) => `${c.dimension.replace(".", ": ").replaceAll("_", " ")} ${shown(c.from)} to ${shown(c.to)} ${c.unit}`).join(" and ");
       const button = Object.assign(document.createElement("button"), { type: "button", textContent: "Try it" });
-      button.addEventListener("click", () => {
-        for (const c of change) joint().change(c.dimension, c.unit && c.unit !== "mm" ? `${shown(c.to)} ${c.unit}` : Number(c.to.toPrecision(6)), true);
-      });
+      button.addEventListener("click", () => take(all));
       item.append(`${words}: gives at ${grouped(row.load_N)} N `, button);
       list.append(item);
     }

@@ -1,5 +1,6 @@
 // A sweep as a picture that can be pressed: pulls over one dimension, or a map over two.
 
+import { named } from "./answer_table.js";
 import { grouped, pullWords } from "./case_table.js";
 import { roundStep, svg } from "./svg.js";
 
@@ -12,19 +13,27 @@ function table(text) {
   return lines.map((cells) => Object.fromEntries(names.map((name, k) => [name, cells[k]])));
 }
 
-// joint(): the view whose dimensions are set by a press.
-export async function showSweep(place, base, study, joint) {
-  const paths = study.options.vary.map((v) => v.split("=")[0]);
+// A value of the joint that was asked of; null where its ears or gaps differ in it.
+function valueOf(plain, path) {
+  const [part, key] = path.split(".");
+  const values = [plain[part]].flat().flatMap((p) => p?.[key]);
+  return typeof values[0] === "number" && values.every((v) => v === values[0]) ? values[0] : null;
+}
+
+// take(changes): a press takes a joint of the sweep; titles: of modes
+export async function showSweep(place, base, study, take, titles) {
+  const paths = study.options.vary.map((v) => v.split("=")[0].trim());
   const rows = table(await (await fetch(`${base}table.csv`)).text());
   const columns = paths.map((p) => Object.keys(rows[0]).find((name) => name.startsWith(p)));
-  const points = rows.filter((r) => Number(r.load_N) > 0).map((r) => ({ at: columns.map((c) => Number(r[c])), load: Number(r.load_N), mode: r.mode, part: r.member || r.part }));
+  const points = rows.filter((r) => Number(r.load_N) > 0).map((r) => ({ at: columns.map((c) => Number(r[c])), load: Number(r.load_N), kind: named(titles[r.mode] ?? r.mode, r.member || r.part) }));
+  const units = columns.map((c, k) => c.slice(paths[k].length + 1));
   if (!points.length) {
     place.append("No joint of these gave an answer.");
     return;
   }
-  const kinds = [...new Set(points.map((p) => `${p.part}: ${p.mode}`))];
+  const kinds = [...new Set(points.map((p) => p.kind))];
   const root = svg("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, class: "sweep", role: "group", "aria-label": `Pull at which the first part gives, over ${paths.join(" and ")}` });
-  const now = paths.map((p) => joint().table.number(p));
+  const now = paths.map((p) => valueOf(study.plain, p));
   const axis = (values, low, high) => {
     const [a, b] = [Math.min(...values), Math.max(...values)];
     const room = 0.1 * (b - a || 1);
@@ -42,25 +51,25 @@ export async function showSweep(place, base, study, joint) {
       else root.append(svg("path", { d: `M${LEFT} ${along.at(v)}H${WIDE - 20}`, class: "grid" }), svg("text", { x: LEFT - 6, y: along.at(v) + 4, class: "number end" }, grouped(v, paths.length > 1 && step < 1 ? 1 : 0)));
     }
   }
-  root.append(svg("text", { x: 0.5 * (LEFT + WIDE), y: HIGH - 6, class: "word middle" }, `${named(paths[0])}, mm`));
-  root.append(svg("text", { x: 2, y: 11, class: "word" }, paths.length > 1 ? `${named(paths[1])}, mm` : "first to give, N"));
+  root.append(svg("text", { x: 0.5 * (LEFT + WIDE), y: HIGH - 6, class: "word middle" }, `${wordsOf(paths[0])}, ${units[0]}`));
+  root.append(svg("text", { x: 2, y: 11, class: "word" }, paths.length > 1 ? `${wordsOf(paths[1])}, ${units[1]}` : "first to give, N"));
   if (paths.length < 2) {
     const line = [...points].sort((a, b) => a.at[0] - b.at[0]).map((p, k) => `${k ? "L" : "M"}${x.at(p.at[0])} ${y.at(p.load)}`);
     root.append(svg("path", { d: line.join(""), class: "pull-curve" }));
   }
   for (const point of points) {
-    const kind = `${point.part}: ${point.mode}`;
+    const { kind } = point;
     const group = svg("g", { class: "point", tabindex: 0, role: "button", transform: `translate(${x.at(point.at[0])} ${y.at(second(point))})` });
-    const said = `${paths.map((p, k) => `${named(p)} ${point.at[k]} mm`).join(", ")}: ${kind} at ${pullWords(point.load)}`;
+    const said = `${paths.map((p, k) => `${wordsOf(p)} ${point.at[k]} ${units[k]}`).join(", ")}: ${kind} at ${pullWords(point.load)}`;
     group.setAttribute("aria-label", `${said}. Take it into the drawing.`);
     group.append(svg("title", {}, said), svg("circle", { r: 13, class: "near" }));
     const mark = svg("path", { d: SHAPES[kinds.indexOf(kind) % SHAPES.length], class: "mark" });
     mark.style.fillOpacity = 0.12 + 0.88 * share(point.load);
     group.append(mark);
     if (paths.length > 1) group.append(svg("text", { y: 22, class: "number middle" }, grouped(point.load)));
-    const take = () => paths.forEach((p, k) => joint().change(p, Number(point.at[k].toPrecision(6)), true));
-    group.addEventListener("click", take);
-    group.addEventListener("keydown", (e) => ["Enter", " "].includes(e.key) && (e.preventDefault(), take()));
+    const press = () => take(Object.fromEntries(paths.map((p, k) => [p, units[k] ? `${point.at[k]} ${units[k]}` : point.at[k]])));
+    group.addEventListener("click", press);
+    group.addEventListener("keydown", (e) => ["Enter", " "].includes(e.key) && (e.preventDefault(), press()));
     root.append(group);
   }
   const here = paths.length > 1 ? now[1] && y.at(now[1]) : null;
@@ -79,4 +88,4 @@ export async function showSweep(place, base, study, joint) {
   place.append(root, key, words);
 }
 
-const named = (path) => path.replace(".", ": ").replaceAll("_", " ");
+const wordsOf = (path) => path.replace(".", ": ").replaceAll("_", " ");

@@ -29,7 +29,7 @@ export class TypedBox {
   #taken() {
     if (!this.typing) return;
     this.typing = false;
-    if (this.input.value.trim() !== this.read()) this.take(asValue(this.input.value));
+    if (this.input.value.trim() !== this.read()) this.take(this.#value());
     else this.show();
   }
 
@@ -55,6 +55,12 @@ export class TypedBox {
     const value = round(Number(found[1]) + way * own, own);
     this.typing = false;
     this.input.value = unit ? `${value} ${unit}` : String(value);
-    this.take(asValue(this.input.value), true);
+    this.take(this.#value(), true);
+  }
+
+  // A hardness is text: no bare number says its scale.
+  #value() {
+    const { value } = this.input;
+    return this.path.endsWith(".hardness") ? value.trim() : asValue(value);
   }
 }
