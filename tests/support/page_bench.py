@@ -53,7 +53,7 @@ class Bench:
     def wait_for_text(self, path, text):
         """Wait until a box of the drawing of the first joint holds a text."""
         self.page.wait_for_function(
-            "([p, t]) => document.querySelector(`.dims [data-path='${p}']`).value === t",
+            "([p, t]) => document.querySelector(`.dims [data-path='${p}']`)?.value === t",
             arg=[path, text],
         )
 
