@@ -350,7 +350,7 @@ def _dimensions(joint: Joint) -> str:
         back = "" if straight(joint)[0] > 0.0 else " back"
         said.append(f"the cut is drawn as if pulled straight{back}")
     own = _besides(shank)
-    if shank.hole != ear.hole:
+    if f"{shank.hole:.4g}" != f"{ear.hole:.4g}":
         own.insert(0, f"hole ⌀{shank.hole:.4g}")
     if joint.pull.angle != 0.0:
         own = [f"{shank.width:.4g} wide", f"{shank.length:.4g} long",
