@@ -375,6 +375,7 @@ def _limit(limit: LimitLoad) -> dict[str, Any]:
 def _event(event: Event) -> dict[str, Any]:
     row: dict[str, Any] = {
         "name": event.name,
+        "title": EVENT_TITLES[event.name],
         "load_N": event.load,
         "extension_mm": event.extension,
         "hole_elongation_mm": event.hole_elongation,

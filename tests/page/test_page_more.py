@@ -217,3 +217,12 @@ def test_metals_and_hardness_can_be_looked_up(bench):
     page.wait_for_function(
         "() => /HRC; Rm/.test(document.getElementById('hardness-told').textContent)"
     )
+
+
+def test_the_curve_names_events_by_their_titles_and_sets_off_what_gives_first(bench):
+    curve = bench.joint().locator(".curve svg")
+    words = curve.locator("text.word").all_text_contents()
+    assert "load that leaves 2 %" in words
+    assert not {"permanent set 2 %", "first yield pin", "hole elongation, mm"} & set(words)
+    assert curve.locator("circle.main").count() == 1
+    assert "load that leaves 2 % at " in curve.get_attribute("aria-label")

@@ -1,4 +1,4 @@
-// Load against hole elongation, with what happens on the way.
+// Pull over how much longer the hole is, with what happens on the way.
 
 import { grouped, kgf } from "./case_table.js";
 import { roundStep, svg } from "./svg.js";
@@ -27,20 +27,20 @@ export function drawCurve(root, scene, seen, index, limits) {
   const across = roundStep(limits.elongation / 4);
   for (let mm = 0; mm <= limits.elongation * 1.001; mm += across)
     add("text", { x: x(mm), y: height - FOOT + 15, class: "number middle" }, Number(mm.toPrecision(4)));
-  add("text", { x: LEFT + 0.5 * inner, y: height - 4, class: "word middle" }, "hole elongation, mm");
+  add("text", { x: LEFT + 0.5 * inner, y: height - 4, class: "word middle" }, "hole longer, mm");
   add("text", { x: 2, y: 10, class: "word" }, "N");
   add("text", { x: width - 2, y: 10, class: "word end" }, "kgf");
   const path = Array.from(scene.load, (load, k) => `${k ? "L" : "M"}${x(scene.elongation[k])} ${y(load)}`);
   add("path", { d: path.join(""), class: "pull-curve" });
   place(seen, x, y, width - RIGHT, height - FOOT).forEach(({ event, at, label, end }) => {
     add("path", { d: `M${at[0]} ${at[1]}L${label[0] + (end ? 3 : -3)} ${label[1] - 3.5}`, class: "foot" });
-    add("circle", { cx: at[0], cy: at[1], r: 3.2, class: event.name === "offset load" ? "event main" : "event" });
-    add("text", { x: label[0], y: label[1], class: `word${end ? " end" : ""}` }, event.name);
+    add("circle", { cx: at[0], cy: at[1], r: 3.2, class: event.first ? "event main" : "event" });
+    add("text", { x: label[0], y: label[1], class: `word${end ? " end" : ""}` }, event.title.split(" (")[0]);
   });
   const here = [x(scene.at(scene.elongation, index)), y(scene.at(scene.load, index))];
   add("circle", { cx: here[0], cy: here[1], r: 5, class: "here" });
-  const words = seen.map((e) => `${e.name} at ${grouped(e.load_N)} N`).join("; ");
-  root.setAttribute("aria-label", `Load against hole elongation: ${words}`);
+  const words = seen.map((e) => `${e.title} at ${grouped(e.load_N)} N`).join("; ");
+  root.setAttribute("aria-label", `Pull over how much longer the hole is: ${words}`);
 }
 
 // Give every event's name a line of its own: in a column under the curve, where a rising curve

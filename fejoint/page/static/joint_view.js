@@ -270,7 +270,9 @@ export class JointView {
     showKey(this.find(".key"), shared.look, this.answer.case, name);
     // a coarse mesh sees the first yield too late
     const events = this.answer.events.filter((e) => e.load_N !== null && (this.detail === "fine" || !e.name.startsWith("first yield")));
-    drawCurve(this.find(".curve svg"), this.scene, events, index, shared.limits);
+    const gives = this.answer.verdict.load_N;
+    const marked = events.map((e) => ({ ...e, first: Math.abs(e.load_N - gives) < 1e-6 * gives }));
+    drawCurve(this.find(".curve svg"), this.scene, marked, index, shared.limits);
   }
 
   showDownloads() {
