@@ -333,7 +333,7 @@ def _ticks(top: float, length: float) -> list[float]:
             values = step * np.arange(int(top / step) + 1)
             if step / top * length < max(map(wide, values)) + 0.12:
                 continue
-            shown = [v for v in values if length * (1.0 - v / top) > 0.5 * wide(v) - 0.08]
+            shown = [v for v in values if length * (1.0 - v / top) > 0.5 * wide(v) - 0.02]
             if len(shown) > 1:
                 return shown
     return shown
