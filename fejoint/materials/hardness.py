@@ -279,7 +279,7 @@ def _mend(words: str) -> str:
         if name in words.casefold():
             return f'write the scale as {scale}, for example "{_example(scale)}"'
     if re.fullmatch(r"\d+(?:\.\d+)?", words):
-        return 'name the scale, for example "48 HRC" or "480 HV"'
+        return f'name the scale, for example "{words} HRC" or "{words} HV"'
     if "HRB" in words.upper() or "HRA" in words.upper():
         return "only HRC of the Rockwell scales is tabulated here: convert it to HV or HB first"
     return 'write for example "48 HRC", "500 HV" or "285 HB"'

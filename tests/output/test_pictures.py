@@ -392,3 +392,14 @@ def test_a_picture_of_what_an_answer_has_not_is_refused(stored: bool, tmp_path: 
     given = json.loads(answer.to_json()) if stored else answer
     with pytest.raises(BadInput, match="releases: needs a path of pulls"):
         pictures.picture(given, "releases", tmp_path / "it.png")
+
+
+def test_thickened_and_thinned_metal_are_told_apart_without_colour():
+    from matplotlib.contour import ContourSet
+    from matplotlib.text import Text
+
+    figure, _ = pictures.drawing_of(thin_answer(), "thickness")
+    drawn = [c for axes in figure.axes for c in axes.collections if isinstance(c, ContourSet)]
+    dashed = {bool(c.levels[0] > 0.0): c.get_linestyle()[0][1] is not None for c in drawn}
+    assert dashed == {True: False, False: True}
+    assert any("dashed where thinner" in t.get_text() for t in figure.findobj(Text))

@@ -84,7 +84,8 @@ def draw(figure: Figure, answer: Mapping[str, Any], theme: look.Theme) -> None:
             _steps(axes, [r["inner"] for r in left], theme, "at its worst", second=True)
             axes.set_title("hole stays longer by, mm", fontsize=8.0, loc="left")
             _limit(axes, SET_SHARE * hole, "2 % of the hole", theme)
-            axes.legend(frameon=False, fontsize=7.0, loc="upper left")
+            # below what is said of a limit far above
+            axes.legend(frameon=False, fontsize=7.0, loc="upper left", bbox_to_anchor=(0.0, 0.94))
         else:
             _steps(axes, [0.0 if rigid else r["pin"] for r in left], theme, "")
             axes.set_title("pin stays bent by, mm", fontsize=8.0, loc="left")

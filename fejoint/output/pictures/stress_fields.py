@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Normalize
     from matplotlib.figure import Figure
+    from matplotlib.tri import Triangulation
 
 UNEVEN = 0.02
 """Share by which a plate bears other than it does by itself before the caption says so."""
@@ -93,6 +94,8 @@ def label_of(what: str, shots: Sequence[Snapshot]) -> str:
     label = QUANTITIES[what].label
     if what == "stress" and any(map(_front_shown, shots)):
         label += f"; {yield_front.SAID}"
+    if what == "thickness":
+        label += "; line: a quarter of the scale, dashed where thinner"
     return label
 
 
@@ -176,9 +179,21 @@ def _panel(
         size = history.problem.case.outline.hole
         strain = patches(shot.plastic_strain)
         yield_front.draw(axes, fine, strain, theme, size, edges=edges)
+    if what == "thickness":
+        _quarter_lines(axes, fine, values, float(norm.vmax or 0.0), theme)
     _pin(axes, shot, theme)
     _pull_arrow(axes, history, shot, theme)
     return image
+
+
+def _quarter_lines(
+    axes: Axes, mesh: Triangulation, values: Floats, most: float, theme: look.Theme
+) -> None:
+    """Draw lines at a quarter of the scale either way: in grey its two ends are alike."""
+    for level, dash in ((0.25 * most, "solid"), (-0.25 * most, (0, (3, 2)))):
+        if values.min() < level < values.max():
+            axes.tricontour(mesh, values, levels=[level], colors=theme.ink, linewidths=0.6,
+                            linestyles=[dash], zorder=3)  # fmt: skip
 
 
 def _pin(axes: Axes, shot: Snapshot, theme: look.Theme) -> None:

@@ -298,7 +298,8 @@ export class JointView {
   }
 
   progress({ section, load_N }) {
-    if (!this.flying) return;
+    // what is still solved is a joint before a fault
+    if (!this.flying || this.faulty) return;
     this.#state(`Solving the ${section}: ${grouped(load_N)} N`);
   }
 
