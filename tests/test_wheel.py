@@ -114,7 +114,7 @@ def test_the_installed_wheel_pulls_the_demo_and_checks_itself(wheel, tmp_path, t
 
     run("python", "-m", "pip", "install", "--no-input", "-c", LOCK, wheel)
     run("fejoint", "demo", "anchor")
-    assert "the holes in the ears stretch first" in run("fejoint", "pull", "anchor/hard-pin.toml")
+    assert "the holes in both ears stretch first" in run("fejoint", "pull", "anchor/hard-pin.toml")
     assert (tmp_path / "out/hard-pin/answer.json").exists()
     checked = run("fejoint", "check", "--only", "handbook").splitlines()[-1]
     tally(f"from the wheel in an empty environment: demo pulled; {checked}")

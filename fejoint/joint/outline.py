@@ -210,7 +210,7 @@ def read(table: Mapping[str, Any], where: str) -> Outline:
         openings = tuple(_contour(each) for each in table.get("openings", ()))
         source = str(table.get("source", ""))[:200]
         strange = set(table) - {"outside", "openings", "source"}
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
         raise BadInput(_no_contours(where)) from error
     (x0, y0, _), (x1, y1, bulge) = outside[0], outside[-1]
     upright = abs(x1 - x0) <= 1e-6 * abs(y1 - y0) and y0 < y1 and x0 < 0.0 and not bulge

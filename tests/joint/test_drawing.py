@@ -6,6 +6,7 @@ import random
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from ezdxf.math import Matrix44
 from support import DEMO
@@ -501,3 +502,8 @@ def test_what_is_cut_again_has_the_area_that_another_kernel_finds(tmp_path: Path
         area = occ.getMass(2, face)
     own = contours.area(part.outside) - sum(abs(contours.area(h)) for h in part.holes)
     assert area == pytest.approx(own, rel=1e-9)
+
+
+@pytest.mark.parametrize("none", [np.array([1.0, 2.0]), [1.0], {"outside": [[]]}, {"outside": 3}])
+def test_what_is_no_outline_is_refused_in_a_line(none):
+    assert "ear.outline" in refused(none)

@@ -108,13 +108,14 @@ def _name(
 
     to_pixels = axes.transData.transform
     points = to_pixels(np.column_stack([mesh.x, mesh.y]))
-    low, high = axes.bbox.get_points()
+    point = axes.figure.dpi / 72.0
+    half: Any = np.array([15.0, 4.5]) * point
+    # the whole word within the picture
+    low, high = axes.bbox.get_points() + np.array([[1.0], [-1.0]]) * half
     seen = np.all((points > low) & (points < high), axis=1)
     inside = points[(strain > 1.5 * YIELDED) & seen]
     if not len(inside):
         return
-    point = axes.figure.dpi / 72.0
-    half: Any = np.array([15.0, 4.5]) * point
     away = to_pixels(edges)
     inside = inside[:: max(len(inside) // 400, 1)]
     # room: how many times its own half size a word in the middle could grow

@@ -41,7 +41,7 @@ def trade_fact(case: ReferenceCase) -> dict[str, float]:
         "greatest offset load over the range": max(loads),
         # a pin that has not sheared by the joint's greatest load shears at more
         "shear load of the hard pin": (
-            float(sheared) if isinstance(sheared, float) else float(hard.curve.load.max())
+            float(sheared) if isinstance(sheared, float) else float(hard.trace.load.max())
         ),
         "permanent bend of the soft pin over its grip": kept_bend(soft, PROOF) / soft.grip,
     }
