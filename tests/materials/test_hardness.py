@@ -32,7 +32,7 @@ def test_hardness_is_read_as_people_write_it(text, value, scale):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("48", '"48 HRC" or "480 HV"'),
+        ("48", '"48 HRC" or "48 HV"'),
         ("48,5 HRC", "decimal point"),
         ("48 HRB", "only HRC"),
         ("48 Rockwell", '"48 HRC"'),
