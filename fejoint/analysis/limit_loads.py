@@ -116,11 +116,15 @@ class JointReading(MeasuredPin):
 
     def _share(self, member: str, place: float) -> float | None:
         """Share of the pull that an ear bears at a place."""
-        ear = next((k for k in self.different_ears if self.member(k) == member), None)
+        ear = self._ear_of(member)
         pull = self.load_at(place)
         if ear is None or pull <= 0.0:
             return None
         return load_curve.at_index(self.history.shares[:, ear], place) / pull
+
+    def _ear_of(self, member: str) -> int | None:
+        """Place along the pin of the ear that a member is, or None."""
+        return next((k for k in self.different_ears if self.member(k) == member), None)
 
     def _ear_limits(self, ear: int) -> list[LimitLoad]:
         member = self.member(ear)
@@ -297,8 +301,8 @@ class JointReading(MeasuredPin):
 
     def bears_evenly(self, limit: LimitLoad) -> bool:
         """Whether a plate bears evenly through its thickness at a limit of its."""
-        plates = (k for k in (*self.different_ears, 1) if self.member(k) == limit.member)
-        plate, place = next(plates, None), self.place(self.history.load, limit.load)
+        plate = 1 if limit.part == "shank" else self._ear_of(limit.member)
+        place = self.place(self.history.load, limit.load)
         if plate is None or place is None:
             return False
         return self._crowding(plate, place) < by.CROWDED

@@ -13,9 +13,14 @@ MOST_FIGURES = 3
 """Figures of a load where the band would allow more."""
 
 
+def figures_as_sure(load: float, odds: Odds | None) -> int:
+    """Return to how many figures a pull (N) may be told: by the odds, where there are any."""
+    return MOST_FIGURES if odds is None else odds.figures_of(load)
+
+
 def both_as_sure(load: float, odds: Odds | None) -> str:
     """Write a pull in both units to the figures that the odds allow."""
-    return both_units(load, MOST_FIGURES if odds is None else odds.figures_of(load))
+    return both_units(load, figures_as_sure(load, odds))
 
 
 @dataclass(frozen=True)

@@ -235,7 +235,7 @@ def _show_order(answer: Answer) -> None:
 def event_lines(answer: Answer) -> Iterator[str]:
     """Say each event reached, and in one line a reason those that were not."""
     from fejoint.analysis import definitions
-    from fejoint.analysis.odds import MOST_FIGURES
+    from fejoint.analysis.odds import figures_as_sure
     from fejoint.inputs.units import figures
 
     missed: dict[str, list[str]] = {}
@@ -248,7 +248,7 @@ def event_lines(answer: Answer) -> Iterator[str]:
         if event.load is None:
             missed.setdefault(event.reason.rpartition("; ")[2], []).append(name)
             continue
-        shown = MOST_FIGURES if answer.odds is None else answer.odds.figures_of(event.load)
+        shown = figures_as_sure(event.load, answer.odds)
         said = definitions.load_words(event.name, event.load, shown)
         if event.band is not None:
             low, high = (figures(load, 2) for load in event.band)

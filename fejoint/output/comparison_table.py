@@ -14,7 +14,7 @@ from fejoint.analysis.definitions import (
     named,
     title,
 )
-from fejoint.analysis.odds import MOST_FIGURES, Odds
+from fejoint.analysis.odds import Odds, figures_as_sure
 from fejoint.analysis.result import EVENTS
 from fejoint.joint import schema
 
@@ -101,7 +101,7 @@ def _said(value: Any) -> str:
 def _load(load: float | None, odds: Odds | None, event: str = "") -> str:
     if load is None:
         return "not reached"
-    return load_words(event, load, MOST_FIGURES if odds is None else odds.figures_of(load))
+    return load_words(event, load, figures_as_sure(load, odds))
 
 
 def _first(verdict: Mapping[str, Any]) -> str:

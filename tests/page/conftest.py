@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 import httpx
 import pytest
+from support.page_bench import Bench
 
 from fejoint.system.doctor import find_browser
 
@@ -60,3 +61,26 @@ def browser() -> Iterator:
         opened = play.chromium.launch(executable_path=path, args=["--no-sandbox"])
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="module")
+def bench(browser, address: str) -> Iterator[Bench]:
+    """A page that one module has to itself, on a desk's screen; nothing may go wrong on it."""
+    made = Bench(browser, address, viewport={"width": 1280, "height": 900})
+    yield made
+    assert made.wrong == []
+    made.page.close()
+
+
+@pytest.fixture
+def short(starting: list[dict]) -> dict:
+    """The joint that a fresh page begins with, pulled a little way only."""
+    return starting[0] | {"pull": {"stop_displacement": "0.3 mm"}}
+
+
+@pytest.fixture
+def anew(bench: Bench, short: dict) -> Bench:
+    """The module's page with that joint, and nothing in the way of what it asks."""
+    bench.page.unroute_all()
+    bench.follow(short)
+    return bench

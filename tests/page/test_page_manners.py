@@ -9,22 +9,6 @@ import pytest
 from support.page_bench import Bench, link
 
 
-@pytest.fixture(scope="module")
-def bench(browser, address):
-    made = Bench(browser, address, viewport={"width": 1280, "height": 900})
-    yield made
-    assert made.wrong == []
-    made.page.close()
-
-
-@pytest.fixture
-def anew(bench, starting):
-    """The page with the joint that it begins with, pulled a little way only."""
-    short = starting[0] | {"pull": {"stop_displacement": "0.3 mm"}}
-    bench.follow(short)
-    return bench
-
-
 def saved(bench, tmp_path):
     with bench.page.expect_download() as download:
         bench.joint().get_by_role("button", name="Save the case").click()

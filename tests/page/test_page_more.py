@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import json
 
-import pytest
-from support.page_bench import Bench
-
 CSV = """joint,ear.width_mm,state,mode,part,member,load_N
 0,12,solved,hole elongation,ear,both ears,8128
 1,15,solved,hole elongation,ear,both ears,8211
@@ -25,14 +22,6 @@ ADVICE = {
          "shank.hole": 4.3, "ear.width": 15.0}, "row": {"load_N": 8831.0}}
     ], "out_of_reach_alone": {"ear.width": 8244.0}, "solves": 20,
 }  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def bench(browser, address):
-    made = Bench(browser, address, viewport={"width": 1280, "height": 900})
-    yield made
-    assert made.wrong == []
-    made.page.close()
 
 
 def anew(bench):

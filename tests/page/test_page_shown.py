@@ -2,29 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
 from support.page_bench import Bench, link
-
-
-@pytest.fixture(scope="module")
-def bench(browser, address):
-    made = Bench(browser, address, viewport={"width": 1280, "height": 900})
-    yield made
-    assert made.wrong == []
-    made.page.close()
-
-
-@pytest.fixture
-def short(starting):
-    """The joint that the page begins with, pulled a little way only."""
-    return starting[0] | {"pull": {"stop_displacement": "0.3 mm"}}
-
-
-@pytest.fixture
-def anew(bench, short):
-    bench.page.unroute_all()
-    bench.follow(short)
-    return bench
 
 
 def state(bench):

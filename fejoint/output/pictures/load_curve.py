@@ -9,7 +9,7 @@ import numpy as np
 
 from fejoint.analysis import definitions
 from fejoint.analysis.definitions import EARS_ALIKE
-from fejoint.analysis.odds import MOST_FIGURES, Odds
+from fejoint.analysis.odds import Odds, figures_as_sure
 from fejoint.arrays import Floats
 from fejoint.kernel import load_curve
 from fejoint.kernel.pchip import Monotone
@@ -128,7 +128,7 @@ def events_on_curve(answer: Mapping[str, Any]) -> list[dict[str, Any]]:
         if event["load_N"] is None:
             continue
         index = nearest_index(curve[0], curve[1], event["extension_mm"], event["load_N"])
-        digits = MOST_FIGURES if odds is None else odds.figures_of(event["load_N"])
+        digits = figures_as_sure(event["load_N"], odds)
         told = {"hole_elongation_mm": load_curve.at_index(grown, index), "digits": digits}
         found.append(dict(event) | told | {"first": False})
     return _with_first(answer, found, curve[1], grown, odds)
@@ -154,7 +154,7 @@ def _with_first(
     first = {
         "name": definitions.named(gives["mode"], gives["member"]), "load_N": gives["load_N"],
         "hole_elongation_mm": load_curve.at_index(grown, at), "first": True,
-        "digits": MOST_FIGURES if odds is None else odds.figures_of(gives["load_N"]),
+        "digits": figures_as_sure(gives["load_N"], odds),
     }  # fmt: skip
     return [*events, first]
 

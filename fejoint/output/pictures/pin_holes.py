@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fejoint.analysis.result import Answer
+from fejoint.analysis.section_cases import along_the_pin, names_along
 from fejoint.arrays import Floats
 from fejoint.joint.parts import Ear, Shank
 from fejoint.output.pictures import theme as look
@@ -46,12 +47,10 @@ def holes(answer: Answer, history: AxialHistory, index: float) -> list[Hole]:
     points = history.path.points[: round(index) + 1]
     middles = 0.5 * (problem.cuts[1:] + problem.cuts[:-1])
     n = len(problem.mesh.points)
-    parts: list[Ear | Shank] = [joint.ears[0], joint.shank, *joint.ears[1:]]
-    alone = len(joint.ears) == 1
+    plates = zip(along_the_pin(joint), names_along(joint), problem.case.faces, strict=True)
     found = []
-    for k, (part, face) in enumerate(zip(parts, problem.case.faces, strict=True)):
+    for k, (part, name, face) in enumerate(plates):
         ear = isinstance(part, Ear)
-        name = ("ear" if alone else f"ear {1 + k // 2}") if ear else "shank"
         sense = 1.0 if ear else -1.0
         moved = float(points[-1].z[2 * n + k])
         pressed = np.max([np.maximum(problem.slice_travels(p, k), 0.0) for p in points], axis=0)

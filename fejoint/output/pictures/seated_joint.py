@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fejoint.analysis.section_cases import along_the_pin
 from fejoint.arrays import Floats
 from fejoint.joint import contour
 from fejoint.joint.model import Joint
@@ -60,9 +61,8 @@ def layers_of(joint: Joint) -> list[Layer]:
     """Return the plates from top to bottom as if pulled along the ears; every one bears."""
     way, level = straight(joint), 0.5 * joint.grip
     pin = seat(joint, joint.ears[0], way)
-    plates: list[Ear | Shank] = [joint.ears[0], joint.shank, *joint.ears[1:]]
     found = []
-    for part, gap in zip(plates, (0.0, *joint.gaps), strict=True):
+    for part, gap in zip(along_the_pin(joint), (0.0, *joint.gaps), strict=True):
         if isinstance(part, Ear):
             middle, turned = pin - seat(joint, part, way), 1.0
         else:

@@ -103,8 +103,8 @@ class PinRange(Plotted):
         if not self.crossings:
             return (f"{span} this always comes first: {definitions.named(low.first.mode)}.",)
         return tuple(
-            f"Below {c.hardness:.0f} HV {_what(c.softer)} comes first, above it "
-            f"{_what(c.harder)}: there at {both_units(c.load)}."
+            f"Below {c.hardness:.0f} HV {definitions.named(*c.softer)} comes first, above it "
+            f"{definitions.named(*c.harder)}: there at {both_units(c.load)}."
             for c in self.crossings
         )
 
@@ -121,11 +121,6 @@ class PinRange(Plotted):
             "notes": list(self.notes),
             "cost": {"wall_s": self.seconds, "solve_cpu_s": sum(p.cpu_s for p in self.points)},
         }
-
-
-def _what(first: tuple[str, str]) -> str:
-    mode, part = first
-    return definitions.named(mode, part)
 
 
 def pin_range(
